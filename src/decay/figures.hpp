@@ -1,0 +1,84 @@
+#pragma once
+// Decay figures of one run: zero, release, initial voltage, decay times, each with its uncertainty.
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "decay/budget.hpp"
+#include "plan/bench.hpp"
+#include "plan/flag.hpp"
+#include "plan/method.hpp"
+#include "plan/order.hpp"
+#include "trace/cutter.hpp"
+#include "trace/samples.hpp"
+
+namespace ebbtide::decay {
+
+/// Closed list. Only `measured` gives a decay time; `below_resolution` an upper bound; `not_reached` the
+/// length of the record as a lower bound, which never becomes a number in a mean that passes.
+enum class LevelStatus { measured, not_reached, below_resolution, too_noisy, extrapolated, refused };
+[[nodiscard]] std::string_view name_of(LevelStatus status);
+
+/// Where the release time comes from, best first.
+enum class ReleaseSource { electrode_fall, marker, change_point, record_start };
+[[nodiscard]] std::string_view name_of(ReleaseSource source);
+
+struct LevelFigure {
+    plan::Level level;
+    double level_V = 0;  ///< after zero and sign: positive for a fraction of V0
+    LevelStatus status = LevelStatus::refused;
+    std::string reason;                        ///< why there is no decay time; empty when measured
+    std::optional<double> decay_s;             ///< measured only
+    std::optional<double> u_decay_s;           ///< standard uncertainty, measured only
+    std::optional<double> degrees_of_freedom;  ///< effective, of u_decay_s; absent when infinite
+    std::optional<double> last_crossing_s;     ///< when the curve itself came back: the last crossing
+    std::optional<double> at_least_s;          ///< not_reached: the record shows this much
+    std::optional<double> at_most_s;           ///< below_resolution: upper bound
+    std::vector<Contribution> budget;          ///< measured only; largest first
+};
+
+/// All voltages in volts; after zero and sign unless said otherwise.
+struct Figures {
+    plan::Polarity polarity = plan::Polarity::positive;
+    double release_s = 0;  ///< on the recording's axis
+    double u_release_s = 0;
+    ReleaseSource release_source = ReleaseSource::change_point;
+    std::optional<double> release_delay_s;  ///< mean delay of the electrode's own fall
+    std::optional<double> charging_s;       ///< from the start of the charge to the release
+    double zero_V = 0;                      ///< as sensed, before the sign
+    double u_zero_V = 0;
+    std::optional<double> initial_voltage_V;  ///< V0
+    double u_initial_voltage_V = 0;
+    std::optional<double> residual_V;   ///< uncharged specimen, clamps earthed, minus zero; before the sign
+    std::optional<double> electrode_V;  ///< mean over the V0 window, signed
+    std::optional<double> accepted_fraction;   ///< V0 over electrode voltage
+    std::optional<double> accepted_charge;     ///< accepted fraction less the induced fraction
+    std::optional<double> prompt_drop;         ///< fall within the electrode's own fall time, over V0
+    std::optional<double> remaining_fraction;  ///< v at the end of the record over V0
+    double record_s = 0;                       ///< from the release to the end of the record
+    double noise_V = 0;                        ///< standard deviation of one sample
+    double noise_correlation_s = 0;            ///< correlation time of the noise; 0 when white
+    double resolution_s = 0;                   ///< shorter decay times are below resolution
+    std::vector<LevelFigure> levels;
+    std::vector<plan::Flag> flags;
+};
+
+/// One run cut from a recording, in volts.
+struct RunTrace {
+    trace::Samples specimen;                  ///< sensed specimen voltage, before zero and sign
+    std::optional<trace::Samples> electrode;  ///< sensed electrode voltage
+    std::optional<trace::Samples> marker;     ///< any unit: its step is the release
+    trace::RunSpan span;                      ///< from the drive channel; the *_s times are used
+};
+
+/// Computes the figures of a run. Pure: the same inputs give the same bits. `bench` absent: gain 1, no lag,
+/// no induced fraction, and a flag that says so. Never fails: what cannot be had is absent, with a status or
+/// flag that says why.
+[[nodiscard]] Figures figures_of(const RunTrace& run, const plan::DecayRules& rules,
+                                 const std::optional<plan::Bench>& bench);
+
+/// Problems of rules that no run could cure, e.g. a level of zero without a floor. Empty when there are none.
+[[nodiscard]] std::vector<std::string> problems_of(const plan::DecayRules& rules);
+
+}  // namespace ebbtide::decay

@@ -1,0 +1,94 @@
+#pragma once
+// The equipment as configured. A change of the fixture voids span and capacitance: it is a new revision.
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "basis/instant.hpp"
+
+namespace ebbtide::plan {
+
+/// Volts at the object per recorded volt (or per recorded unit), after the offset is taken away.
+struct VoltageScale {
+    double gain_positive = 1;
+    double gain_negative = 1;
+    double offset = 0;                   ///< recorded units
+    std::optional<double> full_scale_V;  ///< magnitude after the gain; samples at or beyond it are clipped
+    double u_gain = 0;                   ///< relative standard uncertainty
+
+    /// Recorded value to volts.
+    [[nodiscard]] double volts(double recorded) const {
+        const double above = recorded - offset;
+        return above * (above >= 0 ? gain_positive : gain_negative);
+    }
+};
+
+struct Sensor {
+    std::string name;
+    std::string serial;
+    VoltageScale scale;
+    double lag_s = 0;  ///< first-order time constant
+    double u_lag_s = 0;
+    double u_linearity = 0;         ///< relative, between V0 and a tenth of it
+    std::optional<double> noise_V;  ///< standard deviation at rest
+    double resolution_s =
+        0;  ///< shortest decay time that the bench resolves, proven by stepping a metal plate
+};
+
+struct Fixture {
+    std::optional<double> clamp_gap_mm;
+    std::optional<double> sensor_distance_mm;
+    std::optional<double> aperture_mm;
+    std::optional<double> enclosure_behind_mm;
+    std::optional<double> induced_fraction_positive;  ///< reading of the empty fixture over clamp voltage
+    std::optional<double> induced_fraction_negative;
+    double u_induced_fraction = 0;
+};
+
+struct Recorder {
+    double u_time_base = 0;       ///< relative
+    double u_channel_skew_s = 0;  ///< between electrode and specimen channel
+};
+
+struct Hygrometer {
+    std::string name;
+    double u_relative_humidity_percent = 0;
+    double u_temperature_C = 0;
+};
+
+struct Calibration {
+    std::string equipment;
+    std::string certificate;
+    Date done;
+    Date due;
+};
+
+/// Which recorded column is which; empty: recognised by heading.
+struct ChannelNames {
+    std::string time;
+    std::string specimen;
+    std::string electrode;
+    std::string marker;
+};
+
+struct Bench {
+    std::string id;
+    std::string revision;
+    std::string apparatus;  ///< "clamp_discharge"
+    Sensor sensor;
+    VoltageScale electrode;
+    Fixture fixture;
+    Recorder recorder;
+    Hygrometer hygrometer;
+    ChannelNames channels;
+    std::optional<double> sample_interval_s;  ///< for recordings without a time column
+    bool lead_in_is_zero_state = false;  ///< the stretch before charging is recorded with the shutter closed
+    std::vector<Calibration> calibrations;
+
+    [[nodiscard]] std::optional<double> induced_fraction(bool positive) const {
+        return positive ? fixture.induced_fraction_positive : fixture.induced_fraction_negative;
+    }
+};
+
+}  // namespace ebbtide::plan

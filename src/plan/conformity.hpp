@@ -1,0 +1,26 @@
+#pragma once
+// The five words of a statement of conformity (ILAC-G8:09/2019 words for the conditional ones).
+
+#include <string_view>
+
+namespace ebbtide::plan {
+
+enum class Conformity { pass, conditional_pass, conditional_fail, fail, void_ };
+
+[[nodiscard]] constexpr std::string_view name_of(Conformity conformity) {
+    switch (conformity) {
+        case Conformity::pass:
+            return "pass";
+        case Conformity::conditional_pass:
+            return "conditional pass";
+        case Conformity::conditional_fail:
+            return "conditional fail";
+        case Conformity::fail:
+            return "fail";
+        case Conformity::void_:
+            return "void";
+    }
+    return "";
+}
+
+}  // namespace ebbtide::plan

@@ -1,0 +1,47 @@
+#include "plan/specification.hpp"
+
+#include <fmt/format.h>
+
+#include "basis/number_text.hpp"
+
+namespace ebbtide::plan {
+
+std::string_view name_of(Comparison comparison) {
+    return comparison == Comparison::less ? "<" : "<=";
+}
+
+std::string_view name_of(Statistic statistic) {
+    return statistic == Statistic::mean ? "mean" : "each_run";
+}
+
+std::string_view name_of(GroupKey key) {
+    switch (key) {
+        case GroupKey::specimen:
+            return "specimen";
+        case GroupKey::direction:
+            return "direction";
+        case GroupKey::face:
+            return "face";
+        case GroupKey::polarity:
+            return "polarity";
+        case GroupKey::state:
+            return "state";
+        case GroupKey::conditions:
+            return "conditions";
+    }
+    return "";
+}
+
+std::string sentence(const Requirement& requirement) {
+    std::string subject = "each run's";
+    if (requirement.statistic == Statistic::mean) {
+        subject = requirement.group_by.empty() ? "mean of all runs'" : "mean per ";
+        for (std::size_t i = 0; i < requirement.group_by.size(); ++i)
+            subject += fmt::format("{}{}", i == 0 ? "" : " and ", name_of(requirement.group_by[i]));
+        if (!requirement.group_by.empty()) subject += " of";
+    }
+    return fmt::format("{} t({}) {} {} s", subject, requirement.level.label(),
+                       name_of(requirement.comparison), shortest_text(requirement.limit_s));
+}
+
+}  // namespace ebbtide::plan

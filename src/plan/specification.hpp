@@ -1,0 +1,56 @@
+#pragma once
+// A specification: the document that holds limits, as testable sentences.
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "plan/level.hpp"
+
+namespace ebbtide::plan {
+
+enum class Comparison { less, less_or_equal };
+
+/// What a requirement is asked of. `each_run` compares every run; the others compare means of runs grouped by
+/// keys.
+enum class Statistic { each_run, mean };
+
+/// Keys by which runs are grouped before the mean.
+enum class GroupKey { specimen, direction, face, polarity, state, conditions };
+
+/// One testable sentence: quantity, statistic, comparison, limit.
+struct Requirement {
+    std::string id;      ///< "3.10-average"
+    std::string clause;  ///< clause of the document, or "from memory", "common practice, no source"
+    Level level;         ///< the quantity is the decay time to this level
+    Statistic statistic = Statistic::each_run;
+    std::vector<GroupKey> group_by;  ///< for mean; {specimen} is the specimen mean, {} the mean of all
+    Comparison comparison = Comparison::less_or_equal;
+    double limit_s = 0;
+};
+
+/// Met when any one of the alternatives is met (`any_of`); mostly there is one.
+struct Demand {
+    std::string id;
+    std::vector<Requirement> any_of;
+};
+
+struct Specification {
+    std::string id;
+    std::string edition;
+    std::string title;
+    std::string source;
+    std::string notice;
+    std::string apparatus;             ///< "clamp_discharge"
+    std::vector<Demand> demands;       ///< all must be met
+    std::vector<std::string> remarks;  ///< printed in the report, e.g. that two clauses disagree
+};
+
+[[nodiscard]] std::string_view name_of(Comparison comparison);  ///< "<", "<="
+[[nodiscard]] std::string_view name_of(Statistic statistic);    ///< "each_run", "mean"
+[[nodiscard]] std::string_view name_of(GroupKey key);           ///< "specimen", ...
+/// "mean per direction and state of t(10 %) <= 0.5 s".
+[[nodiscard]] std::string sentence(const Requirement& requirement);
+
+}  // namespace ebbtide::plan

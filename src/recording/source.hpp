@@ -1,0 +1,65 @@
+#pragma once
+// A recording read block by block: the one interface between files (or pipes) and everything above.
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "basis/instant.hpp"
+#include "basis/result.hpp"
+#include "trace/channel.hpp"
+
+namespace ebbtide::recording {
+
+/// What the person may state when the recording itself does not say. Empty means: find out.
+struct ReadOptions {
+    std::string specimen;  ///< heading, or column number from 1, of the specimen voltage
+    std::string electrode;
+    std::string marker;
+    std::string time;
+    std::optional<double> sample_interval_s;  ///< for recordings without a time column
+};
+
+/// What the reader understood, for the record and for people.
+struct Description {
+    std::string file;
+    std::string format;   ///< "delimited text"
+    std::string dialect;  ///< "UTF-8, ';' between columns, decimal comma, 3 lines above, units in a row"
+    std::vector<std::pair<std::string, std::string>> metadata;  ///< key, value lines, as recorded
+    std::vector<trace::ChannelDescription> channels;
+    std::optional<Instant> origin;  ///< absolute time of time zero, when the recording states date and zone
+};
+
+struct ChannelBlock {
+    std::vector<double> time_s;  ///< seconds from the segment's zero, as recorded (factor applied)
+    std::vector<double> value;   ///< recorded number times factor_to_SI
+};
+
+/// Consecutive samples of all channels, in the order of Description::channels.
+struct Block {
+    bool starts_segment = false;  ///< time restarts here: nothing before belongs to the same run
+    std::vector<ChannelBlock> channels;
+    std::vector<trace::Notice> notices;
+};
+
+/// Reads one recording from its beginning to its end, once. Memory stays bounded whatever the recording's
+/// size. One thread.
+class Source {
+  public:
+    virtual ~Source() = default;
+    [[nodiscard]] virtual const Description& description() const = 0;
+    /// Fills `block` (its storage is reused); false at the end. A block never spans the start of a segment.
+    [[nodiscard]] virtual Result<bool> next(Block& block) = 0;
+    /// SHA-256 of all bytes read, valid after next() returned false.
+    [[nodiscard]] virtual std::string sha256() = 0;
+    [[nodiscard]] virtual std::uint64_t bytes() const = 0;
+};
+
+/// Opens a file, or standard input for "-". The kind of file is recognised by its content.
+/// Errors: cannot be read; empty; binary; no columns of numbers; channels cannot be told apart (says what was
+/// seen and which option settles it); no time column and no sample interval.
+[[nodiscard]] Result<std::unique_ptr<Source>> open(const std::string& path, const ReadOptions& options);
+
+}  // namespace ebbtide::recording
