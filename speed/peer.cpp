@@ -1,5 +1,6 @@
 #include "peer.hpp"
 
+#include <fcntl.h>
 #include <sys/wait.h>
 #include <unistd.h>
 #include <array>
@@ -10,15 +11,16 @@ namespace ebbtide::speed {
 
 Peer::Peer(const std::vector<std::string>& command) {
     for (const std::string& word : command) words_ += (words_.empty() ? "" : " ") + word;
+    // Closed in every other child, or a peer would wait for the end of an input that its siblings hold open.
     std::array<int, 2> down{}, up{};
-    if (pipe(down.data()) != 0 || pipe(up.data()) != 0) throw std::runtime_error("no pipe for " + words_);
+    if (pipe2(down.data(), O_CLOEXEC) != 0 || pipe2(up.data(), O_CLOEXEC) != 0)
+        throw std::runtime_error("no pipe for " + words_);
     std::signal(SIGPIPE, SIG_IGN);
     process_ = fork();
     if (process_ < 0) throw std::runtime_error("cannot start " + words_);
     if (process_ == 0) {
         dup2(down[0], STDIN_FILENO);
         dup2(up[1], STDOUT_FILENO);
-        for (const int end : {down[0], down[1], up[0], up[1]}) close(end);
         std::vector<char*> words;
         for (const std::string& word : command) words.push_back(const_cast<char*>(word.c_str()));
         words.push_back(nullptr);

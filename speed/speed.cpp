@@ -34,9 +34,10 @@ std::string commit() {
 
 int main(int count, char** words) try {
     using namespace ebbtide::speed;
-    const std::map<std::string, Row (*)(const std::string&)> rows{{"archive", archive_row}};
+    const std::map<std::string, Row (*)(const std::string&)> rows{
+        {"text", text_row}, {"archive", archive_row}, {"cutter", cutter_row}};
     std::vector<std::string> wanted(words + 1, words + count);
-    if (wanted.empty()) wanted = {"archive"};
+    if (wanted.empty()) wanted = {"text", "archive", "cutter"};
     for (const std::string& name : wanted)
         if (!rows.contains(name)) {
             fmt::print(stderr, "no row '{}'; there are: text, archive, cutter\n", name);
