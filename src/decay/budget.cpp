@@ -9,10 +9,14 @@ namespace ebbtide::decay {
 
 std::string_view name_of(Scope scope) {
     switch (scope) {
-        case Scope::run: return "run";
-        case Scope::series: return "series";
-        case Scope::day: return "day";
-        case Scope::bench: return "bench";
+        case Scope::run:
+            return "run";
+        case Scope::series:
+            return "series";
+        case Scope::day:
+            return "day";
+        case Scope::bench:
+            return "bench";
     }
     return "";
 }

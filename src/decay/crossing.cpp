@@ -35,7 +35,8 @@ Sighting look(const trace::Samples& fall, double level_V, std::size_t width, con
     return seen;
 }
 
-/// The remainder of an exponential of this scale after its parabola, for unit slope: what a parabola cannot follow.
+/// The remainder of an exponential of this scale after its parabola, for unit slope: what a parabola cannot
+/// follow.
 double remainder(double u, double scale) {
     const double x = u / scale;
     return -scale * (x * x * x / 6 - x * x * x * x / 24);
@@ -48,7 +49,8 @@ struct Stretch {
     double root_s = 0;  // where the level is met
 };
 
-std::optional<Stretch> stretch_about(const trace::Samples& fall, double at_s, double reach_s, double usable_from_s) {
+std::optional<Stretch> stretch_about(const trace::Samples& fall, double at_s, double reach_s,
+                                     double usable_from_s) {
     Stretch stretch;
     stretch.first = fall.at_or_after(std::max(usable_from_s, at_s - reach_s));
     stretch.last = fall.at_or_after(at_s + reach_s);
@@ -77,19 +79,23 @@ std::optional<Stretch> settle(const trace::Samples& fall, double level_V, double
             stretch->root_s = stretch->fit.at_s + move_s;
             return stretch;
         }
-        // Half steps once whole ones have not settled: where noise doubles the slope they would swing for ever.
+        // Half steps once whole ones have not settled: where noise doubles the slope they would swing for
+        // ever.
         at_s = std::clamp(at_s + (turn < 6 ? 1.0 : 0.5) * move_s, fall.time_s.front(), fall.time_s.back());
     }
     return {};
 }
 
-/// The slope of a wide stretch, drawn to that of an exponential as far as noise leaves it open (its own prior is taken to hold
-/// within 40 %): a slope that noise made flat would make the uncertainty of the time arbitrarily large.
-double steadied_slope(const trace::Samples& fall, const Stretch& wide, double exponential_V_s, const NoiseModel& noise) {
+/// The slope of a wide stretch, drawn to that of an exponential as far as noise leaves it open (its own prior
+/// is taken to hold within 40 %): a slope that noise made flat would make the uncertainty of the time
+/// arbitrarily large.
+double steadied_slope(const trace::Samples& fall, const Stretch& wide, double exponential_V_s,
+                      const NoiseModel& noise) {
     const double u_V_s = noise.of_weighted_sum(fall.time_s.subspan(wide.first, wide.last - wide.first),
                                                wide.fit.slope_weights);
     const double prior_V_s = 0.4 * exponential_V_s;
-    const double own = 1 / std::max(u_V_s * u_V_s, 1e-12 * prior_V_s * prior_V_s), prior = 1 / (prior_V_s * prior_V_s);
+    const double own = 1 / std::max(u_V_s * u_V_s, 1e-12 * prior_V_s * prior_V_s),
+                 prior = 1 / (prior_V_s * prior_V_s);
     return (wide.fit.slope * own + exponential_V_s * prior) / (own + prior);
 }
 
@@ -98,18 +104,20 @@ double noise_of(const trace::Samples& fall, const Stretch& stretch, const NoiseM
                                  stretch.fit.value_weights);
 }
 
-/// Of the value at the stretch's centre, for a curve of this slope there, as far as its parabola cannot follow.
+/// Of the value at the stretch's centre, for a curve of this slope there, as far as its parabola cannot
+/// follow.
 double bias_of(const trace::Samples& fall, const Stretch& stretch, double slope_V_s, double scale_s) {
     double bias = 0;
     for (std::size_t i = stretch.first; i < stretch.last; ++i)
-        bias += stretch.fit.value_weights[i - stretch.first] * remainder(fall.time_s[i] - stretch.fit.at_s, scale_s);
+        bias += stretch.fit.value_weights[i - stretch.first] *
+                remainder(fall.time_s[i] - stretch.fit.at_s, scale_s);
     return std::abs(bias * slope_V_s);
 }
 
-/// Chooses the stretch by the sampling and the noise alone, not by what the samples in it happen to say: the narrowest stretches
-/// would else win whenever noise makes them steep.
-std::optional<Crossing> locate_best(const trace::Samples& fall, double level_V, double start_s, double initial_V,
-                                    double usable_from_s, const NoiseModel& noise) {
+/// Chooses the stretch by the sampling and the noise alone, not by what the samples in it happen to say: the
+/// narrowest stretches would else win whenever noise makes them steep.
+std::optional<Crossing> locate_best(const trace::Samples& fall, double level_V, double start_s,
+                                    double initial_V, double usable_from_s, const NoiseModel& noise) {
     const double fraction = std::min(level_V / initial_V, 0.999);
     const double shortest_s = fall.time_s[1] - fall.time_s[0];
     double scale_s = std::max(start_s, shortest_s) / std::log(1 / fraction);
@@ -128,7 +136,8 @@ std::optional<Crossing> locate_best(const trace::Samples& fall, double level_V, 
     for (double reach_s = 0.02 * scale_s; reach_s <= std::min(1.25 * scale_s, 2 * room_s); reach_s *= 1.4) {
         const auto stretch = stretch_about(fall, centre_s, reach_s, usable_from_s);
         if (!stretch) continue;
-        const double cost = std::hypot(noise_of(fall, *stretch, noise), 5 * bias_of(fall, *stretch, slope_V_s, scale_s));
+        const double cost =
+            std::hypot(noise_of(fall, *stretch, noise), 5 * bias_of(fall, *stretch, slope_V_s, scale_s));
         if (best_reach_s > 0 && cost >= best_cost) continue;
         best_reach_s = reach_s;
         best_cost = cost;
@@ -151,8 +160,8 @@ std::optional<Crossing> locate_best(const trace::Samples& fall, double level_V, 
 
 }  // namespace
 
-CrossingResult find_crossing(const trace::Samples& fall, double level_V, double initial_V, double usable_from_s,
-                             const NoiseModel& noise) {
+CrossingResult find_crossing(const trace::Samples& fall, double level_V, double initial_V,
+                             double usable_from_s, const NoiseModel& noise) {
     using enum CrossingResult::Outcome;
     if (fall.size() < 2) return {not_reached, {}, {}};
 
@@ -175,7 +184,8 @@ CrossingResult find_crossing(const trace::Samples& fall, double level_V, double 
         seen = wider;
     }
 
-    if (seen.first_below >= fall.size()) return {end_V - level_V > 2 * u_end_V || width == 1 ? not_reached : too_noisy, {}, {}};
+    if (seen.first_below >= fall.size())
+        return {end_V - level_V > 2 * u_end_V || width == 1 ? not_reached : too_noisy, {}, {}};
     if (seen.after_last_above + width > fall.size() && end_V > level_V)
         return {end_V - level_V > 2 * u_end_V ? not_reached : too_noisy, {}, {}};
     if (seen.after_last_above == 0) return {at_start, {}, {}};

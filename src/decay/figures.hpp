@@ -69,13 +69,13 @@ struct RunTrace {
     std::optional<trace::Samples> electrode;  ///< sensed electrode voltage
     std::optional<trace::Samples> marker;     ///< any unit: its step is the release
     // As the cutter saw it on the drive channel (electrode where there is one):
-    bool starts_charged = false;              ///< no charging side was recorded
-    double sign = 1;                          ///< of the excursion
-    double base = 0;                          ///< level before the charge
-    double height = 0;                        ///< largest distance from the base
-    double charge_start_s = 0;                ///< early rather than late
-    double last_high_s = 0;                   ///< last sample near the plateau
-    double first_low_s = 0;                   ///< first clearly below it; the end of the record when it never was
+    bool starts_charged = false;  ///< no charging side was recorded
+    double sign = 1;              ///< of the excursion
+    double base = 0;              ///< level before the charge
+    double height = 0;            ///< largest distance from the base
+    double charge_start_s = 0;    ///< early rather than late
+    double last_high_s = 0;       ///< last sample near the plateau
+    double first_low_s = 0;       ///< first clearly below it; the end of the record when it never was
 };
 
 /// Computes the figures of a run. Pure: the same inputs give the same bits. `bench` absent: gain 1, no lag,

@@ -9,7 +9,8 @@
 namespace ebbtide::decay {
 namespace {
 
-InitialVoltage mean_over(const RunTrace& run, std::size_t first, std::size_t last, double zero_V, const NoiseModel& noise) {
+InitialVoltage mean_over(const RunTrace& run, std::size_t first, std::size_t last, double zero_V,
+                         const NoiseModel& noise) {
     const trace::Samples window = run.specimen.slice(first, last);
     InitialVoltage initial;
     const Plateau plateau = plateau_of(window, run.height, noise);
@@ -24,8 +25,8 @@ InitialVoltage mean_over(const RunTrace& run, std::size_t first, std::size_t las
     return initial;
 }
 
-InitialVoltage hold_mean(const RunTrace& run, const RunPhases& phases, const Release& release, const Zero& zero,
-                         const plan::DecayRules& rules) {
+InitialVoltage hold_mean(const RunTrace& run, const RunPhases& phases, const Release& release,
+                         const Zero& zero, const plan::DecayRules& rules) {
     // An uncertain release must not let the fall into the window; half the hold is kept in any case.
     const double hold_s = std::max(0.0, release.time_s - phases.hold_from_s);
     const double guard_s = std::max(rules.basis_guard_s, std::min(2 * release.u_s, 0.5 * hold_s));
@@ -44,8 +45,8 @@ InitialVoltage hold_mean(const RunTrace& run, const RunPhases& phases, const Rel
     return mean_over(run, first + steady.first, first + steady.last, zero.V, phases.noise);
 }
 
-InitialVoltage charging_maximum(const RunTrace& run, const RunPhases& phases, const Release& release, const Zero& zero,
-                                const plan::DecayRules& rules) {
+InitialVoltage charging_maximum(const RunTrace& run, const RunPhases& phases, const Release& release,
+                                const Zero& zero, const plan::DecayRules& rules) {
     const double width_s = rules.basis_bandwidth_s.value_or(0);
     const trace::Samples s = run.specimen;
     const std::size_t begin = s.at_or_after(phases.charge_s), end = s.at_or_after(release.time_s);
@@ -53,7 +54,8 @@ InitialVoltage charging_maximum(const RunTrace& run, const RunPhases& phases, co
     double sum = 0, best = 0;
     for (std::size_t last = begin; last < end; ++last) {
         sum += run.sign * s.value[last];
-        while (first < last && s.time_s[last] - s.time_s[first] >= width_s) sum -= run.sign * s.value[first++];
+        while (first < last && s.time_s[last] - s.time_s[first] >= width_s)
+            sum -= run.sign * s.value[first++];
         const bool full = s.time_s[last] - s.time_s[begin] >= 0.99 * width_s - phases.step_s;
         const double mean = sum / static_cast<double>(last + 1 - first);
         if (full && (best_last == begin || mean > best)) {
@@ -79,12 +81,14 @@ InitialVoltage at_record_start(const RunTrace& run, const RunPhases& phases, con
     double best_cost = 0;
     const double start_s = run.specimen.time_s.front();
     for (double reach_s = 0.04 * phases.fall_scale_s; reach_s < 0.8 * phases.fall_scale_s; reach_s *= 1.5) {
-        const std::size_t last = std::min(run.specimen.size(), std::max<std::size_t>(4, run.specimen.at_or_after(start_s + reach_s)));
+        const std::size_t last = std::min(
+            run.specimen.size(), std::max<std::size_t>(4, run.specimen.at_or_after(start_s + reach_s)));
         const auto fit = fit_local_parabola(run.specimen.slice(0, last), start_s);
         if (!fit) continue;
         const double u_V = phases.noise.of_weighted_sum(run.specimen.time_s.first(last), fit->value_weights);
         const double x = reach_s / phases.fall_scale_s;
-        const double bias_V = run.height * x * x * x / 60;  // an exponential's remainder, as a boundary fit sees it
+        const double bias_V =
+            run.height * x * x * x / 60;  // an exponential's remainder, as a boundary fit sees it
         const double cost = std::hypot(u_V, 3 * bias_V);
         if (best.V && cost >= best_cost) continue;
         best_cost = cost;
@@ -114,10 +118,11 @@ Zero zero_of(const RunTrace& run, const RunPhases& phases, const plan::DecayRule
         zero.u_V = phases.noise.sample_V();
     }
     if (!zero.proven && rules.residual_limit_V) {
-        // What was taken for zero may be charge left on the specimen: no more than the method allows, and, where the
-        // zero itself is bounded, no more than the reading and that bound together.
+        // What was taken for zero may be charge left on the specimen: no more than the method allows, and,
+        // where the zero itself is bounded, no more than the reading and that bound together.
         double residual_V = *rules.residual_limit_V;
-        if (zero.seen && rules.zero_limit_V) residual_V = std::min(residual_V, std::abs(zero.V) + *rules.zero_limit_V);
+        if (zero.seen && rules.zero_limit_V)
+            residual_V = std::min(residual_V, std::abs(zero.V) + *rules.zero_limit_V);
         zero.u_residual_V = residual_V / std::sqrt(3.0);
         zero.u_V = std::hypot(zero.u_V, zero.u_residual_V);
     }
@@ -134,12 +139,14 @@ InitialVoltage initial_voltage_of(const RunTrace& run, const RunPhases& phases, 
             if (!initial.V) initial.missing = "the method states no initial voltage";
             break;
         case plan::InitialBasis::charging_maximum:
-            initial = release.source == ReleaseSource::record_start ? at_record_start(run, phases, zero)
-                                                                    : charging_maximum(run, phases, release, zero, rules);
+            initial = release.source == ReleaseSource::record_start
+                          ? at_record_start(run, phases, zero)
+                          : charging_maximum(run, phases, release, zero, rules);
             break;
         case plan::InitialBasis::hold_mean:
-            initial = release.source == ReleaseSource::record_start ? at_record_start(run, phases, zero)
-                                                                    : hold_mean(run, phases, release, zero, rules);
+            initial = release.source == ReleaseSource::record_start
+                          ? at_record_start(run, phases, zero)
+                          : hold_mean(run, phases, release, zero, rules);
             break;
     }
     if (initial.V && !(*initial.V > 0)) {

@@ -57,8 +57,8 @@ Eigen::Vector4d row_at(double t_s, const Shape& shape, double reach_s) {
     return {1, -u, u * u, u > 0 ? shape.slope - 2 * shape.curve * u * reach_s : 0.0};
 }
 
-/// Inverse of the normal matrix, scaled to a unit diagonal on the way (volts and seconds are not alike); nothing when the samples
-/// do not determine the parameters.
+/// Inverse of the normal matrix, scaled to a unit diagonal on the way (volts and seconds are not alike);
+/// nothing when the samples do not determine the parameters.
 std::optional<Eigen::Matrix4d> inverse_normal(const trace::Samples& s, const Shape& shape, double reach_s) {
     Eigen::Matrix4d normal = Eigen::Matrix4d::Zero();
     for (const double t_s : s.time_s) {
@@ -67,7 +67,8 @@ std::optional<Eigen::Matrix4d> inverse_normal(const trace::Samples& s, const Sha
     }
     const Eigen::Vector4d scale = normal.diagonal().cwiseSqrt();
     if (!(scale.minCoeff() > 0)) return {};
-    const Eigen::Matrix4d scaled = scale.cwiseInverse().asDiagonal() * normal * scale.cwiseInverse().asDiagonal();
+    const Eigen::Matrix4d scaled =
+        scale.cwiseInverse().asDiagonal() * normal * scale.cwiseInverse().asDiagonal();
     const Eigen::FullPivLU<Eigen::Matrix4d> lu(scaled);
     if (lu.rcond() < 1e-12) return {};
     return scale.cwiseInverse().asDiagonal() * lu.inverse() * scale.cwiseInverse().asDiagonal();
@@ -78,7 +79,8 @@ trace::Samples up_to_reach(const trace::Samples& all, double kink_s, double reac
 }
 
 /// Gauss-Newton on all four parameters; nothing when the kink leaves [from_s, to_s].
-std::optional<Shape> refine(const trace::Samples& all, Shape shape, double from_s, double to_s, double reach_s) {
+std::optional<Shape> refine(const trace::Samples& all, Shape shape, double from_s, double to_s,
+                            double reach_s) {
     for (int turn = 0; turn < 12; ++turn) {
         const trace::Samples s = up_to_reach(all, shape.kink_s, reach_s);
         const std::size_t at = s.at_or_after(shape.kink_s);
@@ -110,7 +112,8 @@ struct Sensitivity {
     double bias_s = 0;
 };
 
-std::optional<Sensitivity> sensitivity_of(const trace::Samples& s, const Shape& shape, double reach_s, double scale_s) {
+std::optional<Sensitivity> sensitivity_of(const trace::Samples& s, const Shape& shape, double reach_s,
+                                          double scale_s) {
     const auto inverse = inverse_normal(s, shape, reach_s);
     if (!inverse) return {};
     Sensitivity out;
@@ -156,15 +159,17 @@ std::optional<Kink> find_kink(const trace::Samples& samples, double from_s, doub
     }
     if (!std::isfinite(best.squares)) return {};
 
-    // From wide to narrow, each from where the last one ended: a narrow stretch sees only its neighbourhood. The slope of
-    // the widest stands for the curve's when stretches are compared, else noise that looks steep would win.
+    // From wide to narrow, each from where the last one ended: a narrow stretch sees only its neighbourhood.
+    // The slope of the widest stands for the curve's when stretches are compared, else noise that looks steep
+    // would win.
     std::optional<Kink> kink;
     std::optional<double> slope;
     double start_s = best.shape.kink_s;
     for (double reach_s = 0.7 * scale_s; reach_s > 0.02 * scale_s; reach_s /= 1.5) {
         const trace::Samples around = up_to_reach(samples, start_s, reach_s);
         if (around.size() < 4) continue;
-        const auto shape = refine(samples, fit_with_kink_at(around, start_s, reach_s).shape, from_s, to_s, reach_s);
+        const auto shape =
+            refine(samples, fit_with_kink_at(around, start_s, reach_s).shape, from_s, to_s, reach_s);
         if (!shape) continue;
         start_s = shape->kink_s;
         if (!slope) slope = shape->slope;
@@ -172,7 +177,8 @@ std::optional<Kink> find_kink(const trace::Samples& samples, double from_s, doub
         const trace::Samples used = up_to_reach(samples, shape->kink_s, reach_s);
         auto sensitivity = sensitivity_of(used, reference, reach_s, scale_s);
         if (!sensitivity) continue;
-        const double u_s = std::hypot(noise.of_weighted_sum(used.time_s, sensitivity->kink), sensitivity->bias_s);
+        const double u_s =
+            std::hypot(noise.of_weighted_sum(used.time_s, sensitivity->kink), sensitivity->bias_s);
         if (kink && u_s >= kink->u_time_s) continue;
         kink = Kink{};
         kink->time_s = shape->kink_s;
@@ -183,7 +189,8 @@ std::optional<Kink> find_kink(const trace::Samples& samples, double from_s, doub
         kink->weights = std::move(sensitivity->kink);
     }
     if (kink) return kink;
-    // Too few samples on the fall for a curve: the release lies between the last sample on the plateau and the next.
+    // Too few samples on the fall for a curve: the release lies between the last sample on the plateau and
+    // the next.
     const double level_V = best.shape.level;
     double lowest = level_V;
     for (const double v : near.value) lowest = std::min(lowest, v);

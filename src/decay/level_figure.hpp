@@ -17,12 +17,12 @@ struct FallContext {
     const InitialVoltage& initial;
     const plan::DecayRules& rules;
     const std::optional<plan::Bench>& bench;
-    trace::Samples specimen;      ///< the whole run as sensed
-    trace::Samples fall;          ///< volts after zero and sign, seconds from the release
-    std::size_t fall_first = 0;   ///< index in `specimen` of the first sample of `fall`
-    double usable_from_s = 0;     ///< after the release: the electrode has come to rest
+    trace::Samples specimen;     ///< the whole run as sensed
+    trace::Samples fall;         ///< volts after zero and sign, seconds from the release
+    std::size_t fall_first = 0;  ///< index in `specimen` of the first sample of `fall`
+    double usable_from_s = 0;    ///< after the release: the electrode has come to rest
     double resolution_s = 0;
-    double end_V = 0;             ///< at the end of the record
+    double end_V = 0;  ///< at the end of the record
     double sign = 1;
 };
 

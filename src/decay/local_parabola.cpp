@@ -30,7 +30,8 @@ std::optional<LocalParabola> fit_local_parabola(const trace::Samples& samples, d
     const std::size_t distinct = distinct_times(samples);
     if (distinct < 2) return {};
     const Eigen::Index terms = distinct >= 3 ? 3 : 2;
-    const double reach = std::max(std::abs(samples.time_s.front() - at_s), std::abs(samples.time_s.back() - at_s));
+    const double reach =
+        std::max(std::abs(samples.time_s.front() - at_s), std::abs(samples.time_s.back() - at_s));
 
     // In units of the reach the normal equations stay well conditioned.
     Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();

@@ -9,13 +9,15 @@ namespace {
 
 /// Mean square of third differences at one lag.
 struct LagPoint {
-    std::size_t lag = 0;      // samples
+    std::size_t lag = 0;  // samples
     double mean_square = 0;
-    double freedom = 0;       // independent differences, roughly
+    double freedom = 0;  // independent differences, roughly
 };
 
 // (1, -3, 3, -1) correlated with itself: 20, -15, 6, -1 on both sides.
-double structure(double r1, double r2, double r3) { return 20 - 30 * r1 + 12 * r2 - 2 * r3; }
+double structure(double r1, double r2, double r3) {
+    return 20 - 30 * r1 + 12 * r2 - 2 * r3;
+}
 
 double median_step(const trace::Samples& samples) {
     if (samples.size() < 2) return 0;
@@ -44,8 +46,8 @@ void add_differences(const trace::Samples& s, std::size_t lag, std::size_t from,
     }
 }
 
-/// First sample of the fall from which the third difference of the signal itself, about |v| (lag/scale)^3, is under a fifth of
-/// the noise's.
+/// First sample of the fall from which the third difference of the signal itself, about |v| (lag/scale)^3, is
+/// under a fifth of the noise's.
 std::size_t usable_from(const NoiseEvidence& evidence, double lag_s, double noise_square) {
     const trace::Samples& fall = evidence.fall;
     const double cube = std::pow(lag_s / evidence.fall_scale_s, 3);
@@ -74,8 +76,8 @@ std::vector<LagPoint> lag_points(const NoiseEvidence& evidence, double step_s) {
         const double reference = previous > 0 ? previous : (count > 8 ? sum / count : 0);
         if (!evidence.fall.empty() && evidence.fall_scale_s > 0) {
             const double lag_s = static_cast<double>(lag) * step_s;
-            const std::size_t from = reference > 0 ? usable_from(evidence, lag_s, reference)
-                                                   : evidence.fall.size() / 3;
+            const std::size_t from =
+                reference > 0 ? usable_from(evidence, lag_s, reference) : evidence.fall.size() / 3;
             add_differences(evidence.fall, lag, from, sum, count);
         }
         if (count < 8) break;
@@ -93,7 +95,8 @@ struct Fit {
     double misfit = std::numeric_limits<double>::infinity();
 };
 
-/// Non-negative weighted least squares of white * 20 + band * structure(lag / correlation); weights by the relative scatter.
+/// Non-negative weighted least squares of white * 20 + band * structure(lag / correlation); weights by the
+/// relative scatter.
 Fit fit_at(const std::vector<LagPoint>& points, double step_s, double correlation_s) {
     double aa = 0, ab = 0, bb = 0, ay = 0, by = 0, yy = 0;
     for (const LagPoint& p : points) {
@@ -108,7 +111,8 @@ Fit fit_at(const std::vector<LagPoint>& points, double step_s, double correlatio
         yy += weight * y * y;
     }
     const auto misfit = [&](double white, double band) {
-        return yy - 2 * (white * ay + band * by) + white * white * aa + 2 * white * band * ab + band * band * bb;
+        return yy - 2 * (white * ay + band * by) + white * white * aa + 2 * white * band * ab +
+               band * band * bb;
     };
     Fit best{ay / aa, 0, 0};
     best.misfit = misfit(best.white, 0);
@@ -127,7 +131,9 @@ Fit fit_at(const std::vector<LagPoint>& points, double step_s, double correlatio
 
 }  // namespace
 
-double NoiseModel::sample_V() const { return std::hypot(white_V, band_V); }
+double NoiseModel::sample_V() const {
+    return std::hypot(white_V, band_V);
+}
 
 double NoiseModel::of_weighted_sum(std::span<const double> time_s, std::span<const double> weight) const {
     double squares = 0, crossed = 0, carried = 0;
@@ -175,7 +181,7 @@ NoiseModel estimate_noise(const NoiseEvidence& evidence) {
     for (double tau = 0.5 * step_s; tau <= 4 * longest_s; tau *= 1.12) {
         const Fit trial = fit_at(points, step_s, tau);
         // Two more parameters must earn their keep.
-        if (trial.band > 0 && trial.misfit < best.misfit - (best_correlation == 0 ? 6.0 : 0.0)) {
+        if (trial.band > 0 && trial.misfit < best.misfit - (best_correlation == 0 ? 1.0 : 0.0)) {
             best = trial;
             best_correlation = tau;
         }
@@ -183,7 +189,8 @@ NoiseModel estimate_noise(const NoiseEvidence& evidence) {
     model.white_V = std::sqrt(best.white);
     model.band_V = std::sqrt(best.band);
     model.correlation_s = best_correlation;
-    // The variance that matters is that of a mean over many correlation times: as many differences as fit in at twice that.
+    // The variance that matters is that of a mean over many correlation times: as many differences as fit in
+    // at twice that.
     const LagPoint& first = points.front();
     const double spans = first.freedom * static_cast<double>(first.lag) * step_s;
     const double memory_s = std::max(step_s, 2 * best_correlation);

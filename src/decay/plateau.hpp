@@ -9,9 +9,9 @@ namespace ebbtide::decay {
 struct Plateau {
     std::size_t first = 0, last = 0;  ///< samples [first, last)
     double mean_V = 0;
-    double u_mean_V = 0;   ///< from noise
-    double drift_V = 0;    ///< second half less first half
-    bool steady = true;    ///< the halves agree within noise and 0.5 % of `size_V`
+    double u_mean_V = 0;  ///< from noise
+    double drift_V = 0;   ///< second half less first half
+    bool steady = true;   ///< the halves agree within noise and 0.5 % of `size_V`
 
     [[nodiscard]] bool empty() const { return first == last; }
 };

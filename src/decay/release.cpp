@@ -42,8 +42,8 @@ std::optional<Release> by_electrode(const RunTrace& run, const RunPhases& phases
 
     const double first_s = hold.time_s[plateau.first];
     const double step_s = electrode.time_s[std::min(high + 1, electrode.size() - 1)] - electrode.time_s[high];
-    const auto kink = find_kink(electrode.between(first_s, electrode.time_s.back()), electrode.time_s[high] - 2 * step_s,
-                                electrode.time_s[low], scale_s, noise);
+    const auto kink = find_kink(electrode.between(first_s, electrode.time_s.back()),
+                                electrode.time_s[high] - 2 * step_s, electrode.time_s[low], scale_s, noise);
     if (!kink) return {};
 
     Release release;
@@ -57,7 +57,8 @@ std::optional<Release> by_electrode(const RunTrace& run, const RunPhases& phases
     if (settled + 1 < electrode.size()) release.settled_s = electrode.time_s[settled + 1];
     double area_Vs = height_V * (electrode.time_s[high] - release.time_s);
     for (std::size_t i = high; i <= settled && i + 1 < electrode.size(); ++i)
-        area_Vs += 0.5 * (electrode.value[i] + electrode.value[i + 1]) * (electrode.time_s[i + 1] - electrode.time_s[i]);
+        area_Vs += 0.5 * (electrode.value[i] + electrode.value[i + 1]) *
+                   (electrode.time_s[i + 1] - electrode.time_s[i]);
     release.delay_s = std::max(0.0, area_Vs / height_V);
     bool fallen = false;
     for (std::size_t i = high; i < electrode.size(); ++i) {

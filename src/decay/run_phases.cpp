@@ -7,7 +7,8 @@
 namespace ebbtide::decay {
 namespace {
 
-/// Last time before `before_s` at which the drive is under `share` of its height; the first sample's time when it never is.
+/// Last time before `before_s` at which the drive is under `share` of its height; the first sample's time
+/// when it never is.
 double last_under(const trace::Samples& drive, const RunTrace& run, double share, double before_s) {
     const double limit = share * run.height;
     for (std::size_t i = drive.at_or_after(before_s); i-- > 0;)
@@ -29,7 +30,8 @@ double last_above_median(const trace::Samples& drive, const RunTrace& run, doubl
 
 double median_interval(const trace::Samples& samples) {
     std::vector<double> steps;
-    for (std::size_t i = 1; i < samples.size(); ++i) steps.push_back(samples.time_s[i] - samples.time_s[i - 1]);
+    for (std::size_t i = 1; i < samples.size(); ++i)
+        steps.push_back(samples.time_s[i] - samples.time_s[i - 1]);
     if (steps.empty()) return 0;
     std::ranges::nth_element(steps, steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2));
     return steps[steps.size() / 2];
@@ -42,8 +44,10 @@ double mean_between(const trace::Samples& samples, double from_s, double to_s) {
     return part.empty() ? 0 : sum / static_cast<double>(part.size());
 }
 
-/// From `from_s`, the time until means over stretches that grow with the elapsed time are under 1/e of the first.
-double scale_of_fall(const trace::Samples& specimen, double sign, double base_V, double from_s, double step_s) {
+/// From `from_s`, the time until means over stretches that grow with the elapsed time are under 1/e of the
+/// first.
+double scale_of_fall(const trace::Samples& specimen, double sign, double base_V, double from_s,
+                     double step_s) {
     const double end_s = specimen.time_s.back();
     const double start_V = sign * (mean_between(specimen, from_s, from_s + 3.5 * step_s) - base_V);
     double stretch_s = 3 * step_s;
@@ -51,7 +55,8 @@ double scale_of_fall(const trace::Samples& specimen, double sign, double base_V,
         stretch_s = std::max(3 * step_s, 0.25 * t);
         const trace::Samples part = specimen.between(from_s + t, from_s + t + stretch_s);
         if (part.empty()) continue;
-        if (sign * (mean_between(specimen, from_s + t, from_s + t + stretch_s) - base_V) < start_V / std::exp(1.0))
+        if (sign * (mean_between(specimen, from_s + t, from_s + t + stretch_s) - base_V) <
+            start_V / std::exp(1.0))
             return t + 0.5 * stretch_s;
     }
     return std::max(end_s - from_s, step_s);
@@ -74,13 +79,14 @@ RunPhases phases_of(const RunTrace& run) {
         phases.charge_s = tenth_s;
         // What a rise from a tenth to a half takes is more than what it took to reach a tenth.
         phases.lead_end_s = std::max(start_s, tenth_s - (half_s - tenth_s) - phases.step_s);
-        // With noise the last sample under nine tenths may lie in the hold itself: then the half is the better witness.
+        // With noise the last sample under nine tenths may lie in the hold itself: then the half is the
+        // better witness.
         const double by_half_s = half_s + 5 * (half_s - tenth_s) + 2 * phases.step_s;
         phases.hold_from_s = std::min(std::max(arrived_s, half_s), by_half_s) + phases.step_s;
     }
 
-    // Half of the samples of a hold lie above its median and hardly any of the fall's: the last that does ends the hold,
-    // give or take what noise lifts (a long record has samples four deviations high).
+    // Half of the samples of a hold lie above its median and hardly any of the fall's: the last that does
+    // ends the hold, give or take what noise lifts (a long record has samples four deviations high).
     const double held_s = last_above_median(drive, run, phases.hold_from_s);
     const double gap_s = run.first_low_s - held_s;
     phases.hold_to_s = std::max(phases.hold_from_s, held_s - 0.6 * gap_s - 2 * phases.step_s);
@@ -92,8 +98,9 @@ RunPhases phases_of(const RunTrace& run) {
     const double fallen_s = std::min(run.first_low_s, end_s);
     const double sign = run.electrode ? run.sign : (run.sign < 0 ? -1.0 : 1.0);
     const trace::Samples fall = run.specimen.between(fallen_s, end_s + phases.step_s);
-    phases.fall_scale_s = fall.size() >= 4 ? scale_of_fall(run.specimen, sign, base_V, fallen_s, phases.step_s)
-                                           : std::max(end_s - run.last_high_s, phases.step_s);
+    phases.fall_scale_s = fall.size() >= 4
+                              ? scale_of_fall(run.specimen, sign, base_V, fallen_s, phases.step_s)
+                              : std::max(end_s - run.last_high_s, phases.step_s);
 
     NoiseEvidence evidence;
     if (lead.size() >= 8) evidence.levels.push_back(lead);

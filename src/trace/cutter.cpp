@@ -6,24 +6,29 @@
 namespace ebbtide::trace {
 namespace {
 
-constexpr std::size_t head_length = 32;              // samples looked at before the opening of a segment is decided
+constexpr std::size_t head_length = 32;  // samples looked at before the opening of a segment is decided
 constexpr std::uint64_t lead_limit = 1u << 18;       // samples kept before a charge
 constexpr std::uint64_t band_generation = 1u << 16;  // samples after which the quiet band starts to forget
-constexpr std::uint64_t tail_factor = 8;             // a run is kept this many times as long as it took to come to rest
+constexpr std::uint64_t tail_factor = 8;  // a run is kept this many times as long as it took to come to rest
 constexpr std::uint64_t tail_least = 64;
-constexpr std::uint64_t shortest_run = 12;           // samples; a shorter excursion is noise, and widens the band
+constexpr std::uint64_t shortest_run = 12;  // samples; a shorter excursion is noise, and widens the band
 constexpr std::size_t pending_limit = 48;
 constexpr double bounce_share = 0.002;    // of the hold: a shorter dip is a bouncing contact, not a new run
 constexpr double probation_share = 0.25;  // of a later, higher run: an unproven run below it was noise
-constexpr double least_share = 0.1;       // of the highest proven run: below it is drift or noise
+constexpr double least_share = 0.1;       // of the highest run: even a proven one below it is drift
 
-double median(double a, double b, double c) { return std::max(std::min(a, b), std::min(std::max(a, b), c)); }
+double median(double a, double b, double c) {
+    return std::max(std::min(a, b), std::min(std::max(a, b), c));
+}
 
-std::uint64_t back_from(std::uint64_t index, std::uint64_t by) { return index > by ? index - by : 0; }
+std::uint64_t back_from(std::uint64_t index, std::uint64_t by) {
+    return index > by ? index - by : 0;
+}
 
 }  // namespace
 
-void RunCutter::add(std::span<const double> drive, std::span<const double> specimen, std::vector<RunSpan>& found) {
+void RunCutter::add(std::span<const double> drive, std::span<const double> specimen,
+                    std::vector<RunSpan>& found) {
     follows_specimen_ = !specimen.empty();
     for (std::size_t i = 0; i < drive.size(); ++i) {
         const Sample next{drive[i], follows_specimen_ ? specimen[i] : drive[i]};
@@ -69,8 +74,8 @@ void RunCutter::take(Sample sample, std::vector<RunSpan>& found) {
     ++index_;
 }
 
-// A segment opens quiet, charged, or in the middle of a change. What follows would be misread if noise were taken for a
-// change or a change for noise, so the first samples are looked at together.
+// A segment opens quiet, charged, or in the middle of a change. What follows would be misread if noise were
+// taken for a change or a change for noise, so the first samples are looked at together.
 void RunCutter::open_segment(std::vector<RunSpan>& found) {
     std::vector<Sample> head;
     head.swap(head_);
@@ -121,8 +126,7 @@ void RunCutter::open_segment(std::vector<RunSpan>& found) {
 }
 
 void RunCutter::take_quiet(Sample sample, std::vector<RunSpan>& found) {
-    const double beyond =
-        std::max(sample.drive - drive_band_.top(), drive_band_.bottom() - sample.drive);
+    const double beyond = std::max(sample.drive - drive_band_.top(), drive_band_.bottom() - sample.drive);
     const double width = drive_band_.width();
     if (beyond <= 0) {
         drive_band_.take(sample.drive);
@@ -140,8 +144,8 @@ void RunCutter::take_quiet(Sample sample, std::vector<RunSpan>& found) {
     if (nothing_before && toward_zero && std::abs(base) > 2 * width) {
         begin_charged(base, specimen_band_.mean());
     } else {
-        begin_run(std::max(quiet_from_, back_from(index_, lead_limit)), base, sample.drive > base ? 1.0 : -1.0,
-                  sample.drive);
+        begin_run(std::max(quiet_from_, back_from(index_, lead_limit)), base,
+                  sample.drive > base ? 1.0 : -1.0, sample.drive);
         specimen_base_ = specimen_band_.mean();
     }
     take_active(sample, found);
@@ -178,7 +182,9 @@ void RunCutter::begin_run(std::uint64_t first, double base, double sign, double 
 }
 
 double RunCutter::recharge_threshold() const {
-    const double share = drive_band_.known() ? 0.25 : 0.5;
+    // Slow noise is known only after it has been watched for long; a recharge mostly reaches the full height
+    // again.
+    const double share = drive_band_.count >= 1u << 14 ? 0.25 : 0.45;
     return std::max(share * run_.height, 1.5 * drive_band_.width());
 }
 
@@ -271,10 +277,12 @@ bool RunCutter::close_run(std::uint64_t end, std::vector<RunSpan>& found) {
         drive_band_.widen(run_.base + run_.sign * run_.height, end - run_.charge_start);
         return false;
     }
-    // Proven runs stand out from a noise that is known, from the recorder's smallest step and from all that came before, and
-    // rise in a small part of the quiet time before them: slow noise rises as slowly as it has been watched.
+    // Proven runs stand out from a noise that is known, from the recorder's smallest step and from all that
+    // came before, and rise in a small part of the quiet time before them: slow noise rises as slowly as it
+    // has been watched.
     const std::uint64_t watched = run_.charge_start - std::min(run_.charge_start, run_.first);
-    const bool quick = risen_ - std::min(risen_, run_.charge_start) <= std::max<std::uint64_t>(3, watched / 8);
+    const bool quick =
+        risen_ - std::min(risen_, run_.charge_start) <= std::max<std::uint64_t>(3, watched / 8);
     const bool proven = drive_band_.known() && !run_.starts_charged && quick && run_.height > 16 * width &&
                         run_.height > 6 * smallest_step_ && run_.height > 4 * highest_pending();
     offer(run_, proven, found);
@@ -285,13 +293,14 @@ void RunCutter::offer(const RunSpan& run, bool proven, std::vector<RunSpan>& fou
     if (established_height_ == 0 && !proven) {
         pending_.push_back(run);
         if (pending_.size() > pending_limit) {
-            if (pending_.front().height >= probation_share * highest_pending()) found.push_back(pending_.front());
+            if (pending_.front().height >= probation_share * highest_pending())
+                found.push_back(pending_.front());
             pending_.erase(pending_.begin());
         }
         return;
     }
     settle_pending(probation_share * std::max(run.height, highest_pending()), found);
-    if (run.height < least_share * established_height_) return;
+    if (run.height < (proven ? least_share : probation_share) * established_height_) return;
     established_height_ = std::max(established_height_, run.height);
     found.push_back(run);
 }

@@ -1,9 +1,9 @@
 #pragma once
 // Cuts runs out of a stream of samples: charge, hold, release, decay, in either polarity.
 //
-// The cutter needs no settings: it learns the noise from the quiet stretches and the size of a charge from the charge
-// itself. It holds constant state, gives the same cuts for blocks of 1 and of 1,000,000 samples, and emits spans, not
-// copies. How it decides, and why, is told in docs/cutting.md.
+// The cutter needs no settings: it learns the noise from the quiet stretches and the size of a charge from
+// the charge itself. It holds constant state, gives the same cuts for blocks of 1 and of 1,000,000 samples,
+// and emits spans, not copies. How it decides, and why, is told in docs/cutting.md.
 
 #include <cstddef>
 #include <cstdint>
@@ -14,30 +14,31 @@
 
 namespace ebbtide::trace {
 
-/// One run as sample indices of the drive channel, counted from the start of the segment. The release lies between
-/// `last_high` and `first_low`; `decay` finds it within.
+/// One run as sample indices of the drive channel, counted from the start of the segment. The release lies
+/// between `last_high` and `first_low`; `decay` finds it within.
 struct RunSpan {
     std::uint64_t first = 0;         ///< first sample kept, with the quiet stretch before the charge
     std::uint64_t charge_start = 0;  ///< first sample off the base level (early rather than late)
     std::uint64_t last_high = 0;     ///< last sample within a tenth of the height
-    std::uint64_t first_low = 0;     ///< first sample after it below half the height; `end` when there is none
-    std::uint64_t end = 0;           ///< one past the last sample kept
-    bool starts_charged = false;     ///< no charging side: the recording starts in the hold or at the release
-    double base = 0;                 ///< level before the charge; 0 when never seen
-    double sign = 1;                 ///< of the excursion from the base
-    double height = 0;               ///< largest distance from the base
+    std::uint64_t first_low = 0;  ///< first sample after it below half the height; `end` when there is none
+    std::uint64_t end = 0;        ///< one past the last sample kept
+    bool starts_charged = false;  ///< no charging side: the recording starts in the hold or at the release
+    double base = 0;              ///< level before the charge; 0 when never seen
+    double sign = 1;              ///< of the excursion from the base
+    double height = 0;            ///< largest distance from the base
 };
 
 /// Feeds on samples, yields spans. Cost: a few comparisons a sample. One thread. NaN must not come in.
 class RunCutter {
   public:
-    /// Adds samples of the drive channel (the electrode voltage where there is one, else the specimen's); found runs
-    /// are appended to `found`, oldest first. `specimen` is given, with as many samples, when the drive is the electrode: a
-    /// run then ends when the specimen, not the electrode, has come to rest.
+    /// Adds samples of the drive channel (the electrode voltage where there is one, else the specimen's);
+    /// found runs are appended to `found`, oldest first. `specimen` is given, with as many samples, when the
+    /// drive is the electrode: a run then ends when the specimen, not the electrode, has come to rest.
     void add(std::span<const double> drive, std::span<const double> specimen, std::vector<RunSpan>& found);
     void add(std::span<const double> drive, std::vector<RunSpan>& found) { add(drive, {}, found); }
 
-    /// Ends the segment: the run in progress, if it has fallen, is emitted; the cutter starts afresh at index 0.
+    /// Ends the segment: the run in progress, if it has fallen, is emitted; the cutter starts afresh at index
+    /// 0.
     void finish(std::vector<RunSpan>& found);
 
     /// No later span reaches before this index: older samples can be dropped.
@@ -48,8 +49,9 @@ class RunCutter {
         double drive = 0, specimen = 0;
     };
 
-    /// The range of a quiet stretch. It forgets slowly, so that a drifting zero does not widen it for ever; and it
-    /// takes an excursion in only when the signal has come back from it, so that a slow ramp is not taken for quiet.
+    /// The range of a quiet stretch. It forgets slowly, so that a drifting zero does not widen it for ever;
+    /// and it takes an excursion in only when the signal has come back from it, so that a slow ramp is not
+    /// taken for quiet.
     struct Band {
         double low = 0, high = 0, earlier_low = 0, earlier_high = 0;
         double outside_low = 0, outside_high = 0;
@@ -101,8 +103,8 @@ class RunCutter {
     double mean_sum_ = 0, last_mean_ = 0, highest_mean_ = 0;
     int mean_count_ = 0;
 
-    std::vector<RunSpan> pending_;  ///< runs on probation, a bounded number
-    double established_height_ = 0; ///< of the highest run known to be one; 0 before there is any
+    std::vector<RunSpan> pending_;   ///< runs on probation, a bounded number
+    double established_height_ = 0;  ///< of the highest run known to be one; 0 before there is any
 
     /// A median of three keeps single spikes out: the last two samples wait for their successor.
     Sample before_, waiting_;

@@ -19,11 +19,13 @@ struct RunPlan {
     double fall_s = 5;
     std::size_t samples = 6000;
     double initial_V = 1;
-    double offset_V = 0;          ///< sensor zero
+    double offset_V = 0;  ///< sensor zero
     double noise_V = 0;
-    double correlation_s = 0;     ///< of the noise; 0 is white
-    double skew_s = 0;            ///< of the sampling grid against the release
-    std::function<double(double)> fall = [](double t) { return std::exp(-t); };  ///< fraction of initial_V after the release
+    double correlation_s = 0;  ///< of the noise; 0 is white
+    double skew_s = 0;         ///< of the sampling grid against the release
+    std::function<double(double)> fall = [](double t) {
+        return std::exp(-t);
+    };  ///< fraction of initial_V after the release
 };
 
 inline trace::SampleStore simulate(const RunPlan& plan, std::uint64_t seed) {
@@ -61,7 +63,8 @@ inline std::vector<decay::RunTrace> cut(const trace::SampleStore& store) {
         run.height = span.height;
         run.charge_start_s = store.time_s[span.charge_start];
         run.last_high_s = store.time_s[span.last_high];
-        run.first_low_s = span.first_low < span.end ? store.time_s[span.first_low] : store.time_s[span.end - 1];
+        run.first_low_s =
+            span.first_low < span.end ? store.time_s[span.first_low] : store.time_s[span.end - 1];
         runs.push_back(run);
     }
     return runs;
