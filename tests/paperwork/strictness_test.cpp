@@ -174,6 +174,9 @@ TEST(HostileDocuments, GetAnErrorEach) {
         std::string(1000, '\0'),
         "\xFF\xFE" + std::string("s\0c\0h\0", 6),
         "\x80\x81\xC3",
+        "\u0181",
+        "\u00E9 = 1",
+        "[=]",
         "schema",
         "schema = ",
         "schema = \"",
@@ -209,6 +212,14 @@ TEST(HostileDocuments, GetAnErrorEach) {
         const std::string head = kind.valid.substr(0, kind.valid.find('\n') + 1);
         for (const std::string& text : texts) EXPECT_TRUE(kind.error_of(head + text).has_value());
     }
+}
+
+TEST(Documents, TextsMayHoldAnyLetters) {
+    const auto order = parse_order(
+        changed(documents::order, "\"An order\"", "\"\"\"A \\\n   \u00E9toffe \u0141\u00F3d\u017A\"\"\""),
+        "o");
+    ASSERT_TRUE(order.ok()) << order.error().text();
+    EXPECT_EQ(order->title, "A \u00E9toffe \u0141\u00F3d\u017A");
 }
 
 TEST(HostileDocuments, AMegabyteInAnyTextIsRefused) {
