@@ -50,11 +50,11 @@ plan::Charging charging(TableReader table) {
         table.optional_number("minimum_accepted_fraction", {.most = 1, .least_excluded = true});
     static constexpr std::array<std::pair<std::string_view, std::string_view>, 4> words{
         {{"positive", "positive"}, {"negative", "negative"}, {"both", "both"}, {"either", "either"}}};
-    out.polarities = table.choice<std::string_view>("polarities", words);
+    out.polarities = table.choice<std::string_view>("polarities", words).value_or("both");
     return out;
 }
 
-/// A key that belongs to one basis: required with it, refused with another.
+/// A key that belongs to one basis is refused with another.
 std::optional<double> for_basis(TableReader& table, std::string_view key, const Range& range, bool belongs,
                                 bool required, std::string_view bases) {
     if (belongs && required) return table.number(key, range);
@@ -71,14 +71,20 @@ void initial_voltage(TableReader table, plan::DecayRules& rules) {
          {"charging_maximum", InitialBasis::charging_maximum},
          {"nominal", InitialBasis::nominal},
          {"without_specimen", InitialBasis::without_specimen}}};
-    rules.basis = table.choice<InitialBasis>("basis", words);
-    const bool hold = rules.basis == InitialBasis::hold_mean;
-    const bool maximum = rules.basis == InitialBasis::charging_maximum;
+    const auto basis = table.choice<InitialBasis>("basis", words);
+    // Without a basis nothing can be said of the keys that depend on it: each is taken as it comes.
+    const bool hold = !basis || basis == InitialBasis::hold_mean;
+    const bool maximum = !basis || basis == InitialBasis::charging_maximum;
+    const bool stated = !basis || basis == InitialBasis::nominal || basis == InitialBasis::without_specimen;
+    const bool required = basis.has_value();
+    rules.basis = basis.value_or(InitialBasis::hold_mean);
     rules.basis_window_s = for_basis(table, "window_s", positive_s, hold, false, "hold_mean");
-    rules.basis_guard_s = for_basis(table, "guard_s", not_negative_s, hold, true, "hold_mean").value_or(0);
-    rules.basis_bandwidth_s = for_basis(table, "bandwidth_s", positive_s, maximum, true, "charging_maximum");
+    rules.basis_guard_s =
+        for_basis(table, "guard_s", not_negative_s, hold, required, "hold_mean").value_or(0);
+    rules.basis_bandwidth_s =
+        for_basis(table, "bandwidth_s", positive_s, maximum, required, "charging_maximum");
     rules.stated_initial_V =
-        for_basis(table, "stated_V", positive_V, !hold && !maximum, true, "nominal and without_specimen");
+        for_basis(table, "stated_V", positive_V, stated, required, "nominal and without_specimen");
 }
 
 plan::ZeroFloor zero_floor(TableReader& table) {
@@ -117,12 +123,12 @@ std::map<plan::FlagCode, plan::Consequence> consequences(TableReader table) {
     std::map<plan::FlagCode, plan::Consequence> out;
     for (const std::string& name : table.all().keys) {
         if (const auto code = plan::flag_named(name)) {
-            out[*code] = table.choice<plan::Consequence>(name, words);
+            if (const auto consequence = table.choice<plan::Consequence>(name, words))
+                out[*code] = *consequence;
             continue;
         }
-        const std::string near = nearest(name, codes);
         table.problem(name, fmt::format("there is no flag '{}'", shortened(name)),
-                      near.empty() ? "docs/flags.md lists them" : fmt::format("Did you mean '{}'?", near));
+                      table.suggestion(name, codes, "docs/flags.md lists them"));
     }
     return out;
 }
@@ -137,7 +143,7 @@ void dotted_names(const Node& table, const std::string& path, std::vector<std::s
     }
 }
 
-/// charging.hold_s = "..." and "charging.hold_s" = "..." say the same.
+/// `names` is sorted. charging.hold_s = "..." and "charging.hold_s" = "..." say the same.
 void read_sources(TableReader table, const std::string& path, std::span<const std::string> names,
                   std::map<std::string, std::string>& out) {
     const Node& rows = table.all();
@@ -148,12 +154,10 @@ void read_sources(TableReader table, const std::string& path, std::span<const st
             read_sources(table.table(key), name + '.', names, out);
             continue;
         }
-        if (std::ranges::find(names, name) == names.end()) {
-            const std::string near = nearest(name, names);
+        if (!std::ranges::binary_search(names, name))
             table.problem(
                 key, fmt::format("'sources' speaks of '{}', which this file does not hold", shortened(name)),
-                near.empty() ? "" : fmt::format("Did you mean '{}'?", near));
-        }
+                table.suggestion(name, names, ""));
         out[name] = table.text(key);
     }
 }
@@ -184,6 +188,7 @@ plan::Method method(TableReader& top, const Node& document) {
     if (auto table = top.optional_table("sources")) {
         std::vector<std::string> names;
         dotted_names(document, "", names);
+        std::ranges::sort(names);
         read_sources(std::move(*table), "", names, out.value_sources);
     }
     return out;

@@ -2,9 +2,7 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <array>
-#include <map>
 #include <set>
 
 #include "paperwork/paperwork.hpp"
@@ -22,27 +20,26 @@ class Ids {
     std::string claimed(TableReader& table) {
         std::string id = table.id("id");
         if (id.empty()) return id;
-        if (std::ranges::find(known_, id) != known_.end())
+        if (known_.insert(id).second)
+            in_order_.push_back(id);
+        else
             table.problem("id", fmt::format("there are two {}s '{}'", kind_, shortened(id)),
                           "Names must differ");
-        known_.push_back(id);
         return id;
     }
 
     std::string referred(TableReader& table, std::string_view key) const {
         std::string id = table.id(key);
-        if (!id.empty() && std::ranges::find(known_, id) == known_.end()) {
-            const std::string near = nearest(id, known_);
+        if (!id.empty() && !known_.contains(id))
             table.problem(key, fmt::format("there is no {} '{}'", kind_, shortened(id)),
-                          near.empty() ? fmt::format("Describe it under [[{}]]", kind_)
-                                       : fmt::format("Did you mean '{}'?", near));
-        }
+                          table.suggestion(id, in_order_, fmt::format("Describe it under [[{}]]", kind_)));
         return id;
     }
 
   private:
     std::string kind_;
-    std::vector<std::string> known_;
+    std::set<std::string> known_;
+    std::vector<std::string> in_order_;
 };
 
 plan::Party party(TableReader& table) {
@@ -64,7 +61,7 @@ plan::DecisionRule decision_rule(TableReader table) {
     using Kind = plan::DecisionRule::Kind;
     static constexpr std::array<std::pair<std::string_view, Kind>, 1> kinds{{{"simple", Kind::simple}}};
     plan::DecisionRule out;
-    out.kind = table.choice<Kind>("kind", kinds);
+    out.kind = table.choice<Kind>("kind", kinds).value_or(Kind::simple);
     out.agreed = table.text("agreed");
     return out;
 }
@@ -121,7 +118,7 @@ plan::PlannedRun planned_run(TableReader& table, const Ids& specimens, const Ids
     out.key.specimen = specimens.referred(table, "specimen");
     out.key.face = table.id("face");
     out.key.conditions = conditions.referred(table, "conditions");
-    out.key.polarity = table.choice<Polarity>("polarity", signs);
+    out.key.polarity = table.choice<Polarity>("polarity", signs).value_or(Polarity::positive);
     out.key.replicate = table.whole_or("replicate", 1, 1000, 1);
     out.set_aside = table.text_or("set_aside", "");
     out.retest_cause = table.text_or("retest_cause", "");

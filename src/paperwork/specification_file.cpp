@@ -51,18 +51,20 @@ plan::Requirement requirement(TableReader& table) {
                       "Ask for the level that stands for zero");
     static constexpr std::array<std::pair<std::string_view, plan::Statistic>, 2> statistics{
         {{"each_run", plan::Statistic::each_run}, {"mean", plan::Statistic::mean}}};
-    out.statistic = table.choice<plan::Statistic>("statistic", statistics);
+    const auto statistic = table.choice<plan::Statistic>("statistic", statistics);
     out.group_by = group_keys(table);
-    const bool is_mean = out.statistic == plan::Statistic::mean;
-    if (is_mean != table.has("group_by"))
-        table.problem(
-            "group_by",
-            is_mean ? fmt::format("'{}' is missing", table.full_key("group_by"))
-                    : fmt::format("'{}' has no meaning for each_run", table.full_key("group_by")),
-            is_mean ? "Say over which runs the mean is taken; [] is the mean of all" : "Take it out");
+    out.statistic = statistic.value_or(plan::Statistic::each_run);
+    const bool grouped = table.has("group_by");
+    if (statistic == plan::Statistic::mean && !grouped)
+        table.problem("group_by", fmt::format("'{}' is missing", table.full_key("group_by")),
+                      "Say over which runs the mean is taken; [] is the mean of all");
+    if (statistic == plan::Statistic::each_run && grouped)
+        table.problem("group_by", fmt::format("'{}' has no meaning for each_run", table.full_key("group_by")),
+                      "Take it out");
     static constexpr std::array<std::pair<std::string_view, plan::Comparison>, 2> comparisons{
         {{"<", plan::Comparison::less}, {"<=", plan::Comparison::less_or_equal}}};
-    out.comparison = table.choice<plan::Comparison>("comparison", comparisons);
+    out.comparison =
+        table.choice<plan::Comparison>("comparison", comparisons).value_or(plan::Comparison::less);
     out.limit_s = table.number("limit_s", positive_s);
     return out;
 }

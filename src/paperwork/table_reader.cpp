@@ -49,7 +49,7 @@ std::string nearest(std::string_view word, std::span<const std::string> candidat
     if (word.size() > longest_id) return {};
     std::string best;
     std::size_t best_distance = std::max<std::size_t>(2, word.size() / 3) + 1;
-    for (const std::string& candidate : candidates) {
+    for (const std::string& candidate : candidates.first(std::min<std::size_t>(candidates.size(), 1000))) {
         const std::size_t distance = edit_distance(word, candidate);
         if (distance < best_distance) {
             best = candidate;
@@ -60,7 +60,10 @@ std::string nearest(std::string_view word, std::span<const std::string> candidat
 }
 
 void Problems::add(int line, std::string what, std::string remedy) {
-    rows_.push_back({line, std::move(what), std::move(remedy)});
+    if (full())
+        ++left_out_;
+    else
+        rows_.push_back({line, std::move(what), std::move(remedy)});
 }
 
 Error Problems::error(const std::string& name) const {
@@ -77,7 +80,8 @@ Error Problems::error(const std::string& name) const {
         out.what += '\n' + Error{Fault::bad_input, rows[i].what, fmt::format("{}:{}", name, rows[i].line),
                                  rows[i].remedy}
                                .text();
-    if (rows.size() > shown_count) out.what += fmt::format("\n... and {} more", rows.size() - shown_count);
+    const std::size_t more = rows.size() - shown_count + left_out_;
+    if (more > 0) out.what += fmt::format("\n... and {} more", more);
     return out;
 }
 
@@ -102,18 +106,23 @@ TableReader::TableReader(TableReader&& other) noexcept
     : table_(std::exchange(other.table_, nullptr)),
       path_(std::move(other.path_)),
       problems_(other.problems_),
-      known_(std::move(other.known_)) {}
+      known_(std::move(other.known_)),
+      all_known_(other.all_known_) {}
 
 TableReader::~TableReader() {
-    if (!table_) return;
+    if (!table_ || all_known_) return;
     for (std::size_t i = 0; i < table_->keys.size(); ++i) {
         const std::string& key = table_->keys[i];
         if (std::ranges::find(known_, key) != known_.end()) continue;
-        const std::string near = nearest(key, known_);
         problems_->add(table_->elements[i].line, fmt::format("unknown key '{}'", full_key(shortened(key))),
-                       near.empty() ? fmt::format("Known here: {}", fmt::join(known_, ", "))
-                                    : fmt::format("Did you mean '{}'?", near));
+                       suggestion(key, known_, fmt::format("Known here: {}", fmt::join(known_, ", "))));
     }
+}
+
+std::string TableReader::suggestion(std::string_view word, std::span<const std::string> candidates,
+                                    std::string otherwise) const {
+    const std::string near = problems_->full() ? "" : nearest(word, candidates);
+    return near.empty() ? otherwise : fmt::format("Did you mean '{}'?", near);
 }
 
 std::string TableReader::full_key(std::string_view key) const {
@@ -126,7 +135,7 @@ void TableReader::problem(std::string_view key, std::string what, std::string re
 }
 
 const Node* TableReader::asked(std::string_view key) {
-    if (std::ranges::find(known_, key) == known_.end()) known_.emplace_back(key);
+    if (!all_known_ && std::ranges::find(known_, key) == known_.end()) known_.emplace_back(key);
     return table_->find(key);
 }
 
@@ -143,7 +152,7 @@ void TableReader::wrong_type(std::string_view key, const Node& found, std::strin
 }
 
 const Node& TableReader::all() {
-    for (const std::string& key : table_->keys) static_cast<void>(asked(key));
+    all_known_ = true;
     return *table_;
 }
 

@@ -17,11 +17,15 @@
 
 namespace ebbtide::paperwork {
 
-/// What is wrong with a document, by line.
+/// What is wrong with a document, by line. A file of a million wrong values must not fill the memory: after
+/// most_kept problems the rest are only counted.
 class Problems {
   public:
+    static constexpr std::size_t most_kept = 1000;
+
     void add(int line, std::string what, std::string remedy);
     [[nodiscard]] bool any() const { return !rows_.empty(); }
+    [[nodiscard]] bool full() const { return rows_.size() >= most_kept; }
     /// One line a problem, "name:line: what. remedy", in the order of their lines. any() must hold.
     [[nodiscard]] Error error(const std::string& name) const;
 
@@ -32,6 +36,7 @@ class Problems {
         std::string remedy;
     };
     std::vector<Row> rows_;
+    std::size_t left_out_ = 0;
 };
 
 /// Which numbers a key takes. `unit` is for messages.
@@ -81,13 +86,14 @@ class TableReader {
     std::optional<Instant> optional_instant(std::string_view key);
     plan::Level level(std::string_view key);                ///< number or text
     std::vector<plan::Level> levels(std::string_view key);  ///< at least one
-    /// One of a closed list of words.
+    /// One of a closed list of words; absent after a problem.
     template <class Value>
-    Value choice(std::string_view key, std::span<const std::pair<std::string_view, Value>> words) {
+    std::optional<Value> choice(std::string_view key,
+                                std::span<const std::pair<std::string_view, Value>> words) {
         std::vector<std::string_view> names;
         for (const auto& [name, value] : words) names.push_back(name);
         const auto index = word_index(key, names);
-        return index ? words[*index].second : Value{};
+        return index ? std::optional(words[*index].second) : std::nullopt;
     }
 
     /// A missing table is a problem and reads as an empty one.
@@ -96,6 +102,10 @@ class TableReader {
     /// A list of tables, [[key]] or key = [{...}]; at least one.
     std::vector<TableReader> tables(std::string_view key);
     std::vector<TableReader> tables_or_none(std::string_view key);
+
+    /// "Did you mean 'x'?" with the nearest of the candidates, or `otherwise` when none is near.
+    [[nodiscard]] std::string suggestion(std::string_view word, std::span<const std::string> candidates,
+                                         std::string otherwise) const;
 
     /// Every key with its value, for tables whose keys are data; marks all as known.
     [[nodiscard]] const Node& all();
@@ -120,9 +130,11 @@ class TableReader {
     std::string path_;   ///< "" for the document, else "charging."
     Problems* problems_;
     std::vector<std::string> known_;
+    bool all_known_ = false;
 };
 
 /// The candidate with the smallest edit distance when it is near enough to be a slip of the pen; else empty.
+/// Looks at the first thousand.
 [[nodiscard]] std::string nearest(std::string_view word, std::span<const std::string> candidates);
 
 /// The Error of a document that is of another kind, newer, or does not say what it is.

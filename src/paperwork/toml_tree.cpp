@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <numeric>
 #include <optional>
 
 #include "basis/number_text.hpp"
@@ -31,6 +30,7 @@ namespace {
 
 constexpr std::size_t largest_document = 4 << 20;
 constexpr std::ptrdiff_t most_dots_a_line = 200;
+constexpr std::size_t most_keys_a_table = 2000;
 
 std::string text_of(const toml::date& date) {
     return fmt::format("{:04}-{:02}-{:02}", date.year, date.month, date.day);
@@ -106,6 +106,18 @@ Node converted(const toml::node& node) {
     return out;
 }
 
+const toml::table* crowded_table(const toml::node& node) {
+    if (const auto* table = node.as_table()) {
+        if (table->size() > most_keys_a_table) return table;
+        for (const auto& [key, value] : *table)
+            if (const auto* found = crowded_table(value)) return found;
+    } else if (const auto* array = node.as_array()) {
+        for (const toml::node& element : *array)
+            if (const auto* found = crowded_table(element)) return found;
+    }
+    return nullptr;
+}
+
 /// Dotted keys nest without brackets, which the library does not limit: "a.a.a. ..." a megabyte long would
 /// end in a chain of destructors deeper than the stack.
 std::optional<int> line_with_too_many_dots(std::string_view toml) {
@@ -179,6 +191,10 @@ Result<Node> parse_tree(std::string_view toml, const std::string& name) {
                      fmt::format("{}:{}", name, std::max<unsigned>(1, at.line)),
                      fmt::format("See column {}", std::max<unsigned>(1, at.column))};
     }
+    if (const auto* crowded = crowded_table(parsed.table()))
+        return Error{Fault::bad_input, fmt::format("a table holds {} keys", crowded->size()),
+                     fmt::format("{}:{}", name, line_of(*crowded)),
+                     fmt::format("No table of ours holds more than {}", most_keys_a_table)};
     return converted(parsed.table());
 }
 

@@ -94,6 +94,12 @@ TEST(MethodFile, EachBasisOfTheInitialVoltageNeedsItsOwnKeysAndNoOther) {
                         "it must be one of 'hold_mean', 'charging_maximum', 'nominal', 'without_specimen'"));
 }
 
+TEST(MethodFile, AMisspeltBasisIsOneProblemAndNotFour) {
+    const auto method = with("basis = \"hold_mean\"", "basis = \"hold-mean\"");
+    ASSERT_FALSE(method.ok());
+    EXPECT_EQ(method.error().text().find('\n'), std::string::npos) << method.error().text();
+}
+
 TEST(MethodFile, ConsequencesNameFlagsOfTheList) {
     EXPECT_TRUE(refused(with("spikes = \"void_run\"", "spike = \"void_run\""), "Did you mean 'spikes'?"));
     EXPECT_TRUE(refused(with("spikes = \"void_run\"", "spikes = \"ignore\""), "one of 'note', 'warn'"));

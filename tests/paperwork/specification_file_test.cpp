@@ -46,6 +46,12 @@ TEST(SpecificationFile, AMeanSaysOverWhichRunsItIsTaken) {
                         "has no meaning for each_run"));
 }
 
+TEST(SpecificationFile, AMisspeltStatisticIsOneProblem) {
+    const auto specification = with("statistic = \"mean\"", "statistic = \"average\"");
+    ASSERT_FALSE(specification.ok());
+    EXPECT_EQ(specification.error().text().find('\n'), std::string::npos) << specification.error().text();
+}
+
 TEST(SpecificationFile, EveryRequirementIsNamedOnceAndHasItsClauseAndLimit) {
     EXPECT_TRUE(refused(with("id = \"r2\"", "id = \"r1\""), "is 'r1', which stands above already"));
     EXPECT_TRUE(refused(with("clause = \"from memory\"\n", ""), "'demand.any_of.clause' is missing"));

@@ -1,10 +1,12 @@
 // What all documents have in common: unknown keys, wrong types, ranges, missing keys, and files that are
 // meant to do harm.
 
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 #include <rapidcheck.h>
 #include <rapidcheck/gtest.h>
 
+#include <chrono>
 #include <cmath>
 #include <fstream>
 #include <functional>
@@ -168,6 +170,11 @@ TEST(HostileDocuments, GetAnErrorEach) {
         for (int i = 0; i < count; ++i) out += part;
         return out;
     };
+    const auto numbered = [](const char* part, int count) {
+        std::string out;
+        for (int i = 0; i < count; ++i) fmt::format_to(std::back_inserter(out), fmt::runtime(part), i);
+        return out;
+    };
     const std::vector<std::string> texts{
         "",
         "\n\n\n",
@@ -195,6 +202,12 @@ TEST(HostileDocuments, GetAnErrorEach) {
         repeated("[[a]]\n", 100000),
         repeated("[a]\n", 10),
         std::string(5 << 20, '#'),
+        "[sources]\n" + numbered("a{} = \"x\"\n", 250000),
+        "[consequences]\n" + numbered("a{} = \"x\"\n", 250000),
+        numbered("[[specimen]]\nid = \"{}\"\nitem = \"nothing\"\n", 70000),
+        numbered("[[specimen]]\nid = \"longer name {}\"\n", 40000) + "[[recording]]\nfile = \"a\"\nruns = [" +
+            numbered("{{specimen = \"longer nime {}\"}},\n", 30000) + "]\n",
+        "[[recording]]\nfile = \"a\"\nruns = [" + repeated("{},", 1000000) + "]\n",
         "a = 99999999999999999999999999",
         "a = 1e99999",
         "a = 2026-99-99",
@@ -202,15 +215,23 @@ TEST(HostileDocuments, GetAnErrorEach) {
     };
     for (const Kind& kind : kinds()) {
         for (const std::string& text : texts) {
+            const auto before = std::chrono::steady_clock::now();
             const auto error = kind.error_of(text);
+            const std::chrono::duration<double> took = std::chrono::steady_clock::now() - before;
             ASSERT_TRUE(error.has_value()) << kind.name << ": " << text.substr(0, 40);
+            EXPECT_LT(took.count(), 60) << "a clear answer comes soon: " << text.substr(0, 40);
             EXPECT_EQ(error->code, Fault::bad_input);
             EXPECT_TRUE(error->text().starts_with("file.toml")) << error->text().substr(0, 200);
             EXPECT_LT(error->text().size(), 20000u);
         }
         // The same behind a proper head.
         const std::string head = kind.valid.substr(0, kind.valid.find('\n') + 1);
-        for (const std::string& text : texts) EXPECT_TRUE(kind.error_of(head + text).has_value());
+        for (const std::string& text : texts) {
+            const auto before = std::chrono::steady_clock::now();
+            EXPECT_TRUE(kind.error_of(head + text).has_value());
+            const std::chrono::duration<double> took = std::chrono::steady_clock::now() - before;
+            EXPECT_LT(took.count(), 60) << "a clear answer comes soon: " << text.substr(0, 40);
+        }
     }
 }
 
