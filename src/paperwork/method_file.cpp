@@ -6,6 +6,7 @@
 #include <array>
 
 #include "basis/number_text.hpp"
+#include "paperwork/document.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
 #include "paperwork/table_reader.hpp"

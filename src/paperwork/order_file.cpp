@@ -5,6 +5,7 @@
 #include <array>
 #include <set>
 
+#include "paperwork/document.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
 #include "paperwork/table_reader.hpp"
@@ -23,7 +24,7 @@ class Ids {
         if (known_.insert(id).second)
             in_order_.push_back(id);
         else
-            table.problem("id", fmt::format("there are two {}s '{}'", kind_, shortened(id)),
+            table.problem("id", fmt::format("two [[{}]] have the id '{}'", kind_, shortened(id)),
                           "Names must differ");
         return id;
     }
@@ -31,7 +32,7 @@ class Ids {
     std::string referred(TableReader& table, std::string_view key) const {
         std::string id = table.id(key);
         if (!id.empty() && !known_.contains(id))
-            table.problem(key, fmt::format("there is no {} '{}'", kind_, shortened(id)),
+            table.problem(key, fmt::format("no [[{}]] has the id '{}'", kind_, shortened(id)),
                           table.suggestion(id, in_order_, fmt::format("Describe it under [[{}]]", kind_)));
         return id;
     }
@@ -107,24 +108,6 @@ plan::TestConditions conditions(TableReader& table, Ids& ids) {
     return out;
 }
 
-plan::PlannedRun planned_run(TableReader& table, const Ids& specimens, const Ids& conditions) {
-    using plan::Polarity;
-    static constexpr std::array<std::pair<std::string_view, Polarity>, 4> signs{
-        {{"+", Polarity::positive},
-         {"-", Polarity::negative},
-         {"positive", Polarity::positive},
-         {"negative", Polarity::negative}}};
-    plan::PlannedRun out;
-    out.key.specimen = specimens.referred(table, "specimen");
-    out.key.face = table.id("face");
-    out.key.conditions = conditions.referred(table, "conditions");
-    out.key.polarity = table.choice<Polarity>("polarity", signs).value_or(Polarity::positive);
-    out.key.replicate = table.whole_or("replicate", 1, 1000, 1);
-    out.set_aside = table.text_or("set_aside", "");
-    out.retest_cause = table.text_or("retest_cause", "");
-    return out;
-}
-
 /// One key, one run: a second one is a retest with its cause, and a retest repeats a run that stands above
 /// it.
 void check_repeats(const plan::PlannedRun& run, TableReader& table, std::set<plan::RunKey>& seen) {
@@ -141,6 +124,28 @@ void check_repeats(const plan::PlannedRun& run, TableReader& table, std::set<pla
                       "List the original run too: it stays in the report");
 }
 
+plan::PlannedRun planned_run(TableReader& table, const Ids& specimens, const Ids& conditions,
+                             std::set<plan::RunKey>& seen) {
+    using plan::Polarity;
+    static constexpr std::array<std::pair<std::string_view, Polarity>, 4> signs{
+        {{"+", Polarity::positive},
+         {"-", Polarity::negative},
+         {"positive", Polarity::positive},
+         {"negative", Polarity::negative}}};
+    plan::PlannedRun out;
+    out.key.specimen = specimens.referred(table, "specimen");
+    out.key.face = table.id("face");
+    out.key.conditions = conditions.referred(table, "conditions");
+    const auto polarity = table.choice<Polarity>("polarity", signs);
+    out.key.polarity = polarity.value_or(Polarity::positive);
+    out.key.replicate = table.whole_or("replicate", 1, 1000, 1);
+    out.set_aside = table.text_or("set_aside", "");
+    out.retest_cause = table.text_or("retest_cause", "");
+    // A guessed polarity or an empty name would make two runs look alike.
+    if (polarity && !out.key.specimen.empty()) check_repeats(out, table, seen);
+    return out;
+}
+
 plan::PlannedRecording recording(TableReader& table, const Ids& specimens, const Ids& conditions,
                                  std::set<plan::RunKey>& seen) {
     plan::PlannedRecording out;
@@ -153,10 +158,8 @@ plan::PlannedRecording recording(TableReader& table, const Ids& specimens, const
         out.channel_marker = channels->text_or("marker", "");
     }
     out.sample_interval_s = table.optional_number("sample_interval_s", positive_s);
-    for (TableReader& run : table.tables("runs")) {
-        out.runs.push_back(planned_run(run, specimens, conditions));
-        if (!out.runs.back().key.specimen.empty()) check_repeats(out.runs.back(), run, seen);
-    }
+    for (TableReader& run : table.tables("runs"))
+        out.runs.push_back(planned_run(run, specimens, conditions, seen));
     return out;
 }
 

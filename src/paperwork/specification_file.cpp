@@ -7,6 +7,7 @@
 #include <array>
 #include <set>
 
+#include "paperwork/document.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
 #include "paperwork/table_reader.hpp"

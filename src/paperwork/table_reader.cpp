@@ -5,7 +5,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 
 #include "basis/number_text.hpp"
 
@@ -27,63 +26,7 @@ bool has_control_character(std::string_view text) {
     });
 }
 
-/// Insertions, deletions and replacements that turn one word into the other.
-std::size_t edit_distance(std::string_view a, std::string_view b) {
-    std::vector<std::size_t> row(b.size() + 1);
-    std::iota(row.begin(), row.end(), std::size_t{0});
-    for (std::size_t i = 0; i < a.size(); ++i) {
-        std::size_t diagonal = row[0];
-        row[0] = i + 1;
-        for (std::size_t j = 0; j < b.size(); ++j) {
-            const std::size_t replaced = diagonal + (a[i] == b[j] ? 0 : 1);
-            diagonal = row[j + 1];
-            row[j + 1] = std::min({row[j + 1] + 1, row[j] + 1, replaced});
-        }
-    }
-    return row.back();
-}
-
 }  // namespace
-
-std::string nearest(std::string_view word, std::span<const std::string> candidates) {
-    if (word.size() > longest_id) return {};
-    std::string best;
-    std::size_t best_distance = std::max<std::size_t>(2, word.size() / 3) + 1;
-    for (const std::string& candidate : candidates.first(std::min<std::size_t>(candidates.size(), 1000))) {
-        const std::size_t distance = edit_distance(word, candidate);
-        if (distance < best_distance) {
-            best = candidate;
-            best_distance = distance;
-        }
-    }
-    return best;
-}
-
-void Problems::add(int line, std::string what, std::string remedy) {
-    if (full())
-        ++left_out_;
-    else
-        rows_.push_back({line, std::move(what), std::move(remedy)});
-}
-
-Error Problems::error(const std::string& name) const {
-    std::vector<Row> rows = rows_;
-    std::ranges::stable_sort(rows, {}, &Row::line);
-    // A file of ten thousand wrong lines is mended from its top.
-    constexpr std::size_t most_shown = 50;
-    const std::size_t shown_count = std::min(rows.size(), most_shown);
-    Error out{Fault::bad_input, rows[0].what, fmt::format("{}:{}", name, rows[0].line), rows[0].remedy};
-    if (rows.size() == 1) return out;
-    out.what = Error{Fault::bad_input, rows[0].what, "", rows[0].remedy}.text();
-    out.remedy.clear();
-    for (std::size_t i = 1; i < shown_count; ++i)
-        out.what += '\n' + Error{Fault::bad_input, rows[i].what, fmt::format("{}:{}", name, rows[i].line),
-                                 rows[i].remedy}
-                               .text();
-    const std::size_t more = rows.size() - shown_count + left_out_;
-    if (more > 0) out.what += fmt::format("\n... and {} more", more);
-    return out;
-}
 
 bool Range::holds(double value) const {
     if (!std::isfinite(value)) return false;
@@ -429,26 +372,6 @@ std::vector<TableReader> TableReader::tables(std::string_view key) {
 std::vector<TableReader> TableReader::tables_or_none(std::string_view key) {
     const Node* found = asked(key);
     return found ? tables_in(key, *found) : std::vector<TableReader>{};
-}
-
-// The head of a document
-
-std::optional<Error> schema_problem(const Node& document, const std::string& name, std::string_view kind) {
-    const std::string wanted = fmt::format("ebbtide.{}/1", kind);
-    const std::string remedy = fmt::format("Write at the top: schema = \"{}\"", wanted);
-    const Node* schema = document.find("schema");
-    if (!schema) return Error{Fault::bad_input, "'schema' is missing", name + ":1", remedy};
-    if (schema->kind == Node::Kind::text && schema->text == wanted) return {};
-    const std::string where = fmt::format("{}:{}", name, schema->line);
-    const std::string same_kind = fmt::format("ebbtide.{}/", kind);
-    if (schema->kind == Node::Kind::text && schema->text.starts_with(same_kind)) {
-        const auto version = parse_number(std::string_view(schema->text).substr(same_kind.size()));
-        if (version && *version > 1)
-            return Error{Fault::bad_input, fmt::format("the schema is '{}'", shortened(schema->text)), where,
-                         fmt::format("This program reads {}; a newer one is needed", wanted)};
-    }
-    return Error{Fault::bad_input, fmt::format("the schema is {}, not '{}'", shown(*schema), wanted), where,
-                 "Check that this is the file you meant. " + remedy};
 }
 
 }  // namespace ebbtide::paperwork

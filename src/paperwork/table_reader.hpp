@@ -11,33 +11,11 @@
 #include <vector>
 
 #include "basis/instant.hpp"
-#include "basis/result.hpp"
+#include "paperwork/problems.hpp"
 #include "paperwork/toml_tree.hpp"
 #include "plan/level.hpp"
 
 namespace ebbtide::paperwork {
-
-/// What is wrong with a document, by line. A file of a million wrong values must not fill the memory: after
-/// most_kept problems the rest are only counted.
-class Problems {
-  public:
-    static constexpr std::size_t most_kept = 1000;
-
-    void add(int line, std::string what, std::string remedy);
-    [[nodiscard]] bool any() const { return !rows_.empty(); }
-    [[nodiscard]] bool full() const { return rows_.size() >= most_kept; }
-    /// One line a problem, "name:line: what. remedy", in the order of their lines. any() must hold.
-    [[nodiscard]] Error error(const std::string& name) const;
-
-  private:
-    struct Row {
-        int line;
-        std::string what;
-        std::string remedy;
-    };
-    std::vector<Row> rows_;
-    std::size_t left_out_ = 0;
-};
 
 /// Which numbers a key takes. `unit` is for messages.
 struct Range {
@@ -132,31 +110,5 @@ class TableReader {
     std::vector<std::string> known_;
     bool all_known_ = false;
 };
-
-/// The candidate with the smallest edit distance when it is near enough to be a slip of the pen; else empty.
-/// Looks at the first thousand.
-[[nodiscard]] std::string nearest(std::string_view word, std::span<const std::string> candidates);
-
-/// The Error of a document that is of another kind, newer, or does not say what it is.
-[[nodiscard]] std::optional<Error> schema_problem(const Node& document, const std::string& name,
-                                                  std::string_view kind);
-
-/// Reads a whole document of the kind "ebbtide.KIND/1" with `read`, which takes the TableReader of its top
-/// and the document itself.
-template <class Value, class Read>
-Result<Value> read_document(std::string_view toml, const std::string& name, std::string_view kind,
-                            Read read) {
-    const Result<Node> tree = parse_tree(toml, name);
-    if (!tree) return tree.error();
-    if (auto wrong = schema_problem(*tree, name, kind)) return *wrong;
-    Problems problems;
-    Value value = [&] {
-        TableReader top(*tree, "", problems);
-        static_cast<void>(top.text("schema"));
-        return read(top, *tree);
-    }();
-    if (problems.any()) return problems.error(name);
-    return value;
-}
 
 }  // namespace ebbtide::paperwork

@@ -48,16 +48,16 @@ TEST(OrderFile, TimesAreInstants) {
 TEST(OrderFile, WhatARunRefersToIsDescribed) {
     EXPECT_TRUE(refused(with("{ specimen = \"S1\"", "{ specimen = \"S2\""),
                         "o.toml:" + line_of(documents::order, "{ specimen") +
-                            ": there is no specimen 'S2'. Did you mean 'S1'?"));
-    EXPECT_TRUE(
-        refused(with("conditions = \"dry\"", "conditions = \"moist\""), "there is no conditions 'moist'"));
+                            ": no [[specimen]] has the id 'S2'. Did you mean 'S1'?"));
+    EXPECT_TRUE(refused(with("conditions = \"dry\"", "conditions = \"moist\""),
+                        "no [[conditions]] has the id 'moist'"));
     EXPECT_TRUE(refused(with("item = \"I\"", "item = \"cloth of gold\""),
-                        "there is no item 'cloth of gold'. Describe it under [[item]]"));
+                        "no [[item]] has the id 'cloth of gold'. Describe it under [[item]]"));
 }
 
 TEST(OrderFile, NamesAreUnique) {
     const std::string again = "[[specimen]]\nid = \"S1\"\nitem = \"I\"\nstate = \"aged\"\n\n[[conditions]]";
-    EXPECT_TRUE(refused(with("[[conditions]]", again), "there are two specimens 'S1'"));
+    EXPECT_TRUE(refused(with("[[conditions]]", again), "two [[specimen]] have the id 'S1'"));
     EXPECT_TRUE(refused(with("[[recording]]",
                              "[[recording]]\nfile = \"a.csv\"\nruns = [{ specimen = \"S1\", "
                              "face = \"back\", conditions = \"dry\", polarity = \"+\" }]\n"
@@ -80,6 +80,7 @@ TEST(OrderFile, PolarityIsASignOrAWord) {
     EXPECT_TRUE(with("polarity = \"-\"", "polarity = \"negative\"").ok());
     EXPECT_TRUE(refused(with("polarity = \"-\"", "polarity = \"minus\""), "one of '+', '-'"));
     EXPECT_TRUE(refused(with("polarity = \"-\"", "polarity = -1"), "it must be one of"));
+    EXPECT_FALSE(refused(with("polarity = \"-\"", "polarity = -1"), "stands above already"));
 }
 
 TEST(OrderFile, DatesRunForward) {

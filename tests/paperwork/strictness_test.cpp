@@ -13,7 +13,7 @@
 #include <sstream>
 
 #include "paperwork/documents.hpp"
-#include "paperwork/table_reader.hpp"
+#include "paperwork/problems.hpp"
 
 namespace ebbtide::paperwork {
 namespace {
