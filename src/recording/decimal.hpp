@@ -1,0 +1,102 @@
+#pragma once
+// Decimal numbers to doubles, bit for bit as strtod reads them, without a locale.
+//
+// Plain decimals take the exact path: up to 19 digits are gathered eight at a time into an integer; when that
+// is below 2^53 and the power of ten within 10^22, both are exact doubles and one multiplication or division
+// rounds once (Clinger, "How to read floating point numbers accurately", 1990). The rest goes to
+// std::from_chars.
+
+#include <array>
+#include <bit>
+#include <cstdint>
+#include <cstring>
+
+namespace ebbtide::recording {
+
+/// At least this many readable bytes must follow the last byte of the text given to read_decimal().
+inline constexpr std::size_t decimal_padding = 16;
+
+enum class NumberState {
+    number,     ///< read
+    none,       ///< no number starts here
+    too_large,  ///< a number beyond the largest double; never infinity
+};
+
+namespace detail {
+
+inline constexpr std::array<std::uint64_t, 9> ten_to = {1,       10,        100,        1'000,      10'000,
+                                                        100'000, 1'000'000, 10'000'000, 100'000'000};
+inline constexpr std::array<double, 23> exact_ten_to = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
+                                                        1e8,  1e9,  1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
+                                                        1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
+
+static_assert(std::endian::native == std::endian::little, "read_digits takes the first byte as the lowest");
+
+// Reads the digits at `p`; wraps modulo 2^64 beyond 19 of them, which the caller notices by their count.
+inline const char* read_digits(const char* p, std::uint64_t& number) {
+    for (;;) {
+        std::uint64_t bytes;
+        std::memcpy(&bytes, p, 8);
+        std::uint64_t digits = bytes ^ 0x3030303030303030;
+        // A byte is a digit when it is 0 to 9 now: neither it nor it plus 6 reaches the upper half. A carry
+        // only reaches bytes behind the first that is no digit.
+        const std::uint64_t other = (digits | (digits + 0x0606060606060606)) & 0xF0F0F0F0F0F0F0F0;
+        const int count = other == 0 ? 8 : std::countr_zero(other) / 8;
+        if (count == 0) return p;
+        digits <<= 64 - 8 * count;  // leading zeros in front
+        digits = (digits * 10) + (digits >> 8);
+        digits = (((digits & 0x000000FF000000FF) * 0x000F424000000064) +
+                  (((digits >> 16) & 0x000000FF000000FF) * 0x0000271000000001)) >>
+                 32;
+        number = number * ten_to[static_cast<std::size_t>(count)] + digits;
+        p += count;
+        if (count < 8) return p;
+    }
+}
+
+NumberState read_by_the_long_way(const char* start, const char* end, char decimal_sign, double& value);
+
+}  // namespace detail
+
+/// Reads [+-]digits[sign digits][(e|E)[+-]digits] at `p` and moves `p` behind it. At least one digit; ".5"
+/// and "5." are numbers. What follows the number is the caller's to judge.
+inline NumberState read_decimal(const char*& p, char decimal_sign, double& value) {
+    const char* const start = p;
+    const char* q = p;
+    const bool negative = *q == '-';
+    if (negative || *q == '+') ++q;
+    std::uint64_t number = 0;
+    const char* const whole = q;
+    q = detail::read_digits(q, number);
+    long digits = q - whole;
+    long exponent = 0;
+    if (*q == decimal_sign) {
+        const char* const fraction = ++q;
+        q = detail::read_digits(q, number);
+        exponent = fraction - q;
+        digits -= exponent;
+    }
+    if (digits == 0) return NumberState::none;
+    if (*q == 'e' || *q == 'E') {
+        const char* e = q + 1;
+        const bool below = *e == '-';
+        if (below || *e == '+') ++e;
+        if (*e >= '0' && *e <= '9') {
+            long power = 0;
+            for (; *e >= '0' && *e <= '9'; ++e) power = power < 100'000 ? power * 10 + (*e - '0') : power;
+            exponent += below ? -power : power;
+            q = e;
+        }
+    }
+    p = q;
+    if (digits > 19 || number >= (std::uint64_t{1} << 53) || exponent < -22 || exponent > 22)
+        return detail::read_by_the_long_way(start, q, decimal_sign, value);
+    const double whole_number = static_cast<double>(static_cast<std::int64_t>(number));
+    const double size = exponent < 0
+                            ? whole_number / detail::exact_ten_to[static_cast<std::size_t>(-exponent)]
+                            : whole_number * detail::exact_ten_to[static_cast<std::size_t>(exponent)];
+    value = negative ? -size : size;
+    return NumberState::number;
+}
+
+}  // namespace ebbtide::recording
