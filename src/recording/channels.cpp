@@ -332,13 +332,6 @@ class Planner {
                                m.key));
             return seconds;
         }
-        for (const SeenColumn& column : layout_.columns)
-            if (lowered(column.heading) == "increment")
-                if (const auto step = parse_number(column.unit); step && *step > 0) {
-                    remark(fmt::format("a sample every {} s as the heading 'Increment' says",
-                                       shortest_text(*step)));
-                    return step;
-                }
         return std::nullopt;
     }
 

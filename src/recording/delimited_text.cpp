@@ -395,6 +395,7 @@ class DelimitedText final : public Source {
         const std::string_view rest(lines_.begin(), lines_.tail().size());
         split_cells(rest.substr(0, rest.find(layout_.line_end)), layout_.delimiter, cells_);
         if (cells_.size() < columns_.size()) return;
+        if (!read_clock_time(cells_[static_cast<std::size_t>(axes_[0].axis().column)])) return;
         clock_seconds(axes_[0]);
         description_.origin = axes_[0].origin();
     }

@@ -106,25 +106,30 @@ Judged judge(const std::vector<Line>& lines, Format format) {
     return best;
 }
 
-// "5,05" below "5,55" is one column with a decimal comma, though it could be two columns: the figures behind
-// the comma begin with 0 somewhere, never have a sign, a blank or a point, and no heading names two columns.
+// "5,05" below "5,55" is one column with a decimal comma, though it could be two columns of whole numbers.
+// What tells: figures behind the comma that begin with 0; or one heading above, while the first column would
+// not grow as time or an index does. Signs, blanks, points or two headings tell against it.
 bool is_one_column_with_decimal_comma(const std::vector<Line>& lines) {
-    bool leading_zero = false;
-    std::size_t seen = 0;
+    bool leading_zero = false, grows = true;
+    std::size_t seen = 0, headings = 0;
+    double last = 0;
     std::vector<std::string_view> cells;
     for (const Line& line : lines) {
         split_cells(line.text, ',', cells);
         double value = 0;
-        const bool first = !cells.empty() && read_cell(cells[0], '.', value) == CellKind::number;
-        if (cells.size() == 1 && !first) continue;  // text above
-        if (!first) return false;                   // a line of two headings, or key and value
+        if (cells.empty() || read_cell(cells[0], '.', value) != CellKind::number) {
+            if (seen == 0) headings = cells.size();
+            continue;
+        }
         if (cells.size() == 1) continue;
         if (cells.size() != 2 || line.text.find_first_of(". \t\"") != std::string_view::npos) return false;
         if (!std::ranges::all_of(cells[1], [](char c) { return c >= '0' && c <= '9'; })) return false;
         leading_zero = leading_zero || (cells[1].size() > 1 && cells[1][0] == '0');
+        grows = grows && (seen == 0 || value > last);
+        last = value;
         ++seen;
     }
-    return leading_zero && seen > 1;
+    return seen > 1 && headings < 2 && (leading_zero || (headings == 1 && !grows));
 }
 
 Judged best_format(const std::vector<Line>& lines) {
@@ -145,6 +150,51 @@ int decimals_in(std::string_view cell, char decimal_sign) {
     return count;
 }
 
+// A line of the usual number of cells, at least one of them a value.
+struct Row {
+    std::vector<CellKind> kinds;
+    std::vector<double> values;
+    std::vector<int> decimals;
+    std::size_t value_count = 0, word_count = 0;
+    bool follows = false;  // directly upon the row before, no text between
+};
+
+std::vector<Row> rows_of(const std::vector<Line>& lines, std::size_t usual, const Layout& layout) {
+    std::vector<Row> rows;
+    std::map<std::pair<std::size_t, std::size_t>, std::size_t> shapes;
+    std::vector<std::string_view> cells;
+    bool follows = false;
+    for (const Line& line : lines) {
+        split_cells(line.text, layout.delimiter, cells);
+        Row row;
+        for (std::size_t c = 0; c < cells.size() && cells.size() == usual; ++c) {
+            double value = 0;
+            const CellKind kind = read_cell(cells[c], layout.decimal_sign, value);
+            row.kinds.push_back(kind);
+            row.values.push_back(value);
+            row.decimals.push_back(decimals_in(cells[c], layout.decimal_sign));
+            row.value_count += is_value(kind) ? 1 : 0;
+            row.word_count += kind == CellKind::text ? 1 : 0;
+        }
+        row.follows = follows;
+        follows = row.value_count > 0;
+        if (!follows) continue;
+        ++shapes[{row.value_count, row.word_count}];
+        rows.push_back(std::move(row));
+    }
+    // "Cycle 2" among lines of two numbers is text: words where most lines have numbers.
+    const auto usual_shape =
+        std::ranges::max_element(shapes, {}, [](const auto& shape) { return shape.second; });
+    if (usual_shape == shapes.end()) return rows;
+    const auto [value_count, word_count] = usual_shape->first;
+    for (std::size_t i = rows.size(); i-- > 0;)
+        if (rows[i].value_count < value_count && rows[i].word_count > word_count) {
+            if (i + 1 < rows.size()) rows[i + 1].follows = false;
+            rows.erase(rows.begin() + static_cast<std::ptrdiff_t>(i));
+        }
+    return rows;
+}
+
 // What each column holds, from the lines with the usual number of cells.
 void describe_columns(const std::vector<Line>& lines, std::size_t usual, Layout& layout) {
     struct Count {
@@ -154,28 +204,19 @@ void describe_columns(const std::vector<Line>& lines, std::size_t usual, Layout&
     };
     std::vector<Count> counts(usual);
     layout.columns.resize(usual);
-    std::size_t rows = 0;
-    std::vector<std::string_view> cells;
-    for (const Line& line : lines) {
-        split_cells(line.text, layout.delimiter, cells);
-        if (cells.size() != usual) continue;
-        bool any = false;
-        for (const std::string_view cell : cells) {
-            double value = 0;
-            any = any || is_value(read_cell(cell, layout.decimal_sign, value));
-        }
-        if (!any) continue;
-        ++rows;
+    const std::vector<Row> rows = rows_of(lines, usual, layout);
+    for (const Row& row : rows) {
         for (std::size_t c = 0; c < usual; ++c) {
             Count& count = counts[c];
-            double value = 0;
-            const CellKind kind = read_cell(cells[c], layout.decimal_sign, value);
+            if (!row.follows) count.last.reset();
+            const CellKind kind = row.kinds[c];
             if (kind == CellKind::empty || kind == CellKind::no_value) continue;
             ++count.filled;
             count.clocks += kind == CellKind::clock ? 1 : 0;
             if (kind != CellKind::number) continue;
             ++count.numbers;
-            count.decimals = std::min(count.decimals, decimals_in(cells[c], layout.decimal_sign));
+            count.decimals = std::min(count.decimals, row.decimals[c]);
+            const double value = row.values[c];
             if (count.last) {
                 ++count.steps;
                 count.up += value > *count.last ? 1 : 0;
@@ -193,7 +234,7 @@ void describe_columns(const std::vector<Line>& lines, std::size_t usual, Layout&
                        : most(count.numbers) ? SeenColumn::Holds::numbers
                        : most(count.clocks)  ? SeenColumn::Holds::clock_times
                                              : SeenColumn::Holds::words;
-        column.sparse = count.filled * 2 < rows;
+        column.sparse = count.filled * 2 < rows.size();
         column.increasing = count.steps > 0 && count.up * 20 >= count.steps * 19;
         column.counting = count.steps > 0 && count.by_one == count.steps;
         layout.fewest_decimals[c] = count.decimals == 1000 ? 0 : count.decimals;
@@ -250,6 +291,11 @@ std::vector<std::string> heading_cells(std::string_view line, const Layout& layo
     };
     std::vector<std::string> cells = split_at(layout.delimiter);
     if (fits(cells)) return cells;
+    // Some oscilloscopes write the sample interval behind the headings, in columns that then stay empty.
+    if (cells.size() > most && std::ranges::any_of(cells, [](const std::string& cell) {
+            return lowered(cell) == "increment" || lowered(cell) == "sequence";
+        }))
+        return cells;
     if (layout.delimiter != ' ') return {};
     std::vector<std::string> merged;
     bool open = false;
@@ -292,6 +338,7 @@ bool are_units(const std::vector<std::string>& cells) {
 // `above`.
 void find_headings(std::vector<Line>& above, Layout& layout) {
     std::optional<std::vector<std::string>> units, headings;
+    std::uint64_t units_line = 0;
     std::size_t looked_at = 0;
     for (std::size_t i = above.size(); i-- > 0 && looked_at < lines_above_with_headings && !headings;
          ++looked_at) {
@@ -299,6 +346,7 @@ void find_headings(std::vector<Line>& above, Layout& layout) {
         if (cells.empty()) continue;
         if (!units && are_units(cells)) {
             units = std::move(cells);
+            units_line = above[i].number;
             above.erase(above.begin() + static_cast<std::ptrdiff_t>(i));
             continue;
         }
@@ -309,8 +357,10 @@ void find_headings(std::vector<Line>& above, Layout& layout) {
         }
         // "Points,1000" is metadata, "x-axis,1" above a row of units are headings.
         if (numbers > 0 && (!units || numbers == cells.size())) continue;
-        // A single column may stand below any line of text; a sentence is no heading.
-        if (layout.columns.size() == 1 && cells[0].size() > 40) continue;
+        // A single column may stand below any line of text; a sentence or "key: value" is no heading.
+        if (layout.columns.size() == 1 &&
+            (cells[0].size() > 40 || cells[0].find_first_of(":=") != std::string::npos))
+            continue;
         headings = std::move(cells);
         above.erase(above.begin() + static_cast<std::ptrdiff_t>(i));
     }
@@ -323,6 +373,10 @@ void find_headings(std::vector<Line>& above, Layout& layout) {
         if (headings && c < headings->size()) layout.columns[c].heading = (*headings)[c];
         if (units && c < units->size()) layout.columns[c].unit = (*units)[c];
     }
+    if (units && headings)
+        for (std::size_t c = 0; c < std::min(units->size(), headings->size()); ++c)
+            if (lowered((*headings)[c]) == "increment")
+                layout.metadata.push_back({units_line, (*headings)[c], (*units)[c]});
     layout.headed = headings.has_value();
     layout.unit_row = units.has_value();
 }
@@ -382,7 +436,9 @@ Result<Layout> recognise_layout(std::string_view head, bool complete, const std:
     if (best.cells == 0) return no_numbers;
     layout.delimiter = best.format.delimiter;
     layout.decimal_sign = best.format.decimal_sign;
-    describe_columns(lines, best.cells, layout);
+    // A last line without its end may be cut and tells nothing about the columns, unless it is all there is.
+    const bool may_be_cut = complete && lines.size() > 2 && head.back() != layout.line_end;
+    describe_columns(may_be_cut ? std::vector<Line>(lines.begin(), lines.end() - 1) : lines, best.cells, layout);
 
     std::vector<std::string_view> cells;
     std::size_t first = 0;
