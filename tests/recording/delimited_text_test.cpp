@@ -256,7 +256,8 @@ TEST(DelimitedText, TakesTheSampleIntervalFromTheMetadataAndSaysFromWhichLine) {
         {"Sampling rate,1000 Hz\nCH1\n3\n2\n2\n", 1e-3, "line 1"},
         {"# sample interval: 5 ms\n3.5\n2.5\n2.0\n", 5e-3, "line 1"},
         {"Abtastrate;2,5 kHz\nKanal\n3,5\n2,5\n2,0\n", 1 / 2500.0, "line 1"},
-        {"X,CH1,Start,Increment\nSequence,Volt,0.0,1.0e-3\n0,3.5\n1,2.5\n2,2.0\n", 1e-3, "line 2 says ('Increment')"}};
+        {"X,CH1,Start,Increment\nSequence,Volt,0.0,1.0e-3\n0,3.5\n1,2.5\n2,2.0\n", 1e-3,
+         "line 2 says ('Increment')"}};
     for (const auto& [text, interval_s, line] : cases) {
         const Reading r = read(text);
         ASSERT_FALSE(r.error) << text << r.error->text();
