@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstring>
+#include <limits>
 #include <unordered_map>
 
 #include <fmt/format.h>
@@ -25,6 +26,10 @@ using Kind = Notice::Kind;
 constexpr std::size_t numbers_a_block = std::size_t{1} << 16;
 constexpr std::size_t lines_a_block = 4096;
 constexpr std::size_t metadata_kept = 1000;
+// Lines read at once the quick way: few enough to stay in the nearest cache.
+constexpr std::size_t numbers_a_batch = 1024;
+constexpr std::size_t lines_a_batch = 256;
+constexpr double largest = std::numeric_limits<double>::max();
 
 class DelimitedText final : public Source {
   public:
@@ -49,9 +54,11 @@ class DelimitedText final : public Source {
         clear(block);
         for (;;) {
             while (lines_.begin() != lines_.end()) {
+                read_plain_rows(block);
                 if (samples_ == most_lines_) return true;
+                if (lines_.begin() == lines_.end()) break;
                 const char* p = lines_.begin();
-                row_is_whole_ = read_row(p);
+                row_is_whole_ = read_row(p, row_.data(), shape());
                 bool is_row = row_is_whole_;
                 if (!is_row) {
                     const char* const line = lines_.begin();
@@ -83,7 +90,7 @@ class DelimitedText final : public Source {
     struct ColumnStep {
         enum class Use { skip, number, clock };
         Use use = Use::skip;
-        std::size_t slot = 0;  // of row_, for numbers
+        DecimalShape shape;  // of the numbers before
     };
 
     void lay_out_columns() {
@@ -91,14 +98,20 @@ class DelimitedText final : public Source {
             if (column < 0) return;
             const auto at = static_cast<std::size_t>(column);
             if (columns_.size() <= at) columns_.resize(at + 1);
-            columns_[at] = {how, at};
+            columns_[at].use = how;
         };
         for (const ChannelColumn& channel : channels_) use(channel.column, ColumnStep::Use::number);
         for (const AxisFollower& a : axes_) {
             use(a.axis().column, a.axis().clock ? ColumnStep::Use::clock : ColumnStep::Use::number);
             use(a.axis().time_of_day_column, ColumnStep::Use::clock);
         }
+        for (const ChannelColumn& channel : channels_)
+            channel_slots_.push_back(
+                {static_cast<std::size_t>(channel.column), channel.description.factor_to_SI});
         row_.resize(columns_.size());
+        batch_lines_ = std::clamp<std::size_t>(numbers_a_batch / columns_.size(), 1, lines_a_batch);
+        batch_.resize(batch_lines_ * columns_.size());
+        batch_time_s_.resize(batch_lines_);
         cell_is_.resize(columns_.size());
         axis_time_s_.resize(axes_.size());
         axis_is_.resize(axes_.size());
@@ -106,39 +119,112 @@ class DelimitedText final : public Source {
 
     // ---- the quick way: every cell as expected ----
 
+    // What a plain line looks like; held by value, so that the compiler keeps it in registers.
+    struct Shape {
+        char delimiter, sign, line_end;
+        bool columns_follow;  // behind the last that is used
+        ColumnStep* columns;
+        std::size_t last;
+
+        bool ends_cell(char c) const { return c == delimiter || c == line_end || c == ' ' || c == '\r'; }
+    };
+    Shape shape() {
+        return {layout_.delimiter, layout_.decimal_sign,
+                layout_.line_end,  columns_.size() < layout_.columns.size(),
+                columns_.data(),   columns_.size() - 1};
+    }
+
+    static bool read_number(const char*& q, DecimalShape& alike, double& value, const Shape& shape) {
+        if (alike.distrust > 0) {
+            --alike.distrust;
+            return read_decimal(q, shape.sign, value) == NumberState::number;
+        }
+        const char* const start = q;
+        if (alike.whole != 0 && read_alike(q, alike, shape.sign, value) && shape.ends_cell(*q)) return true;
+        q = start;
+        if (read_decimal(q, shape.sign, value) != NumberState::number) return false;
+        alike.learn(start, q, shape.sign);
+        return true;
+    }
+
     // Reads the line at `p` and moves behind it; false, with `p` anywhere, when anything is not plain.
-    bool read_row(const char*& p) {
-        const char delimiter = layout_.delimiter, sign = layout_.decimal_sign, line_end = layout_.line_end;
-        const std::size_t last = columns_.size() - 1;
+    static bool read_row(const char*& p, double* row, const Shape shape) {
+        const char* q = p;
         for (std::size_t i = 0;; ++i) {
-            while (*p == ' ') ++p;
-            const ColumnStep& step = columns_[i];
+            while (*q == ' ') ++q;
+            ColumnStep& step = shape.columns[i];
             if (step.use == ColumnStep::Use::number) {
-                if (read_decimal(p, sign, row_[step.slot]) != NumberState::number) return false;
+                if (!read_number(q, step.shape, row[i], shape)) return false;
             } else if (step.use == ColumnStep::Use::skip) {
-                if (*p == '"') return false;
-                while (*p != delimiter && *p != line_end && !(delimiter == ' ' && *p == '\t')) ++p;
+                if (*q == '"') return false;
+                while (*q != shape.delimiter && *q != shape.line_end &&
+                       !(shape.delimiter == ' ' && *q == '\t'))
+                    ++q;
             } else {
                 return false;
             }
-            if (i == last) break;
-            if (*p == ' ') {
-                while (*p == ' ') ++p;
-                if (delimiter == ' ') continue;
+            if (i == shape.last) break;
+            if (*q == ' ') {
+                while (*q == ' ') ++q;
+                if (shape.delimiter == ' ') continue;
             }
-            if (*p != delimiter) return false;
-            ++p;
+            if (*q != shape.delimiter) return false;
+            ++q;
         }
-        while (*p == ' ') ++p;
-        if (*p == '\r' && line_end == '\n') ++p;
-        if (*p == line_end) {
-            ++p;
-            return true;
+        while (*q == ' ') ++q;
+        if (*q == '\r' && shape.line_end == '\n') ++q;
+        if (*q != shape.line_end) {
+            if (!shape.columns_follow || *q != shape.delimiter) return false;
+            // The line end is there: only whole lines are read this way.
+            while (*q != shape.line_end) ++q;
         }
-        if (columns_.size() == layout_.columns.size() || *p != delimiter) return false;
-        const auto room = static_cast<std::size_t>(lines_.end() - p);
-        p = static_cast<const char*>(std::memchr(p, line_end, room)) + 1;
+        p = q + 1;
         return true;
+    }
+
+    // Plain lines one after another, until one is not or a batch is full: reading spends its time here.
+    void read_plain_rows(Block& block) {
+        if (axes_.size() != 1 || axes_[0].axis().clock || !axes_[0].started() || starts_segment_ ||
+            text_lines_ > 0)
+            return;
+        const Shape plain = shape();
+        const int time_column = axes_[0].axis().column;
+        const std::size_t width = columns_.size(), channels = channels_.size();
+        AxisFollower axis = axes_[0];
+        double index = static_cast<double>(index_);
+        const char* p = lines_.begin();
+        const char* const end = lines_.end();
+        const std::size_t most = std::min(batch_lines_, most_lines_ - samples_);
+        std::size_t lines = 0;
+        for (; lines < most && p != end; ++lines, index += 1) {
+            double* const row = batch_.data() + lines * width;
+            const char* q = p;
+            if (!read_row(q, row, plain)) break;
+            const double time_s = axis.seconds(time_column < 0 ? index : row[time_column]);
+            if (axis.step_to(time_s) != AxisFollower::Step::onward) break;
+            bool finite = std::abs(time_s) <= largest;
+            for (std::size_t c = 0; c < channels; ++c) {
+                double& value = row[channel_slots_[c].column];
+                value *= channel_slots_[c].factor;
+                finite = finite && std::abs(value) <= largest;
+            }
+            if (!finite) break;
+            axis.accept(time_s);
+            batch_time_s_[lines] = time_s;
+            p = q;
+        }
+        if (lines == 0) return;
+        axes_[0] = axis;
+        for (std::size_t c = 0; c < channels; ++c) {
+            ChannelBlock& to = block.channels[c];
+            to.time_s.insert(to.time_s.end(), batch_time_s_.begin(),
+                             batch_time_s_.begin() + static_cast<std::ptrdiff_t>(lines));
+            const double* from = batch_.data() + channel_slots_[c].column;
+            for (std::size_t i = 0; i < lines; ++i) to.value.push_back(from[i * width]);
+        }
+        samples_ += lines;
+        index_ += lines;
+        lines_.advance(p, lines);
     }
 
     // ---- the long way: says of each cell what it is ----
@@ -454,6 +540,16 @@ class DelimitedText final : public Source {
     std::vector<AxisFollower> axes_;
     std::vector<ColumnStep> columns_;  // up to the last that is used
     std::size_t most_lines_ = lines_a_block;
+
+    // the quick way
+    struct Slot {
+        std::size_t column;
+        double factor;
+    };
+    std::vector<Slot> channel_slots_;
+    std::size_t batch_lines_ = 1;
+    std::vector<double> batch_;  // row after row
+    std::vector<double> batch_time_s_;
 
     // the line at hand
     std::vector<std::string_view> cells_;

@@ -438,7 +438,8 @@ Result<Layout> recognise_layout(std::string_view head, bool complete, const std:
     layout.decimal_sign = best.format.decimal_sign;
     // A last line without its end may be cut and tells nothing about the columns, unless it is all there is.
     const bool may_be_cut = complete && lines.size() > 2 && head.back() != layout.line_end;
-    describe_columns(may_be_cut ? std::vector<Line>(lines.begin(), lines.end() - 1) : lines, best.cells, layout);
+    describe_columns(may_be_cut ? std::vector<Line>(lines.begin(), lines.end() - 1) : lines, best.cells,
+                     layout);
 
     std::vector<std::string_view> cells;
     std::size_t first = 0;

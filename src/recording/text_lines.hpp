@@ -30,10 +30,10 @@ class TextLines {
     [[nodiscard]] const char* begin() const { return buffer_.data() + begin_; }
     [[nodiscard]] const char* end() const { return buffer_.data() + lines_end_; }
     [[nodiscard]] std::uint64_t line() const { return line_; }
-    /// Goes on behind a line; `next` points behind its line end.
-    void advance(const char* next) {
+    /// Goes on behind one line or several; `next` points behind the last one's line end.
+    void advance(const char* next, std::uint64_t lines = 1) {
         begin_ = static_cast<std::size_t>(next - buffer_.data());
-        ++line_;
+        line_ += lines;
     }
     /// Brings more lines; false when there are none. Errors as for look().
     [[nodiscard]] Result<bool> refill();

@@ -17,6 +17,7 @@ class AxisFollower {
     explicit AxisFollower(const TimeAxis& axis) : axis_(axis) {}
 
     [[nodiscard]] const TimeAxis& axis() const { return axis_; }
+    [[nodiscard]] bool started() const { return started_; }
     [[nodiscard]] double last_s() const { return last_s_; }
 
     /// Seconds of a number of the column, or of a sample's index.
