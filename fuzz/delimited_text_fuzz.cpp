@@ -1,5 +1,5 @@
-// Feeds any bytes to the reader of delimited text: it must answer or refuse, never crash, and let no sample through
-// that is not finite or whose time runs backwards.
+// Feeds any bytes to the reader of delimited text: it must answer or refuse, never crash, and let no sample
+// through that is not finite or whose time runs backwards.
 //
 // clang++-14 -std=c++20 -O1 -g -fsanitize=fuzzer,address,undefined -fno-sanitize-recover=all -Isrc
 //     fuzz/delimited_text_fuzz.cpp src/recording/*.cpp src/trace/channel.cpp src/basis/*.cpp

@@ -402,8 +402,10 @@ class DelimitedText final : public Source {
             for (AxisFollower& axis : axes_) axis.start_segment();
             text_lines_ = 0;
             starts_segment_ = true;
-            row_notices_.clear();
-            if (samples_ > 0) return false;
+            if (samples_ > 0) {
+                row_notices_.clear();  // the line will be read again
+                return false;
+            }
         }
         if (starts_segment_) {
             block.starts_segment = true;

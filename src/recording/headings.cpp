@@ -207,6 +207,35 @@ bool may_stand_unmarked(const Unit& unit) {
            (unit.dimension == Dimension::humidity && unit.text != "%");
 }
 
+bool is_unit_of_something_else(std::string_view text) {
+    static constexpr std::array<std::string_view, 24> units = {"N",
+                                                               "Pa",
+                                                               "hPa",
+                                                               "kPa",
+                                                               "bar",
+                                                               "W",
+                                                               "mW",
+                                                               "Ohm",
+                                                               "ohm",
+                                                               "\xCE\xA9",
+                                                               "\xE2\x84\xA6",
+                                                               "Hz",
+                                                               "kHz",
+                                                               "K",
+                                                               "F",
+                                                               "\xC2\xB0"
+                                                               "F",
+                                                               "lx",
+                                                               "m",
+                                                               "mm",
+                                                               "g",
+                                                               "kg",
+                                                               "J",
+                                                               "dB",
+                                                               "deg"};
+    return std::ranges::find(units, text) != units.end();
+}
+
 // "temp_C" and "t_h" carry units, "channel_C" and "U_A" do not.
 bool may_follow_an_underscore(const Unit& unit, std::string_view name) {
     const Meaning meaning = meaning_of(name);
@@ -239,16 +268,20 @@ Heading read_heading(std::string_view text) {
     text = trimmed(text);
     if (text.empty()) return {};
     const auto name_before = [text](std::size_t at) { return std::string(trimmed(text.substr(0, at))); };
-    // "Time [s]", "Voltage (mV)"
+    // "Time [s]", "Voltage (mV)", "U [V] upper"
     for (const auto& [opens, closes] : {std::pair{'[', ']'}, std::pair{'(', ')'}, std::pair{'{', '}'}}) {
-        if (text.back() != closes) continue;
         const std::size_t at = text.rfind(opens);
         if (at == std::string_view::npos || at == 0) continue;
-        const std::string_view inside = trimmed(text.substr(at + 1, text.size() - at - 2));
-        if (auto unit = read_unit(inside)) return {name_before(at), unit};
-        const bool numbered = std::ranges::any_of(inside, [](char c) { return c >= '0' && c <= '9'; });
-        if (!inside.empty() && inside.size() <= 6 && !numbered)
-            return {name_before(at), Unit{std::string(inside), Dimension::other, 1}};
+        const std::size_t end = text.find(closes, at);
+        if (end == std::string_view::npos) continue;
+        const std::string_view inside = trimmed(text.substr(at + 1, end - at - 1));
+        std::string name = name_before(at);
+        if (const std::string_view rest = trimmed(text.substr(end + 1)); !rest.empty())
+            name += ' ' + std::string(rest);
+        if (auto unit = read_unit(inside)) return {name, unit};
+        // Square brackets hold units, round ones also remarks: "V(out)", "CH1 (mean)".
+        if (!inside.empty() && (opens == '[' || is_unit_of_something_else(inside)))
+            return {name, Unit{std::string(inside), Dimension::other, 1}};
     }
     // "t / s", "Time, s", "Voltage_V"
     for (const char mark : {'/', ',', '_'}) {

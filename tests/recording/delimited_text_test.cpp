@@ -360,6 +360,47 @@ TEST(DelimitedText, ReadsASparseChannelWithoutCallingItsGapsMissing) {
     EXPECT_TRUE(r.notices.empty());
 }
 
+TEST(DelimitedText, TellsUnitsInBracketsFromRemarksInBrackets) {
+    const std::pair<const char*, double> headings[] = {{"V(out)", 1},         {"CH1 (mean)", 1},
+                                                       {"U [kV] upper", 1e3}, {"Voltage (mV)", 1e-3},
+                                                       {"CH1 mV", 1e-3},      {"Spannung in kV", 1e3}};
+    for (const auto& [heading, factor] : headings) {
+        const Reading r = read(std::string("time\t") + heading + "\n0.0\t3\n0.5\t2\n1.0\t1\n");
+        ASSERT_FALSE(r.error) << r.error->text();
+        EXPECT_EQ(r.specimen().value, (Numbers{3 * factor, 2 * factor, 1 * factor})) << heading;
+    }
+    EXPECT_TRUE(read("time\tforce [N]\n0.0\t3\n0.5\t2\n1.0\t1\n").error);
+}
+TEST(DelimitedText, ReadsATerminalsTimesOfDayBeforeEachLine) {
+    const Reading r = read("17:03:21.500 -> 512\n17:03:21.750 -> 256\n17:03:22.000 -> 128\n");
+    ASSERT_FALSE(r.error) << r.error->text();
+    EXPECT_EQ(r.specimen().time_s, (Numbers{0, 0.25, 0.5}));
+    EXPECT_EQ(r.specimen().value, (Numbers{512, 256, 128}));
+}
+TEST(DelimitedText, TellsFaultsOnTheFirstLineOfASegment) {
+    const Reading r = read("t [s],U [V],RH [%]\n0,3,12\n1,2,12\n2,1,12\n0,nan,12\n1,2,12\n2,1,12\n");
+    ASSERT_FALSE(r.error) << r.error->text();
+    ASSERT_EQ(r.segments.size(), 2u);
+    EXPECT_EQ(r.count(Kind::value_missing), 1u);
+    EXPECT_EQ(r.first(Kind::value_missing).line, 5u);
+}
+TEST(DelimitedText, KeepsTheSameSamplesAndNoticesWhateverPartsTheLinesComeIn) {
+    // More lines than a block, with restarts and faults in the middle of blocks.
+    std::string text = "t [s],U [V]\n";
+    for (int i = 0; i < 30'000; ++i)
+        text += std::to_string(i % 7001) + (i % 997 == 996 ? ",nan" : "," + std::to_string(i % 101) + ".25") +
+                "\n";
+    const Reading r = read(text);
+    ASSERT_FALSE(r.error) << r.error->text();
+    ASSERT_EQ(r.segments.size(), 5u);
+    EXPECT_EQ(r.count(Kind::value_missing), 30u);
+    std::size_t samples = 0;
+    for (const auto& segment : r.segments) samples += segment.channels[0].value.size();
+    EXPECT_EQ(samples, 30'000u - 30u);
+    EXPECT_EQ(r.specimen(4).time_s.back(), 29'999 % 7001);
+    EXPECT_EQ(r.specimen(4).value.back(), 29'999 % 101 + 0.25);
+}
+
 // ---- identity ----
 
 TEST(DelimitedText, HashesTheBytesAsTheyCame) {
