@@ -18,8 +18,10 @@ void add_front(Document& document, const ReportInput& input);
 void add_items(Document& document, const ReportInput& input);
 /// Each requirement with the results of its groups; the decision rule and its risk.
 void add_conformity(Document& document, const ReportInput& input);
-/// Decay times against the limits, and the curves of each specimen.
-void add_plots(Document& document, const ReportInput& input);
+/// Every decay time beside the limits on it.
+void add_dot_plots(Document& document, const ReportInput& input);
+/// The curves of each specimen.
+void add_curves(Document& document, const ReportInput& input);
 /// The figures of every run.
 void add_runs(Document& document, const ReportInput& input);
 /// Where the uncertainty of the deciding decay time comes from.
@@ -32,6 +34,9 @@ void add_flags(Document& document, const ReportInput& input);
 void add_pedigree(Document& document, const ReportInput& input);
 /// Deviations, external providers, opinions, cautions, how to read the figures.
 void add_notes(Document& document, const ReportInput& input);
+
+/// Columns that stay on one line.
+inline constexpr Column::Kind number = Column::Kind::number, one_line = Column::Kind::name;
 
 /// A letter for each code that was raised, gravest consequence first: "a", "b", ..., "aa".
 struct FlagLetters {

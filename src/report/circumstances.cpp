@@ -52,6 +52,10 @@ std::string stated(double value, std::string_view unit) {
     return value == 0 ? std::string(not_stated) : fmt::format("{} {}", shortest_text(value), unit);
 }
 
+std::string seconds(double time_s) {
+    return time_s == 0 ? std::string(not_stated) : prefixed_text(time_s, 2, "s");
+}
+
 std::string percent_stated(double fraction) {
     return fraction == 0 ? std::string(not_stated) : fmt::format("{:.3g} %", 100 * fraction);
 }
@@ -79,13 +83,12 @@ void add_bench(std::vector<Block>& blocks, const plan::Bench& bench) {
                      percent_stated(bench.sensor.scale.u_gain)),
          ""},
         {"Sensor lag",
-         fmt::format("{}, standard uncertainty {}", stated(bench.sensor.lag_s, "s"),
-                     stated(bench.sensor.u_lag_s, "s")),
+         fmt::format("{}, standard uncertainty {}", seconds(bench.sensor.lag_s),
+                     seconds(bench.sensor.u_lag_s)),
          ""},
         {"Linearity",
          fmt::format("{} between V0 and a tenth of it", percent_stated(bench.sensor.u_linearity)), ""},
-        {"Resolution", fmt::format("{}, by stepping a metal plate", stated(bench.sensor.resolution_s, "s")),
-         ""},
+        {"Resolution", fmt::format("{}, by stepping a metal plate", seconds(bench.sensor.resolution_s)), ""},
         {"Induced fraction", induced_text(bench.fixture), ""},
         {"Fixture",
          fmt::format("clamp gap {}; sensor distance {}; aperture {}; enclosure behind the specimen {}",
@@ -94,7 +97,7 @@ void add_bench(std::vector<Block>& blocks, const plan::Bench& bench) {
          ""},
         {"Recorder",
          fmt::format("time base {}; skew between channels {}", percent_stated(bench.recorder.u_time_base),
-                     stated(bench.recorder.u_channel_skew_s, "s")),
+                     seconds(bench.recorder.u_channel_skew_s)),
          ""},
         {"Hygrometer",
          fmt::format("{}; standard uncertainty {} of relative humidity, {} of temperature",
@@ -109,7 +112,7 @@ void add_bench(std::vector<Block>& blocks, const plan::Bench& bench) {
     blocks.emplace_back(std::move(facts));
     Table calibrations;
     calibrations.title = "Calibrations";
-    calibrations.columns = {{"equipment", false}, {"certificate", false}, {"done", false}, {"due", false}};
+    calibrations.columns = {{"equipment"}, {"certificate"}, {"done"}, {"due"}};
     for (const plan::Calibration& calibration : bench.calibrations)
         calibrations.rows.push_back({Cell{calibration.equipment, {}, false, true},
                                      Cell{or_not_stated(calibration.certificate), {}, false, false},
@@ -129,9 +132,9 @@ void add_circumstances(Document& document, const ReportInput& input) {
     blocks.emplace_back(Heading{"Conditions"});
     Table table;
     table.clause = "7.8.3.1 a";
-    table.columns = {{"conditions", false}, {"relative humidity", true},
-                     {"temperature", true}, {"conditioned from", false},
-                     {"to", false},         {"hours", true}};
+    table.columns = {{"conditions"},          {"relative humidity", number},
+                     {"temperature", number}, {"conditioned from", one_line},
+                     {"to", one_line},        {"hours", number}};
     for (const plan::TestConditions& conditions : record.order.conditions)
         table.rows.push_back(
             {Cell{conditions.id, {}, false, true},

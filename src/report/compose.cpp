@@ -25,9 +25,10 @@ Document compose(const ReportInput& input) {
     document.made = record.made;
 
     add_front(document, input);
+    add_dot_plots(document, input);
     add_items(document, input);
     add_conformity(document, input);
-    add_plots(document, input);
+    add_curves(document, input);
     add_runs(document, input);
     add_uncertainty(document, input);
     add_circumstances(document, input);

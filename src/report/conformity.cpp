@@ -30,9 +30,10 @@ std::string coverage_text(const judge::Finding& finding) {
 Table findings_table(const judge::RequirementOutcome& outcome) {
     Table table;
     table.clause = "7.8.6.2";
-    table.columns = {{"of", false}, {"runs", true},      {"result, s", true},        {"U at 95 %, s", true},
-                     {"k", true},   {"spread, s", true}, {"wrong acceptance", true}, {"outcome", false},
-                     {"why", false}};
+    table.columns = {
+        {"of"},        {"runs", number},      {"result, s", number},        {"U at 95 %, s", number},
+        {"k", number}, {"spread, s", number}, {"wrong acceptance", number}, {"outcome"},
+        {"why"}};
     for (const judge::Finding& finding : outcome.findings) {
         std::string result = result_text(finding);
         if (result.ends_with(" s")) result.resize(result.size() - 2);
@@ -42,7 +43,10 @@ Table findings_table(const judge::RequirementOutcome& outcome) {
              Cell{optional_text(finding.expanded_u_s, 2), {}, false, false},
              Cell{coverage_text(finding), {}, false, false},
              Cell{optional_text(finding.spread_s, 2), {}, false, false},
-             Cell{finding.wrong_acceptance ? percent_text(*finding.wrong_acceptance) : "–", {}, false, false},
+             Cell{finding.wrong_acceptance ? probability_text(*finding.wrong_acceptance) : "–",
+                  {},
+                  false,
+                  false},
              Cell{"", finding.outcome, false, false}, Cell{finding.reason, {}, true, false}});
     }
     return table;
@@ -60,7 +64,7 @@ void add_conformity(Document& document, const ReportInput& input) {
     for (const judge::RequirementOutcome& outcome : record.judgement.requirements) {
         const plan::Requirement& requirement = outcome.requirement;
         Table table = findings_table(outcome);
-        table.title = fmt::format("{}. {}: {}", requirement.id, sentence_of(requirement),
+        table.title = fmt::format("{}: {} – {}", requirement.id, sentence_of(requirement),
                                   plan::name_of(outcome.outcome));
         std::string about =
             fmt::format("{} {}, clause: {}. Limit: {} {} s.", record.specification.id,

@@ -19,6 +19,7 @@ using Clause = std::string;
 
 struct Heading {
     std::string text;
+    bool new_page = false;
 };
 
 struct Paragraph {
@@ -28,7 +29,7 @@ struct Paragraph {
     Clause clause;
 };
 
-/// Names and what they stand for; `columns` pairs side by side.
+/// Names and what they stand for.
 struct Facts {
     struct Row {
         std::string name;
@@ -36,7 +37,7 @@ struct Facts {
         Clause clause;
     };
     std::vector<Row> rows;
-    int columns = 1;
+    std::vector<Row> beside;  ///< a second column; empty for most
 };
 
 struct Cell {
@@ -47,8 +48,13 @@ struct Cell {
 };
 
 struct Column {
+    enum class Kind {
+        text,    ///< broken into lines as the room asks
+        name,    ///< kept on one line
+        number,  ///< kept on one line, set against the right edge
+    };
     std::string head;
-    bool number = false;  ///< set against the right edge
+    Kind kind = Kind::text;
 };
 
 struct Table {
@@ -65,6 +71,7 @@ struct Figure {
 /// Figures side by side; their widths together fit the text width.
 struct FigureRow {
     std::vector<Figure> figures;
+    bool keep_with_next = false;  ///< the note below belongs to it
 };
 
 struct Bullets {

@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <map>
 #include <optional>
-#include <set>
 
 #include "basis/number_text.hpp"
 #include "report/scale.hpp"
@@ -15,7 +14,7 @@ namespace ebbtide::report {
 namespace {
 
 constexpr double label_width = 118, note_width = 96;
-constexpr double row_height = 12, top_margin = 24, bottom_margin = 24;
+constexpr double row_height = 11, top_margin = 18, bottom_margin = 21;
 constexpr std::size_t rows_per_picture = 46;
 constexpr double text_size = 6.5;
 
@@ -85,6 +84,8 @@ std::optional<double> place_of(const decay::LevelFigure& figure) {
     return figure.at_least_s ? figure.at_least_s : figure.at_most_s;
 }
 
+/// Holds the measured times, the limits and a little air. Bounds beyond do not stretch it: their arrows point
+/// over its edge with the bound beside them.
 std::optional<Scale> scale_of(const std::vector<Row>& rows, const std::vector<double>& limits,
                               const plan::Level& level, double from, double to) {
     double high = 0, low = 0;
@@ -93,25 +94,43 @@ std::optional<Scale> scale_of(const std::vector<Row>& rows, const std::vector<do
         high = std::max(high, t);
         low = low == 0 ? t : std::min(low, t);
     };
+    double bound = 0;
     for (const Row& row : rows) {
-        for (const judge::JudgedRun* run : row.runs)
-            if (const auto* figure = figure_at(*run, level))
-                if (const auto place = place_of(*figure)) include(*place);
-        if (row.mean != nullptr) include(*row.mean->value_s + row.mean->expanded_u_s.value_or(0));
+        for (const judge::JudgedRun* run : row.runs) {
+            const decay::LevelFigure* figure = figure_at(*run, level);
+            if (figure == nullptr) continue;
+            if (figure->decay_s) include(*figure->decay_s + 2 * figure->u_decay_s.value_or(0));
+            if (figure->at_most_s) include(*figure->at_most_s);
+            if (figure->at_least_s) bound = std::max(bound, *figure->at_least_s);
+        }
+        if (row.mean != nullptr && row.mean->bound == judge::BoundKind::value)
+            include(*row.mean->value_s + row.mean->expanded_u_s.value_or(0));
     }
-    if (high == 0) return {};
     for (const double limit : limits) include(limit);
+    if (high == 0) include(bound);
+    if (high == 0) return {};
     if (high / low > 20) return Scale(Scale::Kind::logarithmic, low / 1.6, high * 1.6, from, to);
-    return Scale(Scale::Kind::linear, 0, high * 1.12, from, to);
+    return Scale(Scale::Kind::linear, 0, high * 1.18, from, to);
 }
 
-void draw_arrow(Picture& picture, Point at, double direction) {
-    const double from = at.x + direction * 2.2, tip = at.x + direction * 9;
-    picture.line({from, at.y}, {tip, at.y}, Tint::ink, 0.6);
+/// An open dot with an arrow towards what is unknown, and the bound itself beside it.
+void draw_bound(Picture& picture, const Scale& x, double bound_s, bool at_least, double y, Tint tint) {
+    const double direction = at_least ? 1 : -1;
+    const double at = std::min(x.at(x.clamped(bound_s)), x.at(x.high()) - 10);
+    const double from = at + direction * 2.2, tip = at + direction * 9;
+    picture.line({from, y}, {tip, y}, tint, 0.6);
     picture.shapes.emplace_back(
-        Polyline{{{tip - direction * 2.4, at.y - 1.8}, {tip, at.y}, {tip - direction * 2.4, at.y + 1.8}},
-                 Tint::ink,
-                 0.6});
+        Polyline{{{tip - direction * 2.4, y - 1.8}, {tip, y}, {tip - direction * 2.4, y + 1.8}},
+                 tint,
+                 0.6,
+                 Dash::solid});
+    picture.shapes.emplace_back(Disc{{at, y}, 1.9, tint, false});
+    const std::string text = fmt::format("{} {}", at_least ? ">" : "<", significant_text(bound_s, 3));
+    const double near = at - direction * 5, far = near - direction * estimated_width(text, text_size);
+    picture.shapes.emplace_back(
+        Area{{{near, y - 3.4}, {far, y - 3.4}, {far, y + 3.4}, {near, y + 3.4}}, Tint::paper});
+    picture.shapes.emplace_back(
+        Label{{near, y + text_size * 0.36}, text, tint, at_least ? Anchor::end : Anchor::start});
 }
 
 void draw_whisker(Picture& picture, const Scale& x, double middle, double half_width, double y, Tint tint) {
@@ -153,8 +172,7 @@ std::string draw_runs(Picture& picture, const Row& row, const plan::Level& level
             sum += place_s;
             ++measured;
         } else {
-            draw_arrow(picture, {at_x, at_y}, figure->at_least_s ? 1 : -1);
-            picture.shapes.emplace_back(Disc{{at_x, at_y}, 1.9, tint, false});
+            draw_bound(picture, x, place_s, figure->at_least_s.has_value(), at_y, tint);
         }
     }
     if (all_measured && measured > 1) {
@@ -170,15 +188,20 @@ std::string draw_runs(Picture& picture, const Row& row, const plan::Level& level
     return note;
 }
 
-void draw_mean(Picture& picture, const judge::Finding& finding, const Scale& x, double y) {
+/// Returns the mean in figures.
+std::string draw_mean(Picture& picture, const judge::Finding& finding, const Scale& x, double y) {
     const double at = x.at(x.clamped(*finding.value_s));
     if (finding.bound != judge::BoundKind::value) {
-        draw_arrow(picture, {at, y}, finding.bound == judge::BoundKind::at_least ? 1 : -1);
-        picture.shapes.emplace_back(Disc{{at, y}, 1.9, Tint::ink, false});
-        return;
+        draw_bound(picture, x, *finding.value_s, finding.bound == judge::BoundKind::at_least, y, Tint::ink);
+        return "";
     }
     if (finding.expanded_u_s) draw_whisker(picture, x, *finding.value_s, *finding.expanded_u_s, y, Tint::ink);
     picture.line({at, y - 4}, {at, y + 4}, Tint::ink, 1.6);
+    if (!finding.expanded_u_s) return result_text(finding);
+    const std::string u = significant_text(*finding.expanded_u_s, 2);
+    const auto point = u.find('.');
+    const int places = point == std::string::npos ? 0 : static_cast<int>(u.size() - point - 1);
+    return fmt::format("{} ± {} s", fixed_text(*finding.value_s, places), u);
 }
 
 }  // namespace
@@ -186,14 +209,13 @@ void draw_mean(Picture& picture, const judge::Finding& finding, const Scale& x, 
 std::vector<Picture> dot_plots(const judge::Judgement& judgement, const plan::Order& order,
                                const plan::Level& level, double width) {
     const std::vector<Row> rows = rows_of(judgement, order, level);
-    std::map<double, std::set<std::string>> limits;
+    std::vector<double> limits;
     for (const judge::RequirementOutcome* outcome : requirements_on(judgement, level))
-        limits[outcome->requirement.limit_s].insert(
-            outcome->requirement.comparison == plan::Comparison::less ? "<" : "≤");
-    std::vector<double> limit_values;
-    for (const auto& [limit_s, comparisons] : limits) limit_values.push_back(limit_s);
+        if (std::ranges::find(limits, outcome->requirement.limit_s) == limits.end())
+            limits.push_back(outcome->requirement.limit_s);
+    std::ranges::sort(limits);
     const double left = label_width, right = width - note_width;
-    const auto x = scale_of(rows, limit_values, level, left, right);
+    const auto x = scale_of(rows, limits, level, left, right);
     if (!x) return {};
 
     std::vector<Picture> pictures;
@@ -204,16 +226,14 @@ std::vector<Picture> dot_plots(const judge::Judgement& judgement, const plan::Or
         picture.description = fmt::format(
             "Decay times to {} of every run against the limit, one row a specimen.", level.label());
         double label_end = 0;
-        for (const auto& [limit_s, comparisons] : limits) {
+        for (const double limit_s : limits) {
             const double at = x->at(x->clamped(limit_s));
             picture.line({at, top_margin - 4}, {at, bottom}, Tint::ink, 0.7, Dash::dashed);
-            std::string signs;
-            for (const std::string& sign : comparisons) signs += (signs.empty() ? "" : " and ") + sign;
-            const std::string text = fmt::format("limit {} {} s", signs, shortest_text(limit_s));
+            const std::string text = fmt::format("limit {} s", shortest_text(limit_s));
             const double half = estimated_width(text, text_size) / 2;
             const bool free = at - half > label_end;
             picture.shapes.emplace_back(
-                Label{{at, top_margin - (free ? 7 : 15)}, text, Tint::ink, Anchor::middle, text_size, true});
+                Label{{at, top_margin - (free ? 6 : 13)}, text, Tint::ink, Anchor::middle, text_size, true});
             if (free) label_end = at + half;
         }
         for (std::size_t i = first; i < last; ++i) {
@@ -233,7 +253,7 @@ std::vector<Picture> dot_plots(const judge::Judgement& judgement, const plan::Or
                 Label{{8, y + 2.4}, fitted(row.label, text_size, left - 14), Tint::ink, Anchor::start});
             std::string note;
             if (row.mean != nullptr)
-                draw_mean(picture, *row.mean, *x, y);
+                note = draw_mean(picture, *row.mean, *x, y);
             else
                 note = draw_runs(picture, row, level, *x, y);
             picture.shapes.emplace_back(

@@ -53,11 +53,7 @@ void add_flags(Document& document, const ReportInput& input) {
         return;
     }
     Table table;
-    table.columns = {{"", false},
-                     {"flag", false},
-                     {"what it means, and what follows", false},
-                     {"what was seen", false},
-                     {"runs", false}};
+    table.columns = {{""}, {"flag"}, {"what it means, and what follows"}, {"what was seen"}, {"runs"}};
     for (const plan::FlagCode code : letters.codes) {
         std::vector<Seen> seen;
         plan::Consequence consequence = plan::Consequence::note;

@@ -82,11 +82,7 @@ Table requirement_summary(const record::OrderRecord& record) {
     Table table;
     table.title = "What was required, and the result that decides";
     table.clause = "7.8.2.1 m";
-    table.columns = {{"requirement", false},
-                     {"clause", false},
-                     {"result", false},
-                     {"U at 95 %", false},
-                     {"outcome", false}};
+    table.columns = {{"requirement"}, {"clause"}, {"result"}, {"U at 95 %"}, {"outcome"}};
     for (const judge::RequirementOutcome& outcome : record.judgement.requirements) {
         const judge::Finding* finding = deciding(outcome);
         std::string result = "no result", uncertainty = "–";
@@ -105,7 +101,7 @@ Table requirement_summary(const record::OrderRecord& record) {
 std::string items_text(const plan::Order& order) {
     if (order.items.empty()) return std::string(not_stated);
     if (order.items.size() > 3)
-        return fmt::format("{} items, {} specimens, listed overleaf", order.items.size(),
+        return fmt::format("{} items, {} specimens, listed below", order.items.size(),
                            order.specimens.size());
     std::string text;
     for (const plan::Item& item : order.items)
@@ -128,18 +124,17 @@ void add_front(Document& document, const ReportInput& input) {
     auto& blocks = document.blocks;
 
     Facts parties;
-    parties.columns = 2;
     parties.rows = {
         {"Laboratory",
          lines({or_not_stated(order.laboratory.name), order.laboratory.address, order.laboratory.contact}),
          "7.8.2.1 b"},
-        {"Customer",
-         lines({or_not_stated(order.customer.name), order.customer.address, order.customer.contact}),
-         "7.8.2.1 e"},
         {"Tested at",
          order.laboratory_location.empty() ? "the address of the laboratory" : order.laboratory_location,
-         "7.8.2.1 c"},
-        {"Report", fmt::format("{}, revision {}", order.id, order.revision), "7.8.2.1 d"}};
+         "7.8.2.1 c"}};
+    parties.beside = {
+        {"Customer",
+         lines({or_not_stated(order.customer.name), order.customer.address, order.customer.contact}),
+         "7.8.2.1 e"}};
     blocks.emplace_back(std::move(parties));
 
     blocks.emplace_back(Statement{record.judgement.statement, said_of(record), record.judgement.reasons});
@@ -153,26 +148,26 @@ void add_front(Document& document, const ReportInput& input) {
                   Paragraph::Look::note, "7.8.6.1"});
 
     Facts facts;
-    facts.columns = 2;
     facts.rows = {
         {"Items", items_text(order), "7.8.2.1 g"},
-        {"Received", date_text(order.received), "7.8.2.1 h"},
         {"Method", lines({edition_text(record.method.id, record.method.edition), record.method.title}),
          "7.8.2.1 f"},
-        {"Sampled", order.sampled ? iso_text(*order.sampled) : std::string(not_stated), "7.8.2.1 h"},
         {"Specification",
          lines({edition_text(record.specification.id, record.specification.edition),
                 record.specification.title}),
-         "7.8.6.2"},
+         "7.8.6.2"}};
+    facts.beside = {
+        {"Received", date_text(order.received), "7.8.2.1 h"},
+        {"Sampled", date_text(order.sampled), "7.8.2.1 h"},
         {"Tested",
          order.tested_from == order.tested_to
              ? iso_text(order.tested_from)
              : fmt::format("{} to {}", iso_text(order.tested_from), iso_text(order.tested_to)),
          "7.8.2.1 i"},
+        {"Issued", order.issued ? iso_text(*order.issued) : std::string("not yet"), "7.8.2.1 j"},
         {"Authorised by",
          lines({order.authorised_by.empty() ? "nobody yet" : order.authorised_by, order.authorised_role}),
-         "7.8.2.1 o"},
-        {"Issued", order.issued ? iso_text(*order.issued) : std::string("not yet"), "7.8.2.1 j"}};
+         "7.8.2.1 o"}};
     blocks.emplace_back(std::move(facts));
 }
 

@@ -9,6 +9,7 @@ constexpr std::string_view style = R"css(
 :root{--paper:#FBFAF7;--ink:#1C2126;--muted:#5E6872;--rule:#D9DDD8;--positive:#1F6FB2;--negative:#B84E14}
 @media (prefers-color-scheme:dark){:root{--paper:#14181B;--ink:#E8EAEC;--muted:#9AA4AD;--rule:#2B3136;--positive:#6FB3EA;--negative:#F0945A}}
 @media print{:root{--paper:#FFFFFF;--ink:#1C2126;--muted:#5E6872;--rule:#D9DDD8;--positive:#1F6FB2;--negative:#B84E14}}
+@media print{td.number,td.name{white-space:normal}}
 @page{margin:18mm 16mm}
 *{box-sizing:border-box}
 body{margin:0;background:var(--paper);color:var(--ink);font:14px/1.45 Inter,system-ui,sans-serif;font-variant-numeric:tabular-nums}
@@ -20,15 +21,15 @@ h2{font-size:16px;font-weight:600;margin:40px 0 8px;padding-top:8px;border-top:1
 p{margin:8px 0;max-width:66ch;white-space:pre-line}
 .lead{font-size:16px}.note,.muted{color:var(--muted)}.note{font-size:12px}
 dl{display:grid;grid-template-columns:minmax(96px,max-content) 1fr;gap:4px 16px;margin:16px 0}
-dl.pairs{grid-template-columns:minmax(72px,max-content) 1fr minmax(72px,max-content) 1fr}
+.pair{display:grid;grid-template-columns:repeat(auto-fit,minmax(280px,1fr));gap:0 32px;margin:16px 0}.pair dl{margin:0;align-content:start}
 dt{color:var(--muted);max-width:200px}dd{margin:0;white-space:pre-line}
 .wide{overflow-x:auto;margin:16px 0}
 table{border-collapse:collapse;width:100%;font-size:12px;line-height:1.35;overflow-wrap:normal}
 caption{text-align:left;font-weight:600;font-size:12px;padding-bottom:4px}
 th{text-align:left;font-weight:400;color:var(--muted);vertical-align:bottom;border-bottom:1px solid var(--ink)}
-td{vertical-align:top;border-bottom:1px solid var(--rule);min-width:36px;max-width:280px;overflow-wrap:break-word;white-space:pre-line}
+td{vertical-align:top;border-bottom:1px solid var(--rule);white-space:pre-line}
 th,td{padding:4px 12px 4px 0}th:last-child,td:last-child{padding-right:0}
-.number{text-align:right}.strong{font-weight:600}
+.number{text-align:right}td.number,td.name{white-space:nowrap}td.text{overflow-wrap:anywhere;min-width:72px}.strong{font-weight:600}
 tr{break-inside:avoid}
 .mark svg{width:.8em;height:.8em;vertical-align:-.05em;margin-right:.4em}.mark{white-space:nowrap}
 .statement{border-top:2px solid var(--ink);border-bottom:1px solid var(--ink);padding:16px 0;margin:24px 0;break-inside:avoid}
@@ -41,6 +42,10 @@ ul{padding-left:18px;margin:8px 0}li{margin:4px 0;max-width:66ch}
 
 std::string clause_attribute(const Clause& clause) {
     return clause.empty() ? "" : fmt::format(R"( data-clause="{}")", escaped(clause));
+}
+
+std::string_view name_of(Column::Kind kind) {
+    return kind == Column::Kind::number ? "number" : kind == Column::Kind::name ? "name" : "text";
 }
 
 std::string marked(plan::Conformity conformity) {
@@ -59,28 +64,32 @@ struct Writer {
         out += fmt::format("<p{}{}>{}</p>\n", look, clause_attribute(block.clause), escaped(block.text));
     }
     void operator()(const Facts& block) const {
-        out += block.columns > 1 ? "<dl class=\"pairs\">\n" : "<dl>\n";
-        for (const Facts::Row& row : block.rows)
-            out += fmt::format("<dt>{}</dt><dd{}>{}</dd>\n", escaped(row.name), clause_attribute(row.clause),
-                               escaped(row.value));
-        out += "</dl>\n";
+        if (!block.beside.empty()) out += "<div class=\"pair\">\n";
+        for (const auto* rows : {&block.rows, &block.beside}) {
+            if (rows->empty()) continue;
+            out += "<dl>\n";
+            for (const Facts::Row& row : *rows)
+                out += fmt::format("<dt>{}</dt><dd{}>{}</dd>\n", escaped(row.name),
+                                   clause_attribute(row.clause), escaped(row.value));
+            out += "</dl>\n";
+        }
+        if (!block.beside.empty()) out += "</div>\n";
     }
     void operator()(const Table& block) const {
         out += fmt::format("<div class=\"wide\"><table{}>", clause_attribute(block.clause));
         if (!block.title.empty()) out += fmt::format("<caption>{}</caption>", escaped(block.title));
         out += "<thead><tr>";
         for (const Column& column : block.columns)
-            out += fmt::format("<th scope=\"col\"{}>{}</th>", column.number ? " class=\"number\"" : "",
+            out += fmt::format("<th scope=\"col\" class=\"{}\">{}</th>", name_of(column.kind),
                                escaped(column.head));
         out += "</tr></thead>\n<tbody>\n";
         for (const auto& row : block.rows) {
             out += "<tr>";
             for (std::size_t i = 0; i < row.size(); ++i) {
-                std::string look;
-                if (block.columns.at(i).number) look += " number";
+                std::string look(name_of(block.columns.at(i).kind));
                 if (row[i].muted) look += " muted";
                 if (row[i].strong) look += " strong";
-                out += look.empty() ? "<td>" : fmt::format("<td class=\"{}\">", look.substr(1));
+                out += fmt::format("<td class=\"{}\">", look);
                 if (row[i].mark) {
                     out += marked(*row[i].mark);
                     if (!row[i].text.empty()) out += "<br>";
@@ -133,8 +142,8 @@ std::string html_of(const Document& document) {
     out += fmt::format("<h1 data-clause=\"7.8.2.1 a\">{}</h1>\n", escaped(document.title));
     for (const Block& block : document.blocks) std::visit(Writer{out}, block);
     out +=
-        fmt::format("</main>\n<footer data-clause=\"7.8.2.1 d\">End of {}. {}</footer>\n</body>\n</html>\n",
-                    escaped(document.id_and_revision), escaped(document.page_notice));
+        fmt::format("</main>\n<footer data-clause=\"7.8.2.1 d\">End of r{}. {}</footer>\n</body>\n</html>\n",
+                    escaped(document.id_and_revision.substr(1)), escaped(document.page_notice));
     return out;
 }
 

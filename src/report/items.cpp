@@ -11,8 +11,7 @@ void add_items(Document& document, const ReportInput& input) {
     Table items;
     items.title = "Items as received";
     items.clause = "7.8.2.1 g";
-    items.columns = {
-        {"item", false}, {"description", false}, {"lot", false}, {"condition on receipt", false}};
+    items.columns = {{"item"}, {"description"}, {"lot"}, {"condition on receipt"}};
     for (const plan::Item& item : order.items)
         items.rows.push_back({Cell{item.id, {}, false, true},
                               Cell{or_not_stated(item.description), {}, false, false},
@@ -25,8 +24,7 @@ void add_items(Document& document, const ReportInput& input) {
 
     Table specimens;
     specimens.title = "Specimens cut from them";
-    specimens.columns = {
-        {"specimen", false}, {"item", false}, {"direction", false}, {"place", false}, {"state", false}};
+    specimens.columns = {{"specimen"}, {"item"}, {"direction"}, {"place"}, {"state"}};
     for (const plan::Specimen& specimen : order.specimens)
         specimens.rows.push_back(
             {Cell{specimen.id, {}, false, true}, Cell{or_not_stated(specimen.item), {}, false, false},

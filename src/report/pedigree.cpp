@@ -13,9 +13,9 @@ std::string channels_text(const record::RecordingRecord& recording) {
         std::string quantity(trace::name_of(channel.quantity));
         for (char& c : quantity)
             if (c == '_') c = ' ';
-        text += fmt::format("\n{}{} is {}", channel.heading,
-                            channel.unit.empty() ? "" : fmt::format(" ({})", channel.unit),
-                            channel.quantity == trace::Quantity::other ? "not used" : quantity);
+        text += fmt::format(
+            "\n{}{} is {}", channel.heading, channel.unit.empty() ? "" : fmt::format(" ({})", channel.unit),
+            channel.quantity == trace::Quantity::other ? "not used in the figures" : quantity);
     }
     return text;
 }
@@ -37,8 +37,7 @@ std::string notices_text(const record::RecordingRecord& recording) {
 Table recordings_table(const std::vector<record::RecordingRecord>& recordings) {
     Table table;
     table.title = "Recordings";
-    table.columns = {
-        {"file and SHA-256", false}, {"bytes", true}, {"runs", true}, {"as read", false}, {"notices", false}};
+    table.columns = {{"file and SHA-256"}, {"bytes", number}, {"runs", number}, {"as read"}, {"notices"}};
     for (const record::RecordingRecord& recording : recordings)
         table.rows.push_back({Cell{recording.file + "\n" + recording.sha256, {}, false, false},
                               Cell{std::to_string(recording.bytes), {}, false, false},
@@ -51,7 +50,7 @@ Table recordings_table(const std::vector<record::RecordingRecord>& recordings) {
 Table inputs_table(const std::vector<record::InputFile>& inputs) {
     Table table;
     table.title = "Documents and files that the figures rest on";
-    table.columns = {{"role", false}, {"name", false}, {"SHA-256", false}, {"bytes", true}};
+    table.columns = {{"role", one_line}, {"name"}, {"SHA-256"}, {"bytes", number}};
     for (const record::InputFile& file : inputs)
         table.rows.push_back({Cell{file.role, {}, false, true}, Cell{file.name, {}, false, false},
                               Cell{file.sha256, {}, false, false},
@@ -81,7 +80,7 @@ void add_pedigree(Document& document, const ReportInput& input) {
     blocks.emplace_back(
         Paragraph{"To check this report: the PDF carries the record, the order's documents and the raw "
                   "recordings as attached "
-                  "files. `ebbtide verify report.pdf` derives every figure from them again and compares it "
+                  "files. “ebbtide verify report.pdf” derives every figure from them again and compares it "
                   "with the record.",
                   Paragraph::Look::body, ""});
 }

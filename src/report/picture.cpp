@@ -14,13 +14,14 @@ bool starts_character(char byte) {
     return (static_cast<unsigned char>(byte) & 0xc0) != 0x80;
 }
 
+/// In ems, on the wide side; letters beyond Latin, Greek and Cyrillic may be as wide as they are high.
 double width_of_one(std::string_view text, std::size_t at) {
-    // Beyond U+1100 letters may be as wide as they are high.
     const auto byte = static_cast<unsigned char>(text[at]);
     if (byte >= 0xe1) return 1.0;
-    if (byte == ' ' || byte == '.' || byte == ',' || byte == '(' || byte == ')' || byte == 'i' || byte == 'l')
-        return 0.36;
-    return byte >= 'A' && byte <= 'Z' ? 0.72 : 0.62;
+    constexpr std::string_view narrow = " .,:;()[]|!'ijlI", wide = "mwMW@%";
+    if (narrow.find(text[at]) != std::string_view::npos) return 0.36;
+    if (wide.find(text[at]) != std::string_view::npos) return 1.0;
+    return byte >= 'A' && byte <= 'Z' ? 0.76 : 0.63;
 }
 
 }  // namespace

@@ -45,25 +45,6 @@ std::string subtitle_of(const Panel& panel, const plan::Order& order) {
     return text;
 }
 
-void add_dot_plots(Document& document, const ReportInput& input) {
-    bool drawn = false;
-    for (const plan::Level& level : levels_to_show(input.record)) {
-        for (Picture& picture : dot_plots(input.record.judgement, input.record.order, level, text_width_pt)) {
-            if (!drawn) document.blocks.emplace_back(Heading{"Decay times against the limits"});
-            drawn = true;
-            document.blocks.emplace_back(FigureRow{{Figure{std::move(picture), ""}}});
-        }
-    }
-    if (drawn)
-        document.blocks.emplace_back(
-            Paragraph{"Filled dots: measured, with twice the standard uncertainty. Open dots: bounds; the "
-                      "arrow points to where "
-                      "the true value may lie. Crosses: runs that do not count. Short bars: means of "
-                      "specimens. On each line "
-                      "positive runs (blue) stand above, negative runs (rust) below. Dashed: the limit.",
-                      Paragraph::Look::note, ""});
-}
-
 }  // namespace
 
 std::vector<plan::Level> levels_to_show(const record::OrderRecord& record) {
@@ -81,8 +62,27 @@ std::vector<plan::Level> levels_to_show(const record::OrderRecord& record) {
     return levels;
 }
 
-void add_plots(Document& document, const ReportInput& input) {
-    add_dot_plots(document, input);
+void add_dot_plots(Document& document, const ReportInput& input) {
+    bool drawn = false;
+    for (const plan::Level& level : levels_to_show(input.record)) {
+        for (Picture& picture : dot_plots(input.record.judgement, input.record.order, level, text_width_pt)) {
+            if (!drawn) document.blocks.emplace_back(Heading{"Decay times against the limits"});
+            drawn = true;
+            document.blocks.emplace_back(FigureRow{{Figure{std::move(picture), ""}}});
+        }
+    }
+    if (!drawn) return;
+    std::get<FigureRow>(document.blocks.back()).keep_with_next = true;
+    document.blocks.emplace_back(
+        Paragraph{"Dots: measured, with twice the standard uncertainty; positive runs (blue) above their "
+                  "line, negative (rust) "
+                  "below. Open dots: bounds, with an arrow to where the true value may lie. Crosses: runs "
+                  "that do not count. "
+                  "Short bars: means of specimens.",
+                  Paragraph::Look::note, ""});
+}
+
+void add_curves(Document& document, const ReportInput& input) {
     const std::vector<Panel> panels = panels_of(input);
     if (panels.empty()) return;
     document.blocks.emplace_back(Heading{"The curves, specimen by specimen"});

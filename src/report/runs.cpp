@@ -11,11 +11,18 @@ namespace {
 
 constexpr std::size_t levels_beside_figures = 3, levels_per_table = 6;
 
-std::string short_name(const plan::RunKey& key) {
-    std::string text = key.specimen;
-    for (const std::string& part : {key.face, key.conditions})
-        if (!part.empty()) text += " " + part;
-    return fmt::format("{} {} {}", text, key.polarity == plan::Polarity::positive ? "+" : "−", key.replicate);
+std::string_view short_word(decay::ReleaseSource source) {
+    switch (source) {
+        case decay::ReleaseSource::electrode_fall:
+            return "electrode";
+        case decay::ReleaseSource::marker:
+            return "marker";
+        case decay::ReleaseSource::change_point:
+            return "change point";
+        case decay::ReleaseSource::record_start:
+            return "record start";
+    }
+    return "";
 }
 
 std::string optional_percent(const std::optional<double>& fraction) {
@@ -62,14 +69,17 @@ Table main_table(const judge::Judgement& judgement, const std::vector<plan::Leve
     const FlagLetters letters = flag_letters(judgement);
     Table table;
     table.clause = "7.8.2.1 m";
-    table.columns = {
-        {"run", false}, {"V0, V", true}, {"accepted", true}, {"prompt drop", true}, {"residual, V", true}};
+    table.columns = {{"run", one_line},
+                     {"V0, V", number},
+                     {"accepted", number},
+                     {"prompt drop", number},
+                     {"residual, V", number}};
     const std::size_t shown = levels.size() <= levels_beside_figures ? levels.size() : 0;
-    for (std::size_t i = 0; i < shown; ++i) table.columns.push_back({time_head(levels[i]), true});
-    table.columns.push_back({"flags", false});
+    for (std::size_t i = 0; i < shown; ++i) table.columns.push_back({time_head(levels[i]), number});
+    table.columns.push_back({"flags"});
     for (const judge::JudgedRun& run : judgement.runs) {
         const bool muted = !run.counts;
-        std::vector<Cell> row{Cell{short_name(run.key), {}, muted, !muted}};
+        std::vector<Cell> row{Cell{run.key.label(), {}, muted, !muted}};
         if (run.figures) {
             const decay::Figures& f = *run.figures;
             row.push_back(
@@ -101,11 +111,11 @@ Table times_table(const judge::Judgement& judgement, const std::vector<plan::Lev
     Table table;
     table.title = "Decay times, s";
     table.clause = "7.8.2.1 m";
-    table.columns = {{"run", false}};
+    table.columns = {{"run", one_line}};
     const std::size_t last = std::min(levels.size(), first + levels_per_table);
-    for (std::size_t i = first; i < last; ++i) table.columns.push_back({time_head(levels[i]), true});
+    for (std::size_t i = first; i < last; ++i) table.columns.push_back({time_head(levels[i]), number});
     for (const judge::JudgedRun& run : judgement.runs) {
-        std::vector<Cell> row{Cell{short_name(run.key), {}, !run.counts, run.counts}};
+        std::vector<Cell> row{Cell{run.key.label(), {}, !run.counts, run.counts}};
         for (std::size_t i = first; i < last; ++i) row.push_back(time_cell(run, levels[i]));
         table.rows.push_back(std::move(row));
     }
@@ -115,16 +125,16 @@ Table times_table(const judge::Judgement& judgement, const std::vector<plan::Lev
 Table details_table(const judge::Judgement& judgement) {
     Table table;
     table.title = "How each run was read";
-    table.columns = {{"run", false},          {"release from", false},  {"release, s", true},
-                     {"fall delay, s", true}, {"charged for, s", true}, {"electrode, V", true},
-                     {"zero, V", true},       {"charge", true},         {"left at the end", true},
-                     {"noise, V", true},      {"record, s", true},      {"resolution, s", true}};
+    table.columns = {{"run", one_line},         {"release from", one_line}, {"release, s", number},
+                     {"fall delay, s", number}, {"charged for, s", number}, {"electrode, V", number},
+                     {"zero, V", number},       {"charge", number},         {"left at the end", number},
+                     {"noise, V", number},      {"record, s", number},      {"resolution, s", number}};
     for (const judge::JudgedRun& run : judgement.runs) {
         if (!run.figures) continue;
         const decay::Figures& f = *run.figures;
         const bool muted = !run.counts;
-        table.rows.push_back({Cell{short_name(run.key), {}, muted, !muted},
-                              Cell{std::string(words_for(f.release_source)), {}, muted, false},
+        table.rows.push_back({Cell{run.key.label(), {}, muted, !muted},
+                              Cell{std::string(short_word(f.release_source)), {}, muted, false},
                               Cell{uncertain_text(f.release_s, f.u_release_s), {}, muted, false},
                               Cell{optional_number(f.release_delay_s, 2), {}, muted, false},
                               Cell{optional_number(f.charging_s, 3), {}, muted, false},
@@ -139,6 +149,24 @@ Table details_table(const judge::Judgement& judgement) {
     return table;
 }
 
+/// Takes out columns that say the same for every row, and returns what they say.
+std::string lift_constant_columns(Table& table) {
+    if (table.rows.size() < 3) return "";
+    std::string same;
+    for (std::size_t i = table.columns.size(); i-- > 1;) {
+        const std::string& text = table.rows.front()[i].text;
+        if (std::ranges::any_of(table.rows, [&](const auto& row) { return row[i].text != text; })) continue;
+        const std::string& head = table.columns[i].head;
+        const std::size_t comma = head.find(", ");  // "record, s" becomes "record 2.00 s"
+        const std::string unit =
+            comma == std::string::npos || text == "–" ? "" : " " + head.substr(comma + 2);
+        same = fmt::format("{} {}{}{}{}", head.substr(0, comma), text, unit, same.empty() ? "" : "; ", same);
+        table.columns.erase(table.columns.begin() + static_cast<std::ptrdiff_t>(i));
+        for (auto& row : table.rows) row.erase(row.begin() + static_cast<std::ptrdiff_t>(i));
+    }
+    return same.empty() ? "" : "The same for all runs: " + same + ". ";
+}
+
 /// Why a level has no decay time, run by run; reasons that repeat are written once.
 std::vector<std::string> reasons_without_time(const judge::Judgement& judgement) {
     std::vector<std::pair<std::string, std::string>> reasons;  // reason, runs
@@ -149,7 +177,7 @@ std::vector<std::string> reasons_without_time(const judge::Judgement& judgement)
             const std::string text = fmt::format("t({}): {}", figure.level.label(), figure.reason);
             auto found = std::ranges::find(reasons, text, &std::pair<std::string, std::string>::first);
             if (found == reasons.end()) found = reasons.insert(reasons.end(), {text, ""});
-            found->second += (found->second.empty() ? "" : ", ") + short_name(run.key);
+            found->second += (found->second.empty() ? "" : ", ") + run.key.label();
         }
     }
     std::vector<std::string> lines;
@@ -185,12 +213,19 @@ void add_runs(Document& document, const ReportInput& input) {
         blocks.emplace_back(Bullets{reasons, ""});
     }
     if (Table details = details_table(judgement); !details.rows.empty()) {
+        const std::string same = lift_constant_columns(details);
         blocks.emplace_back(std::move(details));
         blocks.emplace_back(Paragraph{
-            "Release: on the time axis of the recording. Fall delay: mean delay of the electrode's own fall. "
-            "Charge: accepted fraction less the induced fraction of the fixture. Noise: standard deviation "
-            "of "
-            "one sample. Decay times shorter than the resolution are given as bounds.",
+            same +
+                "Release from: the fall of the electrode voltage, a release marker, the change point of the "
+                "specimen "
+                "voltage, or the start of the record. Release: on the time axis of the recording. Fall "
+                "delay: "
+                "mean delay of the electrode's own fall. "
+                "Charge: accepted fraction less the induced fraction of the fixture. Noise: standard "
+                "deviation "
+                "of "
+                "one sample. Decay times shorter than the resolution are given as bounds.",
             Paragraph::Look::note, ""});
     }
 }

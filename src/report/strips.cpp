@@ -7,7 +7,8 @@
 namespace ebbtide::report {
 namespace {
 
-constexpr double name_width_single = 112, name_width_pair = 74, pair_gap = 22;
+constexpr double name_width_single = 112, name_width_pair = 74, pair_gap = 22, fact_gap = 3;
+constexpr double measure = 430;  // about 90 characters a line: longer lines are hard to read
 
 void rule(cairo_t* cairo, double x, double y, double width, Tint tint) {
     set_colour(cairo, tint);
@@ -17,18 +18,74 @@ void rule(cairo_t* cairo, double x, double y, double width, Tint tint) {
     cairo_stroke(cairo);
 }
 
+constexpr double pair_width = (text_width_pt - pair_gap) / 2;
+
+/// A stack of names and values, set.
+struct FactColumn {
+    struct Row {
+        SetText name, value;
+        double y;
+    };
+    std::vector<Row> rows;
+    double height = 0, name_width = 0;
+
+    void draw(cairo_t* cairo, double x, double y) const {
+        for (const Row& row : rows) {
+            row.name.draw(cairo, {x, y + row.y});
+            row.value.draw(cairo, {x + name_width, y + row.y});
+        }
+    }
+};
+
 struct Writer {
     std::vector<Strip>& strips;
     const Typesetter& typesetter;
     double tallest;
 
+    [[nodiscard]] FactColumn set_facts(const std::vector<Facts::Row>& rows, double name_width,
+                                       double width) const {
+        FactColumn column;
+        column.name_width = name_width;
+        for (const Facts::Row& row : rows) {
+            if (!column.rows.empty()) column.height += fact_gap;
+            SetText name =
+                typesetter.set(row.name, {body_pt, Tint::muted, false, Anchor::start}, name_width - 8);
+            SetText value = typesetter.set(row.value, {}, width - name_width);
+            const double height = std::max(name.height(), value.height());
+            column.rows.push_back({std::move(name), std::move(value), column.height});
+            column.height += height;
+        }
+        return column;
+    }
+
+    /// One fact over the whole width, line by line, so that long ones can be broken over pages.
+    void add_fact(const Facts::Row& row, bool first) const {
+        const SetText name =
+            typesetter.set(row.name, {body_pt, Tint::muted, false, Anchor::start}, name_width_single - 8);
+        const SetText value = typesetter.set(row.value, {}, text_width_pt - name_width_single - 20);
+        const std::size_t lines = std::max(name.line_count(), value.line_count());
+        for (std::size_t line = 0; line < lines; ++line) {
+            Strip strip;
+            strip.before = line > 0 ? 0 : first ? 8 : fact_gap;
+            for (const SetText* text : {&name, &value})
+                if (line < text->line_count()) strip.height = std::max(strip.height, text->line_height(line));
+            strip.keep_with_next = line + 1 < lines && lines < 12;
+            strip.draw = [name, value, line](cairo_t* cairo, double x, double y) {
+                if (line < name.line_count()) name.draw_line(cairo, line, {x, y});
+                if (line < value.line_count()) value.draw_line(cairo, line, {x + name_width_single, y});
+            };
+            strips.push_back(std::move(strip));
+        }
+    }
+
     void operator()(const Heading& block) const {
         const SetText text =
             typesetter.set(block.text, {lead_pt, Tint::ink, true, Anchor::start}, text_width_pt);
         Strip strip;
-        strip.before = 20;
-        strip.height = text.height() + 5;
+        strip.before = 22;
+        strip.height = text.height() + 2;
         strip.keep_with_next = true;
+        strip.new_page = block.new_page;
         strip.outline = block.text;
         strip.draw = [text](cairo_t* cairo, double x, double y) { text.draw(cairo, {x, y}); };
         strips.push_back(std::move(strip));
@@ -40,44 +97,29 @@ struct Writer {
                             : note ? small_pt
                                    : body_pt,
                             note ? Tint::muted : Tint::ink, false, Anchor::start};
-        // About 90 characters a line at most: longer lines are hard to read.
-        add_lines(strips, typesetter.set(block.text, look, note ? 400.0 : 430.0), 0, note ? 4 : 6);
+        add_lines(strips, typesetter.set(block.text, look, measure), 0, note ? 4 : 6);
     }
 
     void operator()(const Facts& block) const {
-        const bool pairs = block.columns > 1;
-        const double column = pairs ? (text_width_pt - pair_gap) / 2 : text_width_pt;
-        const double name_width = pairs ? name_width_pair : name_width_single;
-        const std::size_t step = pairs ? 2 : 1;
-        for (std::size_t i = 0; i < block.rows.size(); i += step) {
-            std::vector<SetText> names, values;
-            std::size_t lines = 0;
-            for (std::size_t j = i; j < std::min(i + step, block.rows.size()); ++j) {
-                names.push_back(typesetter.set(block.rows[j].name,
-                                               {body_pt, Tint::muted, false, Anchor::start}, name_width - 8));
-                values.push_back(typesetter.set(block.rows[j].value, {}, column - name_width));
-                lines = std::max({lines, names.back().line_count(), values.back().line_count()});
-            }
-            for (std::size_t line = 0; line < lines; ++line) {
-                double height = 0;
-                for (const auto* texts : {&names, &values})
-                    for (const SetText& text : *texts)
-                        if (line < text.line_count()) height = std::max(height, text.line_height(line));
+        if (!block.beside.empty()) {
+            const FactColumn left = set_facts(block.rows, name_width_pair, pair_width);
+            const FactColumn right = set_facts(block.beside, name_width_pair, pair_width);
+            const double height = std::max(left.height, right.height);
+            if (height < tallest / 2) {  // side by side in one piece
                 Strip strip;
-                strip.before = line == 0 ? (i == 0 ? 8 : 2.5) : 0;
+                strip.before = 10;
                 strip.height = height;
-                strip.keep_with_next = line + 1 < lines && lines < 12;
-                strip.draw = [names, values, line, column, name_width](cairo_t* cairo, double x, double y) {
-                    for (std::size_t j = 0; j < names.size(); ++j) {
-                        const double left = x + static_cast<double>(j) * (column + pair_gap);
-                        if (line < names[j].line_count()) names[j].draw_line(cairo, line, {left, y});
-                        if (line < values[j].line_count())
-                            values[j].draw_line(cairo, line, {left + name_width, y});
-                    }
+                strip.draw = [left, right](cairo_t* cairo, double x, double y) {
+                    left.draw(cairo, x, y);
+                    right.draw(cairo, x + pair_width + pair_gap, y);
                 };
                 strips.push_back(std::move(strip));
+                return;
             }
         }
+        for (const auto* rows : {&block.rows, &block.beside})
+            for (const Facts::Row& row : *rows) add_fact(row, &row == &block.rows.front());
+        if (block.rows.size() > 2 && strips.size() > 1) strips[strips.size() - 2].keep_with_next = true;
     }
 
     void operator()(const Table& block) const { add_table(strips, block, typesetter, tallest); }
@@ -99,6 +141,7 @@ struct Writer {
         Strip strip;
         strip.before = 12;
         strip.height = height + caption_height;
+        strip.keep_with_next = block.keep_with_next;
         strip.draw = [&block, captions, gap, height, &setter = typesetter](cairo_t* cairo, double x,
                                                                            double y) {
             for (std::size_t i = 0; i < block.figures.size(); ++i) {
@@ -129,7 +172,7 @@ struct Writer {
             typesetter.set(plan::name_of(block.conformity), {title_pt, Tint::ink, true, Anchor::start});
         const Picture mark = mark_of(block.conformity, 13);
         Strip top;
-        top.before = 16;
+        top.before = 14;
         top.height = word.height() + 12;
         top.draw = [word, mark, &setter = typesetter](cairo_t* cairo, double x, double y) {
             rule(cairo, x, y, 1.2, Tint::ink);
@@ -137,7 +180,8 @@ struct Writer {
             word.draw(cairo, {x + mark.width + 6, y + 12});
         };
         strips.push_back(std::move(top));
-        add_lines(strips, typesetter.set(block.said_of, {lead_pt, Tint::ink, false, Anchor::start}, 460), 0,
+        add_lines(strips,
+                  typesetter.set(block.said_of, {lead_pt, Tint::ink, false, Anchor::start}, text_width_pt), 0,
                   4);
         (*this)(Bullets{block.reasons, ""});
         Strip bottom;
@@ -174,7 +218,7 @@ std::vector<Strip> strips_of(const Document& document, const Typesetter& typeset
     for (const Block& block : document.blocks) std::visit(Writer{strips, typesetter, tallest}, block);
     // A heading never stands alone at the end of a page, nor does the mark of the end.
     if (!strips.empty()) strips.back().keep_with_next = true;
-    const SetText end = typesetter.set("End of " + document.id_and_revision,
+    const SetText end = typesetter.set("End of r" + document.id_and_revision.substr(1),
                                        {body_pt, Tint::ink, true, Anchor::middle}, text_width_pt);
     Strip mark;
     mark.before = 22;

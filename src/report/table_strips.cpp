@@ -1,73 +1,148 @@
 #include <algorithm>
-#include <numeric>
 
+#include "report/column_widths.hpp"
 #include "report/picture_painter.hpp"
 #include "report/strips.hpp"
 
 namespace ebbtide::report {
 namespace {
 
-constexpr double cell_size = 7.5;
-constexpr double gap = 9;           // between columns
-constexpr double padding = 2.4;     // above and below the text of a row
-constexpr double mark_width = 9.5;  // of the shape before a conformity
-constexpr double widest_kept_word = 78;
+constexpr double sizes[] = {7.5, 6.9, 6.3};  // of type: a table too wide for one is set in the next
+constexpr double gap = 9;                    // between columns
+constexpr double padding = 2.4;              // above and below the text of a row
+constexpr double mark_width = 9.5;           // of the shape before a conformity
+constexpr double widest_kept_word = 78, widest_kept_line = 150;
 
-std::string words_of(const Cell& cell) {
-    if (!cell.mark) return cell.text;
-    return std::string(plan::name_of(*cell.mark)) + (cell.text.empty() ? "" : "\n" + cell.text);
-}
-
-TextLook look_of(const Cell& cell, const Column& column) {
-    return {cell_size, cell.muted ? Tint::muted : Tint::ink, cell.strong,
-            column.number ? Anchor::end : Anchor::start};
-}
-
-/// Widths of the columns, together the text width less the gaps: between the widest word and the whole text
-/// of each column, as far as there is room.
-std::vector<double> column_widths(const Table& table, const Typesetter& typesetter) {
-    const std::size_t count = table.columns.size();
-    std::vector<double> least(count, 12), whole(count, 12);
-    const auto widen = [&](std::size_t i, const std::string& text, const TextLook& look, double extra) {
-        least[i] =
-            std::max(least[i], std::min(widest_kept_word, typesetter.widest_word(text, look) + 1) + extra);
-        whole[i] = std::max(whole[i], typesetter.set(text, look).width() + 1 + extra);
-    };
-    for (std::size_t i = 0; i < count; ++i)
-        widen(i, table.columns[i].head, {cell_size, Tint::muted, false, Anchor::start}, 0);
-    for (const auto& row : table.rows)
-        for (std::size_t i = 0; i < count; ++i)
-            widen(i, words_of(row[i]), look_of(row[i], table.columns[i]), row[i].mark ? mark_width : 0);
-    const double room = text_width_pt - gap * static_cast<double>(count - 1);
-    const double sum_least = std::accumulate(least.begin(), least.end(), 0.0);
-    const double sum_whole = std::accumulate(whole.begin(), whole.end(), 0.0);
-    std::vector<double> widths(count);
-    for (std::size_t i = 0; i < count; ++i) {
-        if (sum_whole <= room)
-            widths[i] = whole[i] * room / sum_whole;
-        else if (sum_least >= room)
-            widths[i] = least[i] * room / sum_least;
+/// A number keeps its unit on its line; only what follows in brackets may go to the next. A percent sign
+/// always stays with its number.
+std::string bound_together(const std::string& text, bool number) {
+    std::string out;
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        const char next = i + 1 < text.size() ? text[i + 1] : '\0';
+        if (text[i] == ' ' && (number ? next != '(' : next == '%'))
+            out += "\xC2\xA0";  // no-break space
         else
-            widths[i] = least[i] + (whole[i] - least[i]) * (room - sum_least) / (sum_whole - sum_least);
+            out += text[i];
     }
-    return widths;
+    return out;
 }
+
+std::string words_of(const Cell& cell, const Column& column) {
+    const std::string text = bound_together(cell.text, column.kind == Column::Kind::number);
+    if (!cell.mark) return text;
+    return std::string(plan::name_of(*cell.mark)) + (text.empty() ? "" : "\n" + text);
+}
+
+Anchor side_of(const Column& column) {
+    return column.kind == Column::Kind::number ? Anchor::end : Anchor::start;
+}
+
+TextLook look_of(const Cell& cell, const Column& column, double size) {
+    return {size, cell.muted ? Tint::muted : Tint::ink, cell.strong, side_of(column)};
+}
+
+std::vector<ColumnNeed> needs_of(const Table& table, const Typesetter& typesetter, double size) {
+    std::vector<ColumnNeed> needs;
+    for (std::size_t i = 0; i < table.columns.size(); ++i) {
+        const Column& column = table.columns[i];
+        const bool text = column.kind == Column::Kind::text, one_line = column.kind == Column::Kind::name;
+        const TextLook head_look{size, Tint::muted, false, Anchor::start};
+        const std::string head = bound_together(column.head, false);
+        ColumnNeed need{6, 6, text};
+        const auto ask = [&](double least, double wanted) {
+            need.least = std::max(need.least, least);
+            need.wanted = std::max({need.wanted, need.least, wanted});
+        };
+        ask(typesetter.widest_word(head, head_look) + 1,
+            text ? typesetter.set(head, head_look).width() + 1 : 0);
+        for (const auto& row : table.rows) {
+            const std::string words = words_of(row[i], column);
+            const TextLook look = look_of(row[i], column, size);
+            const double mark = row[i].mark ? mark_width : 0;
+            const double whole = typesetter.set(words, look).width() + 1 + mark;
+            ask(one_line ? std::min(widest_kept_line, whole)
+                         : std::min(widest_kept_word, typesetter.widest_word(words, look) + 1) + mark,
+                whole);
+        }
+        needs.push_back(need);
+    }
+    return needs;
+}
+
+struct Grid {
+    double size = 0;  ///< of the type
+    std::vector<double> widths;
+};
+
+Grid grid_of(const Table& table, const Typesetter& typesetter) {
+    const double room = text_width_pt - gap * static_cast<double>(table.columns.size() - 1);
+    Grid grid;
+    for (const double size : sizes) {
+        const std::vector<ColumnNeed> needs = needs_of(table, typesetter, size);
+        grid = {size, share_room(needs, room)};
+        if (least_fits(needs, room)) break;
+    }
+    return grid;
+}
+
+struct SetCell {
+    SetText text;
+    double left;
+    std::optional<plan::Conformity> mark;
+};
 
 struct SetRow {
-    std::vector<SetText> texts;
-    std::vector<double> lefts;
-    std::vector<std::optional<plan::Conformity>> marks;
+    std::vector<SetCell> cells;
     [[nodiscard]] double height() const {
         double tallest = 0;
-        for (const SetText& text : texts) tallest = std::max(tallest, text.height());
+        for (const SetCell& cell : cells) tallest = std::max(tallest, cell.text.height());
         return tallest;
     }
     [[nodiscard]] std::size_t line_count() const {
         std::size_t lines = 0;
-        for (const SetText& text : texts) lines = std::max(lines, text.line_count());
+        for (const SetCell& cell : cells) lines = std::max(lines, cell.text.line_count());
         return lines;
     }
+    [[nodiscard]] double line_height(std::size_t line) const {
+        double tallest = 0;
+        for (const SetCell& cell : cells)
+            if (line < cell.text.line_count()) tallest = std::max(tallest, cell.text.line_height(line));
+        return tallest;
+    }
+    void draw_marks(cairo_t* cairo, double x, double y, const Typesetter& typesetter) const {
+        for (const SetCell& cell : cells)
+            if (cell.mark)
+                paint(cairo, mark_of(*cell.mark, 7), {x + cell.left - mark_width, y + 1.2}, typesetter);
+    }
 };
+
+SetRow set_row(const Table& table, const std::vector<Cell>& cells, const Grid& grid,
+               const Typesetter& typesetter) {
+    SetRow row;
+    double left = 0;
+    for (std::size_t i = 0; i < cells.size(); ++i) {
+        const double indent = cells[i].mark ? mark_width : 0;
+        row.cells.push_back(
+            {typesetter.set(words_of(cells[i], table.columns[i]),
+                            look_of(cells[i], table.columns[i], grid.size), grid.widths[i] - indent),
+             left + indent, cells[i].mark});
+        left += grid.widths[i] + gap;
+    }
+    return row;
+}
+
+SetRow set_head(const Table& table, const Grid& grid, const Typesetter& typesetter) {
+    SetRow row;
+    double left = 0;
+    for (std::size_t i = 0; i < table.columns.size(); ++i) {
+        const TextLook look{grid.size, Tint::muted, false, side_of(table.columns[i])};
+        row.cells.push_back(
+            {typesetter.set(bound_together(table.columns[i].head, false), look, grid.widths[i]), left,
+             std::nullopt});
+        left += grid.widths[i] + gap;
+    }
+    return row;
+}
 
 void rule(cairo_t* cairo, double x, double y, Tint tint, double width) {
     set_colour(cairo, tint);
@@ -77,42 +152,43 @@ void rule(cairo_t* cairo, double x, double y, Tint tint, double width) {
     cairo_stroke(cairo);
 }
 
-SetRow set_row(const Table& table, const std::vector<Cell>& cells, const std::vector<double>& widths,
-               const Typesetter& typesetter) {
-    SetRow row;
-    double left = 0;
-    for (std::size_t i = 0; i < widths.size(); ++i) {
-        const double indent = cells[i].mark ? mark_width : 0;
-        row.texts.push_back(
-            typesetter.set(words_of(cells[i]), look_of(cells[i], table.columns[i]), widths[i] - indent));
-        row.lefts.push_back(left + indent);
-        row.marks.push_back(cells[i].mark);
-        left += widths[i] + gap;
-    }
-    return row;
-}
-
-void draw_marks(cairo_t* cairo, const SetRow& row, double x, double y, const Typesetter& typesetter) {
-    for (std::size_t i = 0; i < row.marks.size(); ++i)
-        if (row.marks[i])
-            paint(cairo, mark_of(*row.marks[i], 7), {x + row.lefts[i] - mark_width, y + 1.2}, typesetter);
-}
-
-std::shared_ptr<Strip> head_of(const Table& table, const std::vector<double>& widths,
-                               const Typesetter& typesetter) {
-    std::vector<Cell> cells;
-    for (const Column& column : table.columns) cells.push_back({column.head, std::nullopt, true, false});
-    const SetRow row = set_row(table, cells, widths, typesetter);
+std::shared_ptr<Strip> head_strip(const SetRow& row) {
     auto head = std::make_shared<Strip>();
     const double height = row.height();
     head->height = height + 2 * padding;
     head->keep_with_next = true;
     head->draw = [row, height](cairo_t* cairo, double x, double y) {
-        for (std::size_t i = 0; i < row.texts.size(); ++i)  // heads stand on their rule
-            row.texts[i].draw(cairo, {x + row.lefts[i], y + padding + height - row.texts[i].height()});
+        for (const SetCell& cell : row.cells)  // heads stand on their rule
+            cell.text.draw(cairo, {x + cell.left, y + padding + height - cell.text.height()});
         rule(cairo, x, y + height + 2 * padding, Tint::ink, 0.5);
     };
     return head;
+}
+
+Strip row_strip(const SetRow& row, const Typesetter& typesetter) {
+    Strip strip;
+    strip.height = row.height() + 2 * padding;
+    strip.draw = [row, &typesetter](cairo_t* cairo, double x, double y) {
+        row.draw_marks(cairo, x, y + padding, typesetter);
+        for (const SetCell& cell : row.cells) cell.text.draw(cairo, {x + cell.left, y + padding});
+        rule(cairo, x, y + row.height() + 2 * padding, Tint::rule, 0.4);
+    };
+    return strip;
+}
+
+/// One line of a row that is too tall for the foot of a page and is broken between its lines.
+Strip line_strip(const SetRow& row, std::size_t line, const Typesetter& typesetter) {
+    const bool last = line + 1 == row.line_count();
+    const double above = line == 0 ? padding : 0;
+    Strip strip;
+    const double height = strip.height = row.line_height(line) + above + (last ? padding : 0);
+    strip.draw = [row, line, above, height, last, &typesetter](cairo_t* cairo, double x, double y) {
+        if (line == 0) row.draw_marks(cairo, x, y + above, typesetter);
+        for (const SetCell& cell : row.cells)
+            if (line < cell.text.line_count()) cell.text.draw_line(cairo, line, {x + cell.left, y + above});
+        if (last) rule(cairo, x, y + height, Tint::rule, 0.4);
+    };
+    return strip;
 }
 
 }  // namespace
@@ -125,47 +201,22 @@ void add_table(std::vector<Strip>& strips, const Table& table, const Typesetter&
                   12);
         strips.back().keep_with_next = true;
     }
-    const std::vector<double> widths = column_widths(table, typesetter);
-    const std::shared_ptr<Strip> head = head_of(table, widths, typesetter);
+    const Grid grid = grid_of(table, typesetter);
+    const std::shared_ptr<Strip> head = head_strip(set_head(table, grid, typesetter));
     strips.push_back(*head);
-    strips.back().before = table.title.empty() ? 10 : 3;
+    strips.back().before = table.title.empty() ? 7 : 2;
+    const std::size_t first_row = strips.size();
     for (const auto& cells : table.rows) {
-        const SetRow row = set_row(table, cells, widths, typesetter);
-        Strip strip;
-        strip.head = head;
-        if (row.height() <= tallest / 3) {
-            strip.height = row.height() + 2 * padding;
-            strip.draw = [row, &typesetter](cairo_t* cairo, double x, double y) {
-                draw_marks(cairo, row, x, y + padding, typesetter);
-                for (std::size_t i = 0; i < row.texts.size(); ++i)
-                    row.texts[i].draw(cairo, {x + row.lefts[i], y + padding});
-                rule(cairo, x, y + row.height() + 2 * padding, Tint::rule, 0.4);
-            };
-            strips.push_back(std::move(strip));
-            continue;
-        }
-        // A row too tall for the foot of a page is broken between its lines.
-        const std::size_t lines = row.line_count();
-        for (std::size_t line = 0; line < lines; ++line) {
-            Strip part;
-            part.head = head;
-            for (const SetText& text : row.texts)
-                if (line < text.line_count()) part.height = std::max(part.height, text.line_height(line));
-            const double above = line == 0 ? padding : 0, below = line + 1 == lines ? padding : 0;
-            const double height = part.height += above + below;
-            part.draw = [row, line, above, height, last = line + 1 == lines, &typesetter](
-                            cairo_t* cairo, double x, double y) {
-                if (line == 0) draw_marks(cairo, row, x, y + above, typesetter);
-                for (std::size_t i = 0; i < row.texts.size(); ++i)
-                    if (line < row.texts[i].line_count())
-                        row.texts[i].draw_line(cairo, line, {x + row.lefts[i], y + above});
-                if (last) rule(cairo, x, y + height, Tint::rule, 0.4);
-            };
-            strips.push_back(std::move(part));
+        const SetRow row = set_row(table, cells, grid, typesetter);
+        const bool whole = row.height() <= tallest / 3;
+        for (std::size_t line = 0; line < (whole ? 1 : row.line_count()); ++line) {
+            strips.push_back(whole ? row_strip(row, typesetter) : line_strip(row, line, typesetter));
+            strips.back().head = head;
         }
     }
-    // The last row does not stand alone under a repeated head.
-    if (table.rows.size() > 2 && strips.size() > 1) strips[strips.size() - 2].keep_with_next = true;
+    // Neither the first nor the last row stands alone.
+    const std::size_t rows = strips.size() - first_row;
+    if (rows > 2) strips[strips.size() - 2].keep_with_next = strips[first_row].keep_with_next = true;
 }
 
 }  // namespace ebbtide::report

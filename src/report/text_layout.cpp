@@ -93,6 +93,8 @@ std::shared_ptr<PangoLayout> Typesetter::layout_of(std::string_view text, const 
     PangoAttrList* attributes = pango_attr_list_new();
     // Figures of one width; no contextual forms, which would turn a "2x3" of an id into something else.
     pango_attr_list_insert(attributes, pango_attr_font_features_new("tnum=1, calt=0"));
+    // A hash or an id broken over lines gets no hyphen that is not its own.
+    pango_attr_list_insert(attributes, pango_attr_insert_hyphens_new(FALSE));
     pango_layout_set_attributes(layout.get(), attributes);
     pango_attr_list_unref(attributes);
     pango_layout_set_line_spacing(layout.get(), static_cast<float>(line_spacing));

@@ -13,9 +13,9 @@
 namespace ebbtide::report {
 namespace {
 
-constexpr double left_margin = 27, right_margin = 34;
+constexpr double left_margin = 24, right_margin = 34;
 constexpr double linear_top = 30, linear_height = 92;
-constexpr double log_top = linear_top + linear_height + 16, log_height = 84;
+constexpr double log_top = linear_top + linear_height + 20, log_height = 84;
 constexpr double full_height = log_top + log_height + 22;
 constexpr double label_size = 6.5, title_size = 8;
 constexpr double share_before_release = 0.12;
@@ -166,15 +166,16 @@ void draw_levels(Picture& picture, const std::vector<LevelMarks>& levels, const 
 void draw_times(Picture& picture, const std::vector<LevelMarks>& levels, const Scale& x, const Scale& y,
                 double right) {
     struct Note {
-        double at_x, height;
+        double right_of, left_of, height;  // the marks it belongs to
         std::vector<std::pair<std::string, Tint>> texts;
     };
     std::vector<Note> notes;
     for (const LevelMarks& level : levels) {
-        Note note{0, y.at(y.clamped(100 * level.fraction())), {}};
+        Note note{0, HUGE_VAL, y.at(y.clamped(100 * level.fraction())), {}};
         for (const auto& [polarity, crossings] : level.crossings) {
             if (!x.holds(crossings.highest_s)) continue;
-            note.at_x = std::max(note.at_x, x.at(crossings.highest_s) + 5);
+            note.right_of = std::max(note.right_of, x.at(crossings.highest_s) + 5);
+            note.left_of = std::min(note.left_of, x.at(x.clamped(crossings.lowest_s)) - 5);
             note.texts.emplace_back(crossings.text(polarity),
                                     polarity == plan::Polarity::positive ? Tint::positive : Tint::negative);
         }
@@ -186,11 +187,12 @@ void draw_times(Picture& picture, const std::vector<LevelMarks>& levels, const S
     for (std::size_t i = 0; i < notes.size(); ++i) {
         double width = 0;
         for (const auto& [text, tint] : notes[i].texts) width += estimated_width(text, label_size) + 5;
-        double at_x = notes[i].at_x;
-        double baseline = heights[i] + label_size * 0.36;
-        if (at_x + width > right) {  // no room beside it: above, against the right edge
-            at_x = std::max(left_margin + 2, right - width);
-            baseline -= 6;
+        double at_x = notes[i].right_of;
+        double baseline = heights[i] + label_size * 0.36 - 1.5;
+        // No room beside it: on the other side, where the falling curve leaves the paper free.
+        if (at_x + width - 5 > right) {
+            at_x = std::max(left_margin + 2, notes[i].left_of - width + 5);
+            baseline += 3;
         }
         for (const auto& [text, tint] : notes[i].texts) {
             picture.shapes.emplace_back(Label{{at_x, baseline}, text, tint});
@@ -208,7 +210,7 @@ void draw_axes(Picture& picture, const Scale& x, const Scale& y, double top, dou
         picture.shapes.emplace_back(Label{
             {left_margin - 4, y.at(tick.value) + label_size * 0.36}, tick.text, Tint::muted, Anchor::end});
     }
-    picture.shapes.emplace_back(Label{{left_margin - 24, top - 4}, y_name, Tint::muted});
+    picture.shapes.emplace_back(Label{{0, top - 5}, y_name, Tint::muted});
     const double floor = with_time ? bottom : y.at(y.clamped(0));
     picture.line({x.at(x.low()), floor}, {x.at(x.high()), floor}, Tint::muted, 0.4);
     const std::vector<Tick> ticks = x.ticks(6);
@@ -318,7 +320,7 @@ Picture trace_plot(const std::string& title, const std::string& subtitle, std::s
     }
     if (electrode_drawn)
         picture.shapes.emplace_back(
-            Label{{x.at(0) + 3, linear.at(linear.clamped(0)) - 3}, "electrode", Tint::muted});
+            Label{{x.at(0) + 5, linear.at(linear.clamped(0)) - 3}, "electrode", Tint::muted});
     for (const bool counting : {false, true}) {  // what counts lies on top
         for (const PlottedRun& plotted : runs) {
             if (plotted.trace == nullptr || plotted.run->counts != counting) continue;

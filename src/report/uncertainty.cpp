@@ -68,18 +68,44 @@ std::string_view explanation(const std::string& source) {
     return "";
 }
 
+std::string relative_text(double u) {
+    return significant_text(100 * u, 2) + " %";
+}
+
+std::string sensitivity_text(const decay::Contribution& line) {
+    if (line.unit.empty() || line.unit == "1") return prefixed_text(line.sensitivity, 3, "s");
+    if (line.unit == "s") return significant_text(line.sensitivity, 3);
+    return prefixed_text(line.sensitivity, 3, "s/" + line.unit);
+}
+
+/// Places that give three digits of the sum; every line of the budget is written with them.
+int places_for(double u_s) {
+    return u_s > 0 ? std::clamp(2 - static_cast<int>(std::floor(std::log10(u_s))), 0, 12) : 4;
+}
+
+std::string contribution_text(double u_s, int places) {
+    const double smallest = std::pow(10.0, -places);
+    return u_s > 0 && u_s < smallest / 2 ? "< " + fixed_text(smallest, places) : fixed_text(u_s, places);
+}
+
 Table budget_table(const decay::LevelFigure& figure) {
     Table table;
     table.clause = "7.8.3.1 c";
-    table.columns = {
-        {"source", false},           {"u", true},       {"sensitivity", true},  {"gives, s", true},
-        {"share of variance", true}, {"freedom", true}, {"shared over", false}, {"what it is", false}};
+    table.columns = {{"source"},
+                     {"u", number},
+                     {"sensitivity", number},
+                     {"gives, s", number},
+                     {"share of variance", number},
+                     {"degrees of freedom", number},
+                     {"shared over", one_line},
+                     {"what it is"}};
     std::vector<const decay::Contribution*> lines;
     double variance = 0;
     for (const decay::Contribution& line : figure.budget) {
         lines.push_back(&line);
         variance += line.u_s() * line.u_s();
     }
+    const int places = places_for(std::sqrt(variance));
     std::ranges::stable_sort(lines, std::greater{},
                              [](const decay::Contribution* line) { return line->u_s(); });
     for (const decay::Contribution* line : lines) {
@@ -89,12 +115,10 @@ Table budget_table(const decay::LevelFigure& figure) {
             what += (what.empty() ? "" : " ") + fmt::format("Correlated with {}.", line->correlated_with);
         table.rows.push_back(
             {Cell{line->source, {}, false, true},
-             Cell{significant_text(line->u, 2) + (relative ? "" : " " + line->unit), {}, false, false},
-             Cell{significant_text(line->sensitivity, 3) + (relative ? " s" : " s/" + line->unit),
-                  {},
-                  false,
-                  false},
-             Cell{significant_text(line->u_s(), 2), {}, false, false},
+             Cell{
+                 relative ? relative_text(line->u) : prefixed_text(line->u, 2, line->unit), {}, false, false},
+             Cell{sensitivity_text(*line), {}, false, false},
+             Cell{contribution_text(line->u_s(), places), {}, false, false},
              Cell{variance > 0 ? percent_text(line->u_s() * line->u_s() / variance) : "–", {}, false, false},
              Cell{
                  line->degrees_of_freedom ? fixed_text(*line->degrees_of_freedom, 0) : "∞", {}, false, false},
@@ -103,15 +127,32 @@ Table budget_table(const decay::LevelFigure& figure) {
     return table;
 }
 
-const judge::Finding* finding_for(const judge::Judgement& judgement, const Deciding& chosen) {
+/// What the judgement says of groups that hold the run at this level: u, U, k and, apart from them, the
+/// spread.
+std::vector<std::string> expanded(const judge::Judgement& judgement, const Deciding& chosen) {
     const auto index = static_cast<std::size_t>(chosen.run - judgement.runs.data());
-    for (const judge::RequirementOutcome& outcome : judgement.requirements)
-        for (const judge::Finding& finding : outcome.findings)
-            if (outcome.requirement.statistic == plan::Statistic::mean && finding.expanded_u_s &&
-                outcome.requirement.level.value == chosen.figure->level.value &&
-                std::ranges::find(finding.runs, index) != finding.runs.end())
-                return &finding;
-    return nullptr;
+    std::vector<std::string> sentences;
+    for (const judge::RequirementOutcome& outcome : judgement.requirements) {
+        const plan::Level& level = outcome.requirement.level;
+        if (level.kind != chosen.figure->level.kind || level.value != chosen.figure->level.value) continue;
+        for (const judge::Finding& finding : outcome.findings) {
+            if (!finding.expanded_u_s || !finding.u_s || !(*finding.u_s > 0) ||
+                std::ranges::find(finding.runs, index) == finding.runs.end())
+                continue;
+            std::string text = finding.runs.size() == 1
+                                   ? finding.group
+                                   : fmt::format("mean of {}, n = {}", finding.group, finding.runs.size());
+            text += fmt::format(": u = {} s; U = {} s with k = {}", significant_text(*finding.u_s, 2),
+                                significant_text(*finding.expanded_u_s, 2),
+                                fixed_text(*finding.expanded_u_s / *finding.u_s, 2));
+            if (finding.spread_s)
+                text += fmt::format("; spread between its runs {} s, stated beside U and not part of it",
+                                    significant_text(*finding.spread_s, 2));
+            text += ".";
+            if (std::ranges::find(sentences, text) == sentences.end()) sentences.push_back(std::move(text));
+        }
+    }
+    return sentences;
 }
 
 }  // namespace
@@ -137,24 +178,17 @@ void add_uncertainty(Document& document, const ReportInput& input) {
         Paragraph{lead + ". Its budget, largest lines first:", Paragraph::Look::body, "7.8.3.1 c"});
     blocks.emplace_back(budget_table(figure));
 
-    std::string sum = fmt::format(
+    const std::string sum = fmt::format(
         "Standard uncertainty of this decay time u = {} s, {} degrees of freedom (first order, JCGM "
         "100:2008, "
         "clause 5).",
         figure.u_decay_s ? significant_text(*figure.u_decay_s, 2) : "–",
         figure.degrees_of_freedom ? fixed_text(*figure.degrees_of_freedom, 0) : "infinitely many");
-    if (const judge::Finding* finding = finding_for(judgement, chosen);
-        finding != nullptr && finding->u_s && *finding->u_s > 0) {
-        sum += fmt::format(" For the mean of {} (n = {}): u = {} s, U = {} s with k = {}", finding->group,
-                           finding->runs.size(), significant_text(*finding->u_s, 2),
-                           significant_text(*finding->expanded_u_s, 2),
-                           fixed_text(*finding->expanded_u_s / *finding->u_s, 2));
-        if (finding->spread_s)
-            sum += fmt::format("; spread between its runs {} s, stated beside it and not merged with it",
-                               significant_text(*finding->spread_s, 2));
-        sum += ".";
-    }
     blocks.emplace_back(Paragraph{sum, Paragraph::Look::body, "7.8.3.1 c"});
+    if (const auto sentences = expanded(judgement, chosen); !sentences.empty()) {
+        blocks.emplace_back(Paragraph{"Expanded, for about 95 %:", Paragraph::Look::body, ""});
+        blocks.emplace_back(Bullets{sentences, "7.8.3.1 c"});
+    }
     blocks.emplace_back(
         Paragraph{"Only lines shared over this run grow smaller when more runs are averaged; the others "
                   "are common to all of them.",

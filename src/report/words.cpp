@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "basis/number_text.hpp"
 
@@ -18,6 +19,25 @@ std::string volts_text(double value_V, std::optional<double> u_V) {
 
 std::string percent_text(double fraction) {
     return fixed_text(100 * fraction, 1) + " %";
+}
+
+std::string probability_text(double probability) {
+    return probability < 0.001 ? "< 0.1 %" : percent_text(probability);
+}
+
+std::string prefixed_text(double value, int digits, std::string_view unit) {
+    if (value == 0) return fmt::format("0 {}", unit);
+    const double size = std::abs(value);
+    if (size >= 0.1 && size < 1e4) return fmt::format("{} {}", significant_text(value, digits), unit);
+    struct Prefix {
+        double factor;
+        std::string_view text;
+    };
+    constexpr Prefix prefixes[] = {{1e6, "M"}, {1e3, "k"}, {1, ""}, {1e-3, "m"}, {1e-6, "µ"}, {1e-9, "n"}};
+    for (const Prefix& prefix : prefixes)
+        if (size >= prefix.factor)
+            return fmt::format("{} {}{}", significant_text(value / prefix.factor, digits), prefix.text, unit);
+    return fmt::format("{} {}", significant_text(value, digits), unit);
 }
 
 std::string ranges_text(std::vector<int> numbers) {
@@ -68,20 +88,6 @@ std::string decay_text(const decay::LevelFigure& figure) {
     if (figure.at_most_s)
         return fmt::format("< {} ({})", significant_text(*figure.at_most_s, 3), words_for(figure.status));
     return std::string(words_for(figure.status));
-}
-
-std::string_view words_for(decay::ReleaseSource source) {
-    switch (source) {
-        case decay::ReleaseSource::electrode_fall:
-            return "fall of the electrode voltage";
-        case decay::ReleaseSource::marker:
-            return "release marker";
-        case decay::ReleaseSource::change_point:
-            return "change point of the specimen voltage";
-        case decay::ReleaseSource::record_start:
-            return "start of the record";
-    }
-    return "";
 }
 
 std::string_view words_for(decay::Scope scope) {

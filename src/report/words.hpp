@@ -20,6 +20,10 @@ inline constexpr std::string_view not_stated = "not stated";
 [[nodiscard]] std::string volts_text(double value_V, std::optional<double> u_V);
 /// "97.1 %".
 [[nodiscard]] std::string percent_text(double fraction);
+/// "3.2 %"; "< 0.1 %" for what would round to nothing.
+[[nodiscard]] std::string probability_text(double probability);
+/// With a prefix of the SI where the number would be small or large: "0.40 ms", "12 V".
+[[nodiscard]] std::string prefixed_text(double value, int digits, std::string_view unit);
 /// "1, 2, 3" as "1 to 3"; "1, 3"; sorted, without repeats.
 [[nodiscard]] std::string ranges_text(std::vector<int> numbers);
 
@@ -27,7 +31,6 @@ inline constexpr std::string_view not_stated = "not stated";
 /// resolution)", "too noisy".
 [[nodiscard]] std::string decay_text(const decay::LevelFigure& figure);
 [[nodiscard]] std::string_view words_for(decay::LevelStatus status);
-[[nodiscard]] std::string_view words_for(decay::ReleaseSource source);
 [[nodiscard]] std::string_view words_for(decay::Scope scope);
 [[nodiscard]] std::string_view words_for(plan::Consequence consequence);
 /// "zero unproven": the code with spaces.

@@ -245,6 +245,10 @@ inline report::ReportInput invented_report() {
             if (index % 3 == 0)
                 run.flags.emplace_back(plan::FlagCode::noise_unresolved, "the recorder steps by 2.4 V");
             run.figures = figures_of(shape, polarity);
+            run.figures->release_s += 61.37 * index;
+            run.figures->zero_V += 0.31 * index;
+            run.figures->residual_V = 5.2 + 0.4 * index;
+            run.figures->prompt_drop = 0.078 + 0.0007 * index;
             input.traces[run.run_id] = curve_of(shape, seed++);
             judgement.runs.push_back(std::move(run));
         }
