@@ -23,6 +23,8 @@ std::string hours_text(const plan::TestConditions& conditions) {
 }
 
 std::string conditioning_demand(const plan::Conditioning& conditioning) {
+    if (!conditioning.relative_humidity_percent && !conditioning.temperature_C && !conditioning.at_least_h)
+        return "The method asks for no conditions of the air.";
     std::string text = fmt::format("The method asks for relative humidity {} and temperature {}",
                                    tolerance_text(conditioning.relative_humidity_percent, "%"),
                                    tolerance_text(conditioning.temperature_C, "°C"));
@@ -34,7 +36,9 @@ std::string conditioning_demand(const plan::Conditioning& conditioning) {
 }
 
 std::string charging_demand(const plan::Charging& charging) {
-    std::string text = fmt::format("Charging voltage asked for: {}", tolerance_text(charging.voltage_V, "V"));
+    std::string text = charging.voltage_V ? fmt::format("Charging voltage asked for: {}",
+                                                        tolerance_text(charging.voltage_V, "V"))
+                                          : std::string("The method asks for no charging voltage");
     if (charging.hold_s) text += fmt::format("; charging time {} s", shortest_text(*charging.hold_s));
     if (charging.minimum_initial_V)
         text += fmt::format("; initial voltage at least {} V", shortest_text(*charging.minimum_initial_V));

@@ -56,8 +56,11 @@ std::vector<double> share_room(const std::vector<ColumnNeed>& needs, double room
     double takers = 0;
     for (const ColumnNeed& need : needs)
         if (need.elastic || !any_elastic) takers += need.wanted;
+    // Numbers moved far from their names are hard to follow: without elastic columns they grow by half at
+    // most.
+    const double growth = any_elastic ? spare / takers : std::min(spare / takers, 0.5);
     for (const ColumnNeed& need : needs)
-        widths.push_back(need.wanted + (need.elastic || !any_elastic ? spare * need.wanted / takers : 0));
+        widths.push_back(need.wanted * (need.elastic || !any_elastic ? 1 + growth : 1));
     return widths;
 }
 

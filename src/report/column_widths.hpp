@@ -11,8 +11,9 @@ struct ColumnNeed {
     bool elastic = false;  ///< takes what is left over when every column has what it wants
 };
 
-/// Widths that together make `room`. Where the least do not fit, all shrink alike and words are broken. Where
-/// there is room to spare it goes to the elastic columns, or to all when none is.
+/// Widths that together make `room`, or less where no column is elastic. Where the least do not fit, all
+/// shrink alike and words are broken. Where there is room to spare it goes to the elastic columns; without
+/// any, all grow by half at most.
 [[nodiscard]] std::vector<double> share_room(const std::vector<ColumnNeed>& needs, double room);
 
 /// Whether every column can have its least.

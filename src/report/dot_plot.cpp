@@ -7,6 +7,7 @@
 #include <optional>
 
 #include "basis/number_text.hpp"
+#include "report/dot_rows.hpp"
 #include "report/scale.hpp"
 #include "report/words.hpp"
 
@@ -14,79 +15,15 @@ namespace ebbtide::report {
 namespace {
 
 constexpr double label_width = 118, note_width = 96;
-constexpr double row_height = 11, top_margin = 18, bottom_margin = 21;
-constexpr std::size_t rows_per_picture = 46;
+constexpr double top_margin = 18, bottom_margin = 21;
+constexpr double lane_height = 2.4;
+constexpr int most_lanes = 3;  // a polarity, so that dots that lie close stand beside each other
+constexpr double most_height = 540;
 constexpr double text_size = 6.5;
-
-struct Row {
-    std::string label;
-    bool group_head = false;
-    std::vector<const judge::JudgedRun*> runs;
-    const judge::Finding* mean = nullptr;
-};
-
-const decay::LevelFigure* figure_at(const judge::JudgedRun& run, const plan::Level& level) {
-    if (!run.figures) return nullptr;
-    for (const decay::LevelFigure& figure : run.figures->levels)
-        if (figure.level.kind == level.kind && figure.level.value == level.value) return &figure;
-    return nullptr;
-}
-
-std::vector<const judge::RequirementOutcome*> requirements_on(const judge::Judgement& judgement,
-                                                              const plan::Level& level) {
-    std::vector<const judge::RequirementOutcome*> found;
-    for (const judge::RequirementOutcome& outcome : judgement.requirements)
-        if (outcome.requirement.level.kind == level.kind && outcome.requirement.level.value == level.value)
-            found.push_back(&outcome);
-    return found;
-}
-
-std::vector<Row> rows_of(const judge::Judgement& judgement, const plan::Order& order,
-                         const plan::Level& level) {
-    // Groups and specimens in the order in which the runs name them.
-    std::vector<std::string> groups;
-    std::vector<std::pair<std::string, std::string>> specimens;  // group, specimen
-    std::map<std::string, std::vector<const judge::JudgedRun*>> runs;
-    for (const judge::JudgedRun& run : judgement.runs) {
-        if (!runs.contains(run.key.specimen)) {
-            const plan::Specimen* specimen = order.specimen(run.key.specimen);
-            std::string group;
-            if (specimen != nullptr) {
-                group = specimen->direction;
-                if (!specimen->state.empty()) group += (group.empty() ? "" : ", ") + specimen->state;
-            }
-            if (std::ranges::find(groups, group) == groups.end()) groups.push_back(group);
-            specimens.emplace_back(group, run.key.specimen);
-        }
-        runs[run.key.specimen].push_back(&run);
-    }
-    std::vector<Row> rows;
-    for (const std::string& group : groups) {
-        if (!group.empty()) rows.push_back({group, true, {}, nullptr});
-        for (const auto& [of_group, specimen] : specimens)
-            if (of_group == group) rows.push_back({specimen, false, runs[specimen], nullptr});
-    }
-    bool headed = false;
-    for (const judge::RequirementOutcome* outcome : requirements_on(judgement, level)) {
-        if (outcome->requirement.statistic != plan::Statistic::mean) continue;
-        for (const judge::Finding& finding : outcome->findings) {
-            if (!finding.value_s) continue;
-            if (!headed) rows.push_back({"means, with U at 95 %", true, {}, nullptr});
-            headed = true;
-            rows.push_back({finding.group, false, {}, &finding});
-        }
-    }
-    return rows;
-}
-
-std::optional<double> place_of(const decay::LevelFigure& figure) {
-    if (figure.decay_s) return figure.decay_s;
-    return figure.at_least_s ? figure.at_least_s : figure.at_most_s;
-}
 
 /// Holds the measured times, the limits and a little air. Bounds beyond do not stretch it: their arrows point
 /// over its edge with the bound beside them.
-std::optional<Scale> scale_of(const std::vector<Row>& rows, const std::vector<double>& limits,
+std::optional<Scale> scale_of(const std::vector<DotRow>& rows, const std::vector<double>& limits,
                               const plan::Level& level, double from, double to) {
     double high = 0, low = 0;
     const auto include = [&](double t) {
@@ -95,7 +32,7 @@ std::optional<Scale> scale_of(const std::vector<Row>& rows, const std::vector<do
         low = low == 0 ? t : std::min(low, t);
     };
     double bound = 0;
-    for (const Row& row : rows) {
+    for (const DotRow& row : rows) {
         for (const judge::JudgedRun* run : row.runs) {
             const decay::LevelFigure* figure = figure_at(*run, level);
             if (figure == nullptr) continue;
@@ -113,24 +50,42 @@ std::optional<Scale> scale_of(const std::vector<Row>& rows, const std::vector<do
     return Scale(Scale::Kind::linear, 0, high * 1.18, from, to);
 }
 
-/// An open dot with an arrow towards what is unknown, and the bound itself beside it.
+double bound_place(const Scale& x, double bound_s) {
+    return std::min(x.at(x.clamped(bound_s)), x.at(x.high()) - 10);
+}
+
+/// An open dot with an arrow towards what is unknown.
 void draw_bound(Picture& picture, const Scale& x, double bound_s, bool at_least, double y, Tint tint) {
     const double direction = at_least ? 1 : -1;
-    const double at = std::min(x.at(x.clamped(bound_s)), x.at(x.high()) - 10);
-    const double from = at + direction * 2.2, tip = at + direction * 9;
-    picture.line({from, y}, {tip, y}, tint, 0.6);
+    const double at = bound_place(x, bound_s), tip = at + direction * 9;
+    picture.line({at + direction * 2.2, y}, {tip, y}, tint, 0.6);
+    const double back = tip - direction * 2.4;
     picture.shapes.emplace_back(
-        Polyline{{{tip - direction * 2.4, y - 1.8}, {tip, y}, {tip - direction * 2.4, y + 1.8}},
-                 tint,
-                 0.6,
-                 Dash::solid});
+        Polyline{{{back, y - 1.8}, {tip, y}, {back, y + 1.8}}, tint, 0.6, Dash::solid});
     picture.shapes.emplace_back(Disc{{at, y}, 1.9, tint, false});
+}
+
+/// The bound in figures beside its dot.
+void draw_bound_text(Picture& picture, const Scale& x, double bound_s, bool at_least, double y) {
+    const double direction = at_least ? 1 : -1;
     const std::string text = fmt::format("{} {}", at_least ? ">" : "<", significant_text(bound_s, 3));
-    const double near = at - direction * 5, far = near - direction * estimated_width(text, text_size);
+    const double near = bound_place(x, bound_s) - direction * 5;
+    const double far = near - direction * estimated_width(text, text_size);
     picture.shapes.emplace_back(
         Area{{{near, y - 3.4}, {far, y - 3.4}, {far, y + 3.4}, {near, y + 3.4}}, Tint::paper});
     picture.shapes.emplace_back(
-        Label{{near, y + text_size * 0.36}, text, tint, at_least ? Anchor::end : Anchor::start});
+        Label{{near, y + text_size * 0.36}, text, Tint::ink, at_least ? Anchor::end : Anchor::start});
+}
+
+int lanes_of(const DotRow& row) {
+    std::map<plan::Polarity, int> count;
+    int most = 1;
+    for (const judge::JudgedRun* run : row.runs) most = std::max(most, ++count[run->key.polarity]);
+    return std::min(most, most_lanes);
+}
+
+double height_of(const DotRow& row) {
+    return 11 + 2 * lane_height * (lanes_of(row) - 1);
 }
 
 void draw_whisker(Picture& picture, const Scale& x, double middle, double half_width, double y, Tint tint) {
@@ -140,14 +95,18 @@ void draw_whisker(Picture& picture, const Scale& x, double middle, double half_w
 }
 
 /// The dots of a row; returns what is to be said of the runs that do not count or have no time.
-std::string draw_runs(Picture& picture, const Row& row, const plan::Level& level, const Scale& x, double y) {
+std::string draw_runs(Picture& picture, const DotRow& row, const plan::Level& level, const Scale& x,
+                      double y) {
     std::map<std::string, std::vector<std::string>> left_out;  // why -> "+ 1"
+    std::map<plan::Polarity, int> seen;
+    std::optional<double> lower_bound_s, upper_bound_s;  // the mildest of each, written once a row
     double sum = 0;
     int measured = 0;
     bool all_measured = true;
     for (const judge::JudgedRun* run : row.runs) {
         const bool positive = run->key.polarity == plan::Polarity::positive;
-        const double at_y = y + (positive ? -2.3 : 2.3);
+        const int lane = seen[run->key.polarity]++ % lanes_of(row);
+        const double at_y = y + (positive ? -1 : 1) * (2.3 + lane_height * lane);
         const Tint tint = positive ? Tint::positive : Tint::negative;
         const std::string name = fmt::format("{} {}", positive ? "+" : "−", run->key.replicate);
         const decay::LevelFigure* figure = figure_at(*run, level);
@@ -173,11 +132,17 @@ std::string draw_runs(Picture& picture, const Row& row, const plan::Level& level
             ++measured;
         } else {
             draw_bound(picture, x, place_s, figure->at_least_s.has_value(), at_y, tint);
+            if (figure->at_least_s)
+                lower_bound_s = std::min(place_s, lower_bound_s.value_or(place_s));
+            else
+                upper_bound_s = std::max(place_s, upper_bound_s.value_or(place_s));
         }
     }
+    if (lower_bound_s) draw_bound_text(picture, x, *lower_bound_s, true, y);
+    if (upper_bound_s) draw_bound_text(picture, x, *upper_bound_s, false, y);
     if (all_measured && measured > 1) {
-        const double mean = x.at(x.clamped(sum / measured));
-        picture.line({mean, y - 4.6}, {mean, y + 4.6}, Tint::ink, 1.1);
+        const double mean = x.at(x.clamped(sum / measured)), half = height_of(row) / 2 - 1;
+        picture.line({mean, y - half}, {mean, y + half}, Tint::ink, 1.1);
     }
     std::string note;
     for (const auto& [why, names] : left_out) {
@@ -192,7 +157,9 @@ std::string draw_runs(Picture& picture, const Row& row, const plan::Level& level
 std::string draw_mean(Picture& picture, const judge::Finding& finding, const Scale& x, double y) {
     const double at = x.at(x.clamped(*finding.value_s));
     if (finding.bound != judge::BoundKind::value) {
-        draw_bound(picture, x, *finding.value_s, finding.bound == judge::BoundKind::at_least, y, Tint::ink);
+        const bool at_least = finding.bound == judge::BoundKind::at_least;
+        draw_bound(picture, x, *finding.value_s, at_least, y, Tint::ink);
+        draw_bound_text(picture, x, *finding.value_s, at_least, y);
         return "";
     }
     if (finding.expanded_u_s) draw_whisker(picture, x, *finding.value_s, *finding.expanded_u_s, y, Tint::ink);
@@ -204,71 +171,79 @@ std::string draw_mean(Picture& picture, const judge::Finding& finding, const Sca
     return fmt::format("{} ± {} s", fixed_text(*finding.value_s, places), u);
 }
 
+void draw_limits(Picture& picture, const std::vector<double>& limits, const Scale& x, double bottom) {
+    double label_end = 0;
+    for (const double limit_s : limits) {
+        const double at = x.at(x.clamped(limit_s));
+        picture.line({at, top_margin - 4}, {at, bottom}, Tint::ink, 0.7, Dash::dashed);
+        const std::string text = fmt::format("limit {} s", shortest_text(limit_s));
+        const double half = estimated_width(text, text_size) / 2;
+        const bool free = at - half > label_end;
+        picture.shapes.emplace_back(
+            Label{{at, top_margin - (free ? 6 : 13)}, text, Tint::ink, Anchor::middle, text_size, true});
+        if (free) label_end = at + half;
+    }
+}
+
+void draw_row(Picture& picture, const DotRow& row, const plan::Level& level, const Scale& x, double y) {
+    const double left = x.at(x.low()), right = x.at(x.high());
+    if (row.group_head) {
+        picture.shapes.emplace_back(Label{{0, y + 3},
+                                          fitted(row.label, text_size + 0.5, left + 60),
+                                          Tint::ink,
+                                          Anchor::start,
+                                          text_size + 0.5,
+                                          true});
+        return;
+    }
+    picture.line({left, y}, {right, y}, Tint::rule, 0.4);
+    picture.shapes.emplace_back(Label{{8, y + 2.4}, fitted(row.label, text_size, left - 14), Tint::ink});
+    const std::string note =
+        row.mean != nullptr ? draw_mean(picture, *row.mean, x, y) : draw_runs(picture, row, level, x, y);
+    picture.shapes.emplace_back(
+        Label{{right + 6, y + 2.4}, fitted(note, text_size, note_width - 6), Tint::muted});
+}
+
+void draw_axis(Picture& picture, const Scale& x, double y, const plan::Level& level) {
+    picture.line({x.at(x.low()), y}, {x.at(x.high()), y}, Tint::muted, 0.4);
+    for (const Tick& tick : x.ticks(8)) {
+        const double at = x.at(tick.value);
+        picture.line({at, y}, {at, y + 2.5}, Tint::muted, 0.4);
+        picture.shapes.emplace_back(Label{{at, y + 9.5}, tick.text, Tint::muted, Anchor::middle});
+    }
+    picture.shapes.emplace_back(Label{{x.at(x.high()), y + 19},
+                                      fmt::format("decay time t({}), s", level.label()),
+                                      Tint::muted,
+                                      Anchor::end});
+}
+
 }  // namespace
 
 std::vector<Picture> dot_plots(const judge::Judgement& judgement, const plan::Order& order,
                                const plan::Level& level, double width) {
-    const std::vector<Row> rows = rows_of(judgement, order, level);
-    std::vector<double> limits;
-    for (const judge::RequirementOutcome* outcome : requirements_on(judgement, level))
-        if (std::ranges::find(limits, outcome->requirement.limit_s) == limits.end())
-            limits.push_back(outcome->requirement.limit_s);
-    std::ranges::sort(limits);
+    const std::vector<DotRow> rows = dot_rows(judgement, order, level);
+    const std::vector<double> limits = limits_on(judgement, level);
     const double left = label_width, right = width - note_width;
     const auto x = scale_of(rows, limits, level, left, right);
     if (!x) return {};
 
     std::vector<Picture> pictures;
-    for (std::size_t first = 0; first < rows.size(); first += rows_per_picture) {
-        const std::size_t last = std::min(rows.size(), first + rows_per_picture);
-        const double bottom = top_margin + row_height * static_cast<double>(last - first) + 3;
-        Picture picture{width, bottom + bottom_margin, "", {}};
+    for (std::size_t first = 0; first < rows.size();) {
+        Picture picture{width, 0, "", {}};
         picture.description = fmt::format(
             "Decay times to {} of every run against the limit, one row a specimen.", level.label());
-        double label_end = 0;
-        for (const double limit_s : limits) {
-            const double at = x->at(x->clamped(limit_s));
-            picture.line({at, top_margin - 4}, {at, bottom}, Tint::ink, 0.7, Dash::dashed);
-            const std::string text = fmt::format("limit {} s", shortest_text(limit_s));
-            const double half = estimated_width(text, text_size) / 2;
-            const bool free = at - half > label_end;
-            picture.shapes.emplace_back(
-                Label{{at, top_margin - (free ? 6 : 13)}, text, Tint::ink, Anchor::middle, text_size, true});
-            if (free) label_end = at + half;
+        double y = top_margin;
+        std::size_t last = first;
+        for (; last < rows.size() && y < most_height; ++last) y += height_of(rows[last]);
+        draw_limits(picture, limits, *x, y + 3);  // beneath the dots
+        y = top_margin;
+        for (; first < last; ++first) {
+            const double height = height_of(rows[first]);
+            draw_row(picture, rows[first], level, *x, y + height / 2);
+            y += height;
         }
-        for (std::size_t i = first; i < last; ++i) {
-            const Row& row = rows[i];
-            const double y = top_margin + row_height * (static_cast<double>(i - first) + 0.5);
-            if (row.group_head) {
-                picture.shapes.emplace_back(Label{{0, y + 3},
-                                                  fitted(row.label, text_size + 0.5, left + 60),
-                                                  Tint::ink,
-                                                  Anchor::start,
-                                                  text_size + 0.5,
-                                                  true});
-                continue;
-            }
-            picture.line({left, y}, {right, y}, Tint::rule, 0.4);
-            picture.shapes.emplace_back(
-                Label{{8, y + 2.4}, fitted(row.label, text_size, left - 14), Tint::ink, Anchor::start});
-            std::string note;
-            if (row.mean != nullptr)
-                note = draw_mean(picture, *row.mean, *x, y);
-            else
-                note = draw_runs(picture, row, level, *x, y);
-            picture.shapes.emplace_back(
-                Label{{right + 6, y + 2.4}, fitted(note, text_size, note_width - 6), Tint::muted});
-        }
-        picture.line({left, bottom}, {right, bottom}, Tint::muted, 0.4);
-        for (const Tick& tick : x->ticks(8)) {
-            picture.line({x->at(tick.value), bottom}, {x->at(tick.value), bottom + 2.5}, Tint::muted, 0.4);
-            picture.shapes.emplace_back(
-                Label{{x->at(tick.value), bottom + 9.5}, tick.text, Tint::muted, Anchor::middle});
-        }
-        picture.shapes.emplace_back(Label{{right, bottom + 19},
-                                          fmt::format("decay time t({}), s", level.label()),
-                                          Tint::muted,
-                                          Anchor::end});
+        draw_axis(picture, *x, y + 3, level);
+        picture.height = y + 3 + bottom_margin;
         pictures.push_back(std::move(picture));
     }
     return pictures;

@@ -25,8 +25,11 @@ std::string date_text(const std::optional<Date>& date) {
 }
 
 std::string said_of(const record::OrderRecord& record) {
-    const std::string specification = edition_text(record.specification.id, record.specification.edition);
-    const std::string method = edition_text(record.method.id, record.method.edition);
+    const std::string specification =
+        record.specification.id.empty() ? "its specification"
+                                        : edition_text(record.specification.id, record.specification.edition);
+    const std::string method =
+        record.method.id.empty() ? "no stated method" : edition_text(record.method.id, record.method.edition);
     switch (record.judgement.statement) {
         case plan::Conformity::pass:
             return fmt::format("The items as tested meet {}; tested by {}.", specification, method);
@@ -134,7 +137,8 @@ void add_front(Document& document, const ReportInput& input) {
     parties.beside = {
         {"Customer",
          lines({or_not_stated(order.customer.name), order.customer.address, order.customer.contact}),
-         "7.8.2.1 e"}};
+         "7.8.2.1 e"},
+        {"Report", fmt::format("{}, revision {}", or_not_stated(order.id), order.revision), "7.8.2.1 d"}};
     blocks.emplace_back(std::move(parties));
 
     blocks.emplace_back(Statement{record.judgement.statement, said_of(record), record.judgement.reasons});
@@ -160,7 +164,8 @@ void add_front(Document& document, const ReportInput& input) {
         {"Received", date_text(order.received), "7.8.2.1 h"},
         {"Sampled", date_text(order.sampled), "7.8.2.1 h"},
         {"Tested",
-         order.tested_from == order.tested_to
+         order.tested_from == Date{} ? std::string(not_stated)
+         : order.tested_from == order.tested_to
              ? iso_text(order.tested_from)
              : fmt::format("{} to {}", iso_text(order.tested_from), iso_text(order.tested_to)),
          "7.8.2.1 i"},

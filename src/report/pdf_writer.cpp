@@ -59,8 +59,8 @@ SetText running(const Typesetter& typesetter, const std::string& text, double wi
 void draw_head_and_foot(cairo_t* cairo, const Document& document, const Sheet& sheet,
                         const Typesetter& typesetter, std::size_t page, std::size_t pages) {
     const double left = sheet.left(), right = left + text_width_pt;
-    const SetText id =
-        typesetter.set(document.id_and_revision, {small_pt, Tint::ink, true, Anchor::start}, 300.0);
+    const SetText id = typesetter.set(fitted(printable(document.id_and_revision), small_pt, 380),
+                                      {small_pt, Tint::ink, true, Anchor::start});
     const SetText laboratory = running(typesetter, document.laboratory, text_width_pt - id.width() - 16);
     laboratory.draw(cairo, {left, 34});
     id.draw(cairo, {right - id.width(), 34});

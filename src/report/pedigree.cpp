@@ -67,13 +67,14 @@ void add_pedigree(Document& document, const ReportInput& input) {
     if (!record.recordings.empty()) blocks.emplace_back(recordings_table(record.recordings));
     if (!record.inputs.empty()) blocks.emplace_back(inputs_table(record.inputs));
     Facts facts;
-    facts.rows = {
-        {"Figures made by", "ebbtide " + record.engine_version, ""},
-        {"Figures made at", iso_text(record.made) + " (UTC)", ""},
-        {"Settings",
-         record.settings_hash + "\nSHA-256 of method, specification, bench and order as understood", ""},
-        {"Method taken from", or_not_stated(record.method.source), ""},
-        {"Specification taken from", or_not_stated(record.specification.source), ""}};
+    facts.rows = {{"Figures made by", "ebbtide " + record.engine_version, ""},
+                  {"Figures made at", iso_text(record.made) + " (UTC)", ""},
+                  {"Settings",
+                   or_not_stated(record.settings_hash) +
+                       "\nSHA-256 of method, specification, bench and order as understood",
+                   ""},
+                  {"Method taken from", or_not_stated(record.method.source), ""},
+                  {"Specification taken from", or_not_stated(record.specification.source), ""}};
     for (const std::string& notice : {record.method.notice, record.specification.notice})
         if (!notice.empty()) facts.rows.push_back({"Note", notice, ""});
     blocks.emplace_back(std::move(facts));

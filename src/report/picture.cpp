@@ -17,6 +17,7 @@ bool starts_character(char byte) {
 /// In ems, on the wide side; letters beyond Latin, Greek and Cyrillic may be as wide as they are high.
 double width_of_one(std::string_view text, std::size_t at) {
     const auto byte = static_cast<unsigned char>(text[at]);
+    if (text.substr(at).starts_with("–") || text.substr(at).starts_with("−")) return 0.66;
     if (byte >= 0xe1) return 1.0;
     constexpr std::string_view narrow = " .,:;()[]|!'ijlI", wide = "mwMW@%";
     if (narrow.find(text[at]) != std::string_view::npos) return 0.36;

@@ -159,7 +159,7 @@ std::string lift_constant_columns(Table& table) {
         const std::string& head = table.columns[i].head;
         const std::size_t comma = head.find(", ");  // "record, s" becomes "record 2.00 s"
         const std::string unit =
-            comma == std::string::npos || text == "–" ? "" : " " + head.substr(comma + 2);
+            comma == std::string::npos || text == "–" ? "" : "\u00a0" + head.substr(comma + 2);
         same = fmt::format("{} {}{}{}{}", head.substr(0, comma), text, unit, same.empty() ? "" : "; ", same);
         table.columns.erase(table.columns.begin() + static_cast<std::ptrdiff_t>(i));
         for (auto& row : table.rows) row.erase(row.begin() + static_cast<std::ptrdiff_t>(i));
@@ -214,7 +214,7 @@ void add_runs(Document& document, const ReportInput& input) {
     }
     if (Table details = details_table(judgement); !details.rows.empty()) {
         const std::string same = lift_constant_columns(details);
-        blocks.emplace_back(std::move(details));
+        if (details.columns.size() > 1) blocks.emplace_back(std::move(details));
         blocks.emplace_back(Paragraph{
             same +
                 "Release from: the fall of the electrode voltage, a release marker, the change point of the "

@@ -14,9 +14,9 @@ namespace ebbtide::report {
 namespace {
 
 constexpr double left_margin = 24, right_margin = 34;
-constexpr double linear_top = 30, linear_height = 92;
-constexpr double log_top = linear_top + linear_height + 20, log_height = 84;
-constexpr double full_height = log_top + log_height + 22;
+constexpr double linear_top = 26, linear_height = 82;
+constexpr double log_top = linear_top + linear_height + 18, log_height = 66;
+constexpr double full_height = log_top + log_height + 21;
 constexpr double label_size = 6.5, title_size = 8;
 constexpr double share_before_release = 0.12;
 
@@ -102,7 +102,7 @@ struct Crossings {
     [[nodiscard]] std::string text(plan::Polarity polarity) const {
         const std::string sign = polarity == plan::Polarity::positive ? "+ " : "− ";
         const std::string low = significant_text(lowest_s, 3), high = significant_text(highest_s, 3);
-        return sign + (low == high ? low + " s" : low + " to " + high + " s");
+        return sign + (low == high ? low : low + "–" + high) + " s";
     }
 };
 
@@ -181,22 +181,32 @@ void draw_times(Picture& picture, const std::vector<LevelMarks>& levels, const S
         }
         if (!note.texts.empty()) notes.push_back(std::move(note));
     }
+    constexpr double gap = 5;
     std::vector<double> heights;
     for (const Note& note : notes) heights.push_back(note.height);
     heights = spread(heights, label_size + 0.6, log_top + 2, log_top + log_height - 2);
     for (std::size_t i = 0; i < notes.size(); ++i) {
-        double width = 0;
-        for (const auto& [text, tint] : notes[i].texts) width += estimated_width(text, label_size) + 5;
-        double at_x = notes[i].right_of;
-        double baseline = heights[i] + label_size * 0.36 - 1.5;
-        // No room beside it: on the other side, where the falling curve leaves the paper free.
-        if (at_x + width - 5 > right) {
-            at_x = std::max(left_margin + 2, notes[i].left_of - width + 5);
-            baseline += 3;
-        }
-        for (const auto& [text, tint] : notes[i].texts) {
-            picture.shapes.emplace_back(Label{{at_x, baseline}, text, tint});
-            at_x += estimated_width(text, label_size) + 5;
+        double width = -gap;
+        for (const auto& [text, tint] : notes[i].texts) width += estimated_width(text, label_size) + gap;
+        const bool right_fits = notes[i].right_of + width <= right;
+        const bool left_fits = notes[i].left_of - width >= left_margin + 2;
+        // The curve falls from the upper left to the lower right: what stands right of it is raised a little,
+        // what stands left of it lowered.
+        const double middle = heights[i] + label_size * 0.36, raised = middle - 2, lowered = middle + 2.5;
+        double right_x = notes[i].right_of, left_x = notes[i].left_of;
+        for (std::size_t j = 0; j < notes[i].texts.size(); ++j) {
+            const auto& [text, tint] =
+                notes[i].texts[left_fits && !right_fits ? notes[i].texts.size() - 1 - j : j];
+            const double wide = estimated_width(text, label_size);
+            if (right_fits || (!left_fits && j > 0)) {
+                const bool fits = right_x + wide <= right;  // else against the edge, clear of the curve
+                picture.shapes.emplace_back(
+                    Label{{fits ? right_x : right - wide, fits ? raised : raised - 5}, text, tint});
+                right_x += wide + gap;
+            } else {
+                picture.shapes.emplace_back(Label{{left_x, lowered}, text, tint, Anchor::end});
+                left_x -= wide + gap;
+            }
         }
     }
 }
