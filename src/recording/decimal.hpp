@@ -119,6 +119,11 @@ struct DecimalShape {
     int point = 0;     ///< 1 when there is a decimal sign
     int distrust = 0;  ///< cells to come that are read without it, since the last ones differed
 
+    [[nodiscard]] bool is_written_as(const DecimalShape& other) const {
+        return whole == other.whole && fraction == other.fraction && minus == other.minus &&
+               point == other.point;
+    }
+
     /// Takes the shape of the number between `start` and `end`; whole = 0 when it is none of the plain ones.
     void learn(const char* start, const char* end, char decimal_sign) {
         distrust = distrust < 64 ? distrust + 16 : 64;
