@@ -1,6 +1,6 @@
 #pragma once
-// The commands behind the options: each prints its answer on standard output, its messages on standard error, and returns the
-// exit code. Parsing is in main.cpp.
+// The commands behind the options: each prints its answer on standard output, its messages on standard error,
+// and returns the exit code. Parsing is in main.cpp.
 
 #include <optional>
 #include <string>
@@ -11,11 +11,20 @@
 namespace ebbtide::cli {
 
 /// Exit codes, documented in docs/formats/measure.md.
-enum Exit { ok = 0, bad_input = 2, some_refused = 3, fails = 10, conditional = 11, voided = 12, differs = 20, internal = 70 };
+enum Exit {
+    ok = 0,
+    bad_input = 2,
+    some_refused = 3,
+    fails = 10,
+    conditional = 11,
+    voided = 12,
+    differs = 20,
+    internal = 70
+};
 
 struct MeasureOptions {
     std::vector<std::string> files;
-    std::string levels;      ///< "0.5,1/e,0.1"; empty: the usual ones
+    std::string levels;  ///< "0.5,1/e,0.1"; empty: the usual ones
     std::string bench_file;
     recording::ReadOptions read;
     bool json = false;

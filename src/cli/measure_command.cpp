@@ -26,8 +26,9 @@ Result<std::vector<plan::Level>> levels_of(const std::string& list) {
             return error;
         }
         if (level->value == 0)
-            return Error{Fault::bad_input, "a level of zero needs a stated floor: an exponential never reaches zero", "--levels",
-                         "Ask for a small level instead (0.01), or use a method that states a floor"};
+            return Error{
+                Fault::bad_input, "a level of zero needs a stated floor: an exponential never reaches zero",
+                "--levels", "Ask for a small level instead (0.01), or use a method that states a floor"};
         levels.push_back(std::move(level).value());
         at = comma + 1;
     }
@@ -35,9 +36,9 @@ Result<std::vector<plan::Level>> levels_of(const std::string& list) {
 }
 
 json json_of(const std::string& name, const Result<work::MeasuredFile>& file) {
-    json out = {{"file", name},       {"recording", nullptr},     {"format", nullptr},     {"dialect", nullptr},
-                {"channels", json::array()}, {"notices", json::array()}, {"runs", json::array()}, {"flags", json::array()},
-                {"error", nullptr}};
+    json out = {{"file", name},          {"recording", nullptr},      {"format", nullptr},
+                {"dialect", nullptr},    {"channels", json::array()}, {"notices", json::array()},
+                {"runs", json::array()}, {"flags", json::array()},    {"error", nullptr}};
     if (!file) {
         const Error& error = file.error();
         out["error"] = {{"what", error.what}, {"where", error.where}, {"remedy", error.remedy}};
@@ -115,7 +116,9 @@ int measure(const MeasureOptions& options) {
         else if (file)
             fmt::print("{}\n", text_of(*file));
     }
-    if (options.json) fmt::print("{}", record::canonical_text({{"schema", "ebbtide.measure/1"}, {"files", std::move(files)}}));
+    if (options.json)
+        fmt::print("{}",
+                   record::canonical_text({{"schema", "ebbtide.measure/1"}, {"files", std::move(files)}}));
     if (refused == 0) return ok;
     return refused == options.files.size() ? bad_input : some_refused;
 }

@@ -20,7 +20,8 @@ namespace {
 /// Now, or the time that SOURCE_DATE_EPOCH states, so that a report can be made again byte for byte.
 Instant time_of_making() {
     if (const char* stated = std::getenv("SOURCE_DATE_EPOCH"))
-        if (const long long seconds = std::strtoll(stated, nullptr, 10); seconds > 0 && seconds < 9'000'000'000)
+        if (const long long seconds = std::strtoll(stated, nullptr, 10);
+            seconds > 0 && seconds < 9'000'000'000)
             return {seconds * 1'000'000'000};
     return {static_cast<std::int64_t>(std::time(nullptr)) * 1'000'000'000};
 }
@@ -33,11 +34,15 @@ work::Progress progress_on_terminal() {
 
 int exit_of(plan::Conformity statement) {
     switch (statement) {
-        case plan::Conformity::pass: return ok;
+        case plan::Conformity::pass:
+            return ok;
         case plan::Conformity::conditional_pass:
-        case plan::Conformity::conditional_fail: return conditional;
-        case plan::Conformity::fail: return fails;
-        case plan::Conformity::void_: return voided;
+        case plan::Conformity::conditional_fail:
+            return conditional;
+        case plan::Conformity::fail:
+            return fails;
+        case plan::Conformity::void_:
+            return voided;
     }
     return internal;
 }
@@ -55,7 +60,8 @@ nlohmann::json judgement_json(const record::OrderRecord& record) {
 /// Written beside the target and moved over it: a full disk leaves the old report, not half a new one.
 Result<Done> write_file(const std::string& path, const std::string& bytes) {
     const std::string part = path + ".part";
-    const Error cannot{Fault::unreadable, "cannot be written", path, "Check that the folder is there, writable and not full"};
+    const Error cannot{Fault::unreadable, "cannot be written", path,
+                       "Check that the folder is there, writable and not full"};
     {
         std::ofstream file(part, std::ios::binary | std::ios::trunc);
         file.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
@@ -72,15 +78,17 @@ Result<Done> write_file(const std::string& path, const std::string& bytes) {
     return Done{};
 }
 
-Result<Done> write_report(const work::OrderFiles& files, work::JudgedOrder judged, const ReportOptions& options) {
+Result<Done> write_report(const work::OrderFiles& files, work::JudgedOrder judged,
+                          const ReportOptions& options) {
     const bool pdf = options.output.ends_with(".pdf");
     if (!pdf && !options.output.ends_with(".html"))
-        return Error{Fault::bad_input, fmt::format("'{}' is neither .pdf nor .html", options.output), "--output",
-                     "Name a file that ends in .pdf (with the record attached) or .html"};
+        return Error{Fault::bad_input, fmt::format("'{}' is neither .pdf nor .html", options.output),
+                     "--output", "Name a file that ends in .pdf (with the record attached) or .html"};
     auto input = work::report_input(files, std::move(judged));
     if (!input) return input.error();
-    const auto bytes = pdf ? report::to_pdf(*input, options.letter ? report::Paper::letter : report::Paper::a4)
-                           : report::to_html(*input);
+    const auto bytes =
+        pdf ? report::to_pdf(*input, options.letter ? report::Paper::letter : report::Paper::a4)
+            : report::to_html(*input);
     if (!bytes) return bytes.error();
     return write_file(options.output, *bytes);
 }
@@ -91,7 +99,8 @@ int judge(const JudgeOptions& options) {
     const auto files = work::folder_files(options.folder);
     const auto judged = work::judge_order(*files, time_of_making(), progress_on_terminal());
     if (!judged) return complain(judged.error());
-    fmt::print("{}", options.json ? record::canonical_text(judgement_json(judged->record)) : text_of(judged->record));
+    fmt::print("{}", options.json ? record::canonical_text(judgement_json(judged->record))
+                                  : text_of(judged->record));
     return exit_of(judged->record.judgement.statement);
 }
 
@@ -119,11 +128,14 @@ int verify(const std::string& file) {
     for (const std::string& name : result->not_attached)
         fmt::print("missing  {} is not attached: its figures were not worked out again\n", name);
     const bool whole = result->differences.empty() && result->not_attached.empty();
-    fmt::print("report of order {}, revision {}: {} compared, {}\n", result->order, result->revision, result->figures_compared,
-               whole                            ? "all agree"
+    fmt::print("report of order {}, revision {}: {} compared, {}\n", result->order, result->revision,
+               result->figures_compared,
+               whole                         ? "all agree"
                : result->differences.empty() ? "none differs, but not all could be compared"
-                                                : fmt::format("{} differ", result->differences.size()));
-    if (whole) fmt::print("An unsealed report shows accident, not forgery: its record can be changed with its data.\n");
+                                             : fmt::format("{} differ", result->differences.size()));
+    if (whole)
+        fmt::print(
+            "An unsealed report shows accident, not forgery: its record can be changed with its data.\n");
     return whole ? ok : differs;
 }
 
@@ -157,7 +169,8 @@ int methods(const std::string& name) {
                 edition = specification->edition;
                 title = specification->title;
             }
-            fmt::print("{} {}\n    {}, edition {}\n", padded(is_method ? "method" : "specification", 14), one.id, title, edition);
+            fmt::print("{} {}\n    {}, edition {}\n", padded(is_method ? "method" : "specification", 14),
+                       one.id, title, edition);
         }
         return ok;
     }

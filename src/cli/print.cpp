@@ -22,18 +22,26 @@ std::size_t seen_length(const std::string& text) {
 std::string level_text(const decay::LevelFigure& figure) {
     using decay::LevelStatus;
     switch (figure.status) {
-        case LevelStatus::measured: return uncertain_text(*figure.decay_s, figure.u_decay_s) + " s";
-        case LevelStatus::not_reached: return fmt::format("not reached in {} s", significant_text(figure.at_least_s.value_or(0), 3));
-        case LevelStatus::below_resolution: return fmt::format("below resolution, under {} s", significant_text(*figure.at_most_s, 2));
-        case LevelStatus::too_noisy: return "too noisy";
-        case LevelStatus::extrapolated: return "extrapolated";
-        case LevelStatus::refused: return "refused: " + figure.reason;
+        case LevelStatus::measured:
+            return uncertain_text(*figure.decay_s, figure.u_decay_s) + " s";
+        case LevelStatus::not_reached:
+            return fmt::format("not reached in {} s", significant_text(figure.at_least_s.value_or(0), 3));
+        case LevelStatus::below_resolution:
+            return fmt::format("below resolution, under {} s", significant_text(*figure.at_most_s, 2));
+        case LevelStatus::too_noisy:
+            return "too noisy";
+        case LevelStatus::extrapolated:
+            return "extrapolated";
+        case LevelStatus::refused:
+            return "refused: " + figure.reason;
     }
     return "";
 }
 
 std::string flag_text(const plan::Flag& flag) {
-    return wrapped(fmt::format("{} {}: {}", plan::name_of(flag.consequence), plan::facts(flag.code).name, flag.message), screen - 6, 2);
+    return wrapped(
+        fmt::format("{} {}: {}", plan::name_of(flag.consequence), plan::facts(flag.code).name, flag.message),
+        screen - 6, 2);
 }
 
 std::string indented(const std::string& text, std::size_t by) {
@@ -76,17 +84,20 @@ int complain(const Error& error) {
     fmt::print(stderr, "ebbtide: {}\n", error.text());
     switch (error.code) {
         case Fault::bad_input:
-        case Fault::unreadable: return bad_input;
-        case Fault::inconsistent: return differs;
-        case Fault::internal: return internal;
+        case Fault::unreadable:
+            return bad_input;
+        case Fault::inconsistent:
+            return differs;
+        case Fault::internal:
+            return internal;
     }
     return internal;
 }
 
 std::string shape_and_word(plan::Conformity conformity) {
     using plan::Conformity;
-    const char* shape = conformity == Conformity::pass   ? "●"
-                        : conformity == Conformity::fail ? "■"
+    const char* shape = conformity == Conformity::pass    ? "●"
+                        : conformity == Conformity::fail  ? "■"
                         : conformity == Conformity::void_ ? "○"
                                                           : "◐";
     return fmt::format("{} {}", shape, plan::name_of(conformity));
@@ -100,12 +111,15 @@ std::string text_of(const work::MeasuredFile& file) {
     std::size_t number = 0;
     for (const work::MeasuredRun& run : file.runs) {
         const decay::Figures& f = run.figures;
-        out += fmt::format("  run {}  {}  {}\n", ++number, plan::sign_of(f.polarity), run.run_id.substr(0, 12));
-        out += fmt::format("    released at {} s ({}), V0 {} V\n", uncertain_text(f.release_s, f.u_release_s),
-                           decay::name_of(f.release_source),
-                           f.initial_voltage_V ? uncertain_text(*f.initial_voltage_V, f.u_initial_voltage_V) : "-");
-        out += fmt::format("    accepted {}, prompt drop {}, remaining {}\n", percent_or_dash(f.accepted_fraction),
-                           percent_or_dash(f.prompt_drop), percent_or_dash(f.remaining_fraction));
+        out +=
+            fmt::format("  run {}  {}  {}\n", ++number, plan::sign_of(f.polarity), run.run_id.substr(0, 12));
+        out += fmt::format(
+            "    released at {} s ({}), V0 {} V\n", uncertain_text(f.release_s, f.u_release_s),
+            decay::name_of(f.release_source),
+            f.initial_voltage_V ? uncertain_text(*f.initial_voltage_V, f.u_initial_voltage_V) : "-");
+        out += fmt::format("    accepted {}, prompt drop {}, remaining {}\n",
+                           percent_or_dash(f.accepted_fraction), percent_or_dash(f.prompt_drop),
+                           percent_or_dash(f.remaining_fraction));
         for (const decay::LevelFigure& level : f.levels)
             out += fmt::format("    t({} {}\n", padded(level.level.label() + ")", 7), level_text(level));
         for (const plan::Flag& flag : run.flags) out += indented(flag_text(flag), 4);
@@ -115,15 +129,22 @@ std::string text_of(const work::MeasuredFile& file) {
 
 std::string text_of(const record::OrderRecord& record) {
     const judge::Judgement& judgement = record.judgement;
-    std::string out = fmt::format("order {}, revision {}: {}\n", record.order.id, record.order.revision, record.order.title);
+    std::string out = fmt::format("order {}, revision {}: {}\n", record.order.id, record.order.revision,
+                                  record.order.title);
     out += fmt::format("  method         {}, edition {}\n", record.method.title, record.method.edition);
-    out += fmt::format("  specification  {}, edition {}\n\n", record.specification.title, record.specification.edition);
+    out += fmt::format("  specification  {}, edition {}\n\n", record.specification.title,
+                       record.specification.edition);
     for (const judge::RequirementOutcome& outcome : judgement.requirements) {
         out += fmt::format("{}  {}\n", padded(shape_and_word(outcome.outcome), 18), outcome.requirement.id);
-        out += indented(wrapped(fmt::format("{} ({})", plan::sentence(outcome.requirement), outcome.requirement.clause), screen - 4, 0), 4);
+        out += indented(
+            wrapped(fmt::format("{} ({})", plan::sentence(outcome.requirement), outcome.requirement.clause),
+                    screen - 4, 0),
+            4);
         for (const judge::Finding& finding : outcome.findings)
-            if (outcome.requirement.statistic == plan::Statistic::mean || finding.outcome != plan::Conformity::pass)
-                out += indented(wrapped(fmt::format("{}: {}", finding.group, finding.reason), screen - 6, 2), 6);
+            if (outcome.requirement.statistic == plan::Statistic::mean ||
+                finding.outcome != plan::Conformity::pass)
+                out +=
+                    indented(wrapped(fmt::format("{}: {}", finding.group, finding.reason), screen - 6, 2), 6);
     }
     out += fmt::format("\nstatement of conformity: {}\n", shape_and_word(judgement.statement));
     for (const std::string& reason : judgement.reasons) out += indented(wrapped(reason, screen - 2, 2), 2);

@@ -39,6 +39,7 @@ enum class FlagCode {
     induced_not_charged,
     induced_unknown,
     // the fall
+    interrupted,
     crosses_again,
     lag_large,
     noise_unresolved,

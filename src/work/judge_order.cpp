@@ -32,8 +32,8 @@ record::InputFile input_of(std::string role, const std::string& name, const std:
 
 /// A cited file: one of the folder when its name ends in .toml, else a shipped one.
 template <class T, class Parse>
-Result<Document<T>> cited(const OrderFiles& files, const plan::Citation& citation, const char* role, Parse parse,
-                          std::vector<record::InputFile>& inputs) {
+Result<Document<T>> cited(const OrderFiles& files, const plan::Citation& citation, const char* role,
+                          Parse parse, std::vector<record::InputFile>& inputs) {
     const bool own = citation.file.ends_with(".toml");
     const std::string name = own ? citation.file : shipped_name(citation.file);
     auto text = own ? files.text(citation.file) : files.shipped_text(citation.file);
@@ -42,16 +42,20 @@ Result<Document<T>> cited(const OrderFiles& files, const plan::Citation& citatio
     if (!parsed) return parsed.error();
     if (parsed->edition != citation.edition)
         return Error{Fault::bad_input,
-                     fmt::format("the order cites edition '{}' of {}, the file is edition '{}'", citation.edition, name, parsed->edition),
+                     fmt::format("the order cites edition '{}' of {}, the file is edition '{}'",
+                                 citation.edition, name, parsed->edition),
                      "order.toml", "Agree with the customer which edition applies, then cite that one"};
     inputs.push_back(input_of(role, name, *text));
     return Document<T>{name, std::move(parsed).value()};
 }
 
-recording::ReadOptions read_options(const plan::PlannedRecording& planned, const std::optional<plan::Bench>& bench) {
+recording::ReadOptions read_options(const plan::PlannedRecording& planned,
+                                    const std::optional<plan::Bench>& bench) {
     recording::ReadOptions options;
     const plan::ChannelNames names = bench ? bench->channels : plan::ChannelNames{};
-    const auto pick = [](const std::string& own, const std::string& usual) { return own.empty() ? usual : own; };
+    const auto pick = [](const std::string& own, const std::string& usual) {
+        return own.empty() ? usual : own;
+    };
     options.specimen = pick(planned.channel_specimen, names.specimen);
     options.electrode = pick(planned.channel_electrode, names.electrode);
     options.marker = pick(planned.channel_marker, names.marker);
@@ -62,14 +66,16 @@ recording::ReadOptions read_options(const plan::PlannedRecording& planned, const
 }
 
 /// Lays measured runs on the places that the plan names for this recording, in order.
-void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecording& planned, MeasuredFile& file,
-                const plan::Order& order, const plan::Method& method, const std::optional<plan::Bench>& bench) {
+void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecording& planned,
+                MeasuredFile& file, const plan::Order& order, const plan::Method& method,
+                const std::optional<plan::Bench>& bench) {
     for (std::size_t i = 0; i < std::max(planned.runs.size(), file.runs.size()); ++i) {
         judge::JudgedRun run;
         if (i < planned.runs.size()) run.key = planned.runs[i].key;
         if (i >= file.runs.size()) {
             run.flags.emplace_back(plan::FlagCode::run_missing,
-                                   fmt::format("{} holds {} runs, the plan names {}.", planned.file, file.runs.size(), planned.runs.size()));
+                                   fmt::format("{} holds {} runs, the plan names {}.", planned.file,
+                                               file.runs.size(), planned.runs.size()));
             placed.push_back(std::move(run));
             continue;
         }
@@ -80,7 +86,8 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
             run.key.specimen = planned.file;
             run.key.polarity = measured.figures.polarity;
             run.key.replicate = static_cast<int>(i) + 1;
-            run.flags.emplace_back(plan::FlagCode::run_unplanned, fmt::format("Run {} of {}.", i + 1, planned.file));
+            run.flags.emplace_back(plan::FlagCode::run_unplanned,
+                                   fmt::format("Run {} of {}.", i + 1, planned.file));
         } else {
             for (plan::Flag& flag : judge::method_flags(measured.figures, run.key, order, method, bench))
                 run.flags.push_back(std::move(flag));
@@ -97,11 +104,15 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
 std::optional<Error> apparatus_conflict(const plan::Method& method, const plan::Specification& specification,
                                         const std::optional<plan::Bench>& bench) {
     const auto conflict = [&](const std::string& what, const std::string& apparatus) {
-        return Error{Fault::bad_input,
-                     fmt::format("the method's apparatus is '{}', {} is '{}'", method.apparatus, what, apparatus), "order.toml",
-                     "A trace of one apparatus says nothing about a requirement on another: cite documents that match the bench"};
+        return Error{
+            Fault::bad_input,
+            fmt::format("the method's apparatus is '{}', {} is '{}'", method.apparatus, what, apparatus),
+            "order.toml",
+            "A trace of one apparatus says nothing about a requirement on another: cite documents that match "
+            "the bench"};
     };
-    if (specification.apparatus != method.apparatus) return conflict("the specification's", specification.apparatus);
+    if (specification.apparatus != method.apparatus)
+        return conflict("the specification's", specification.apparatus);
     if (bench && bench->apparatus != method.apparatus) return conflict("the bench's", bench->apparatus);
     return {};
 }
@@ -135,7 +146,8 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
     record.order = std::move(order).value();
     record.method = std::move(method->value);
     record.specification = std::move(specification->value);
-    if (auto conflict = apparatus_conflict(record.method, record.specification, record.bench)) return *conflict;
+    if (auto conflict = apparatus_conflict(record.method, record.specification, record.bench))
+        return *conflict;
     for (const std::string& problem : decay::problems_of(record.method.decay))
         return Error{Fault::bad_input, problem, method->name, "State it in the method"};
 
@@ -155,14 +167,16 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
         place_runs(runs, planned, *file, record.order, record.method, record.bench);
         record.recordings.push_back(std::move(file->recording));
     }
-    record.settings_hash = record::settings_hash(record.order, record.method, record.specification, record.bench);
+    record.settings_hash =
+        record::settings_hash(record.order, record.method, record.specification, record.bench);
     record.judgement = judge::judge(std::move(runs), record.order, record.method, record.specification);
     return judged;
 }
 
 Result<report::ReportInput> report_input(const OrderFiles& files, JudgedOrder judged) {
     report::ReportInput input;
-    input.attachments.push_back({"record.json", "application/json", "Every figure, unrounded, and what it rests on",
+    input.attachments.push_back({"record.json", "application/json",
+                                 "Every figure, unrounded, and what it rests on",
                                  record::canonical_text(record::json_of(judged.record))});
     std::set<std::string> attached;
     for (const record::InputFile& file : judged.record.inputs) {
@@ -175,13 +189,15 @@ Result<report::ReportInput> report_input(const OrderFiles& files, JudgedOrder ju
             bytes = std::move(whole).value();
         } else {
             const bool shipped = file.name.starts_with("methods/") && file.role != "order";
-            auto text = shipped ? files.shipped_text(file.name.substr(8, file.name.size() - 13)) : files.text(file.name);
+            auto text = shipped ? files.shipped_text(file.name.substr(8, file.name.size() - 13))
+                                : files.text(file.name);
             if (!text && shipped) text = files.text(file.name);
             if (!text) return text.error();
             bytes = std::move(text).value();
         }
         if (sha256_hex(bytes) != file.sha256)
-            return Error{Fault::inconsistent, "the file changed while it was being judged", file.name, "Judge again"};
+            return Error{Fault::inconsistent, "the file changed while it was being judged", file.name,
+                         "Judge again"};
         const char* type = file.role == "recording" ? "text/csv" : "application/toml";
         input.attachments.push_back({file.name, type, file.role, std::move(bytes)});
     }

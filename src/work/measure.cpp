@@ -19,13 +19,20 @@ using trace::Quantity;
 
 std::optional<FlagCode> flag_code_of(Notice::Kind kind) {
     switch (kind) {
-        case Notice::Kind::value_missing: return FlagCode::values_missing;
-        case Notice::Kind::time_gap: return FlagCode::time_gap;
-        case Notice::Kind::time_backwards: return FlagCode::time_ran_backwards;
-        case Notice::Kind::time_repeated: return FlagCode::time_repeated;
-        case Notice::Kind::torn_last_line: return FlagCode::torn_last_line;
-        case Notice::Kind::clipped: return FlagCode::clipped;
-        case Notice::Kind::text_between: return {};
+        case Notice::Kind::value_missing:
+            return FlagCode::values_missing;
+        case Notice::Kind::time_gap:
+            return FlagCode::time_gap;
+        case Notice::Kind::time_backwards:
+            return FlagCode::time_ran_backwards;
+        case Notice::Kind::time_repeated:
+            return FlagCode::time_repeated;
+        case Notice::Kind::torn_last_line:
+            return FlagCode::torn_last_line;
+        case Notice::Kind::clipped:
+            return FlagCode::clipped;
+        case Notice::Kind::text_between:
+            return {};
     }
     return {};
 }
@@ -53,7 +60,8 @@ class Measurement {
     Result<MeasuredFile> run() {
         const recording::Description& about = source_.description();
         if (!specimen_)
-            return Error{Fault::bad_input, "no channel is the specimen voltage", about.file, "Name it with --specimen"};
+            return Error{Fault::bad_input, "no channel is the specimen voltage", about.file,
+                         "Name it with --specimen"};
         recording::Block block;
         for (;;) {
             auto more = source_.next(block);
@@ -91,12 +99,14 @@ class Measurement {
         if (electrode_) {
             const recording::ChannelBlock& electrode = block.channels[*electrode_];
             electrode_window_.append(electrode.time_s, electrode.value);
-            const plan::VoltageScale scale = request_.bench ? request_.bench->electrode : plan::VoltageScale{};
+            const plan::VoltageScale scale =
+                request_.bench ? request_.bench->electrode : plan::VoltageScale{};
             std::vector<double> electrode_V(electrode.value.size()), beside_V(electrode.value.size());
             std::size_t at = 0;
             for (std::size_t i = 0; i < electrode_V.size(); ++i) {
                 electrode_V[i] = scale.volts(electrode.value[i]);
-                while (at < specimen_V.size() && specimen.time_s[at] <= electrode.time_s[i]) last_specimen_V_ = specimen_V[at++];
+                while (at < specimen_V.size() && specimen.time_s[at] <= electrode.time_s[i])
+                    last_specimen_V_ = specimen_V[at++];
                 beside_V[i] = last_specimen_V_;
             }
             cutter_.add(electrode_V, beside_V, found);
@@ -141,11 +151,14 @@ class Measurement {
     }
 
     void finish(const trace::RunSpan& span) {
-        const trace::Samples drive = (electrode_ ? electrode_window_ : specimen_window_).slice(span.first, span.end);
+        const trace::Samples drive =
+            (electrode_ ? electrode_window_ : specimen_window_).slice(span.first, span.end);
         if (drive.size() < 3) return;
         const double first_s = drive.time_s.front();
         const double last_s = std::nextafter(drive.time_s.back(), INFINITY);
-        const auto recorded_of = [&](const SampleWindow& window) { return window.view().between(first_s, last_s); };
+        const auto recorded_of = [&](const SampleWindow& window) {
+            return window.view().between(first_s, last_s);
+        };
         const trace::Samples specimen = electrode_ ? recorded_of(specimen_window_) : drive;
         if (specimen.size() < 3) return;
 
@@ -161,8 +174,11 @@ class Measurement {
         if (marker_) add_channel("marker", recorded_of(marker_window_));
         run.run_id = id.hex();
 
-        const std::vector<double> specimen_V = in_volts(specimen, request_.bench ? &request_.bench->sensor.scale : nullptr);
-        const std::vector<double> drive_V = electrode_ ? in_volts(drive, request_.bench ? &request_.bench->electrode : nullptr) : std::vector<double>{};
+        const std::vector<double> specimen_V =
+            in_volts(specimen, request_.bench ? &request_.bench->sensor.scale : nullptr);
+        const std::vector<double> drive_V =
+            electrode_ ? in_volts(drive, request_.bench ? &request_.bench->electrode : nullptr)
+                       : std::vector<double>{};
         decay::RunTrace trace;
         trace.specimen = {specimen.time_s, specimen_V};
         if (electrode_) trace.electrode = trace::Samples{drive.time_s, drive_V};
@@ -172,7 +188,8 @@ class Measurement {
         trace.base = span.base;
         trace.height = span.height;
         const auto time_at = [&](std::uint64_t index) {
-            return drive.time_s[std::min<std::size_t>(static_cast<std::size_t>(index - span.first), drive.size() - 1)];
+            return drive.time_s[std::min<std::size_t>(static_cast<std::size_t>(index - span.first),
+                                                      drive.size() - 1)];
         };
         trace.charge_start_s = time_at(span.charge_start);
         trace.last_high_s = time_at(span.last_high);
@@ -180,7 +197,8 @@ class Measurement {
         run.figures = decay::figures_of(trace, request_.rules, request_.bench);
         run.flags = run.figures.flags;
         for (const Notice& notice : notices_)
-            if (const auto code = flag_code_of(notice.kind); code && notice.time_s >= first_s && notice.time_s <= last_s)
+            if (const auto code = flag_code_of(notice.kind);
+                code && notice.time_s >= first_s && notice.time_s <= last_s)
                 run.flags.emplace_back(*code, message_of(notice));
         file_.runs.push_back(std::move(run));
         if (seen_) seen_(file_.runs.back(), trace);

@@ -24,9 +24,9 @@ struct MeasureRequest {
 [[nodiscard]] plan::DecayRules usual_rules();
 
 struct MeasuredRun {
-    std::string run_id;              ///< SHA-256 of the run's samples as recorded: the same from file, pipe and merge
+    std::string run_id;  ///< SHA-256 of the run's samples as recorded: the same from file, pipe and merge
     decay::Figures figures;
-    std::vector<plan::Flag> flags;   ///< those of the figures and those of the recording that fall on this run
+    std::vector<plan::Flag> flags;  ///< those of the figures and those of the recording that fall on this run
 };
 
 /// The samples of a run while it is in memory, after bench gain, before zero and sign.
@@ -35,11 +35,11 @@ using RunSeen = std::function<void(const MeasuredRun&, const decay::RunTrace&)>;
 struct MeasuredFile {
     record::RecordingRecord recording;
     std::vector<MeasuredRun> runs;
-    std::vector<plan::Flag> flags;   ///< of the recording as a whole
+    std::vector<plan::Flag> flags;  ///< of the recording as a whole
 };
 
-/// Reads `source` to its end. Memory: the longest run and one block. `seen`, when given, is called once a run.
-/// Errors: those of the source; no channel is the specimen voltage.
+/// Reads `source` to its end. Memory: the longest run and one block. `seen`, when given, is called once a
+/// run. Errors: those of the source; no channel is the specimen voltage.
 [[nodiscard]] Result<MeasuredFile> measure(recording::Source& source, const MeasureRequest& request,
                                            const RunSeen& seen = {});
 

@@ -36,8 +36,8 @@ class Folder : public OrderFiles {
             if (one.id == id) return one.toml;
         return no_shipped(id);
     }
-    Result<std::unique_ptr<recording::Source>> recording(const std::string& name,
-                                                         const recording::ReadOptions& options) const override {
+    Result<std::unique_ptr<recording::Source>> recording(
+        const std::string& name, const recording::ReadOptions& options) const override {
         auto path = path_of(name);
         if (!path) return path.error();
         return recording::open(*path, options);
@@ -68,8 +68,8 @@ class Attached : public OrderFiles {
     }
     Result<std::string> bytes(const std::string& name, std::uint64_t) const override { return text(name); }
     Result<std::string> shipped_text(const std::string& id) const override { return text(shipped_name(id)); }
-    Result<std::unique_ptr<recording::Source>> recording(const std::string& name,
-                                                         const recording::ReadOptions& options) const override {
+    Result<std::unique_ptr<recording::Source>> recording(
+        const std::string& name, const recording::ReadOptions& options) const override {
         auto bytes = text(name);
         if (!bytes) return bytes.error();
         return recording::open_bytes(std::move(bytes).value(), name, options);
@@ -81,16 +81,21 @@ class Attached : public OrderFiles {
 
 }  // namespace
 
-std::unique_ptr<OrderFiles> folder_files(std::string folder) { return std::make_unique<Folder>(std::move(folder)); }
+std::unique_ptr<OrderFiles> folder_files(std::string folder) {
+    return std::make_unique<Folder>(std::move(folder));
+}
 
 std::unique_ptr<OrderFiles> attached_files(std::vector<report::Attachment> attachments) {
     return std::make_unique<Attached>(std::move(attachments));
 }
 
-std::string shipped_name(const std::string& id) { return "methods/" + id + ".toml"; }
+std::string shipped_name(const std::string& id) {
+    return "methods/" + id + ".toml";
+}
 
 Result<std::string> read_whole(const std::string& path, std::uint64_t at_most) {
-    const Error cannot{Fault::unreadable, "cannot be read", path, "Check the name and the permission to read it"};
+    const Error cannot{Fault::unreadable, "cannot be read", path,
+                       "Check the name and the permission to read it"};
     std::error_code fault;
     if (!std::filesystem::is_regular_file(path, fault)) return cannot;
     const std::uint64_t size = std::filesystem::file_size(path, fault);

@@ -20,7 +20,8 @@ class OrderFiles {
     [[nodiscard]] virtual Result<std::string> text(const std::string& name) const = 0;
     /// The whole of a recording, as bytes. Error: longer than `at_most`.
     [[nodiscard]] virtual Result<std::string> bytes(const std::string& name, std::uint64_t at_most) const = 0;
-    /// A shipped method or specification as text; files that came with a report go before those of this program.
+    /// A shipped method or specification as text; files that came with a report go before those of this
+    /// program.
     [[nodiscard]] virtual Result<std::string> shipped_text(const std::string& id) const = 0;
     [[nodiscard]] virtual Result<std::unique_ptr<recording::Source>> recording(
         const std::string& name, const recording::ReadOptions& options) const = 0;

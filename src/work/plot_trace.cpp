@@ -6,7 +6,8 @@ namespace ebbtide::work {
 namespace {
 
 /// Indices of the lowest and highest sample of each of `stretches` equal stretches of time, in order.
-void thin(const trace::Samples& samples, std::size_t offset, std::size_t stretches, std::vector<std::size_t>& kept) {
+void thin(const trace::Samples& samples, std::size_t offset, std::size_t stretches,
+          std::vector<std::size_t>& kept) {
     if (samples.size() <= 2 * stretches) {
         for (std::size_t i = 0; i < samples.size(); ++i) kept.push_back(offset + i);
         return;
@@ -37,7 +38,8 @@ report::PlotTrace plot_trace(const decay::RunTrace& run, const decay::Figures& f
 
     const trace::Samples all = run.specimen;
     const std::size_t release = all.at_or_after(figures.release_s);
-    const std::size_t near_before = std::min(release, all.at_or_after(figures.release_s - 0.5 * interesting_s));
+    const std::size_t near_before =
+        std::min(release, all.at_or_after(figures.release_s - 0.5 * interesting_s));
     const std::size_t done = std::max(release, all.at_or_after(figures.release_s + 2 * interesting_s));
     std::vector<std::size_t> kept;
     thin(all.slice(0, near_before), 0, 60, kept);
@@ -50,7 +52,8 @@ report::PlotTrace plot_trace(const decay::RunTrace& run, const decay::Figures& f
         plot.time_s.push_back(all.time_s[i] - figures.release_s);
         plot.specimen_V.push_back(run.sign * (all.value[i] - figures.zero_V));
         if (!run.electrode || run.electrode->empty()) continue;
-        const std::size_t beside = std::min(run.electrode->at_or_after(all.time_s[i]), run.electrode->size() - 1);
+        const std::size_t beside =
+            std::min(run.electrode->at_or_after(all.time_s[i]), run.electrode->size() - 1);
         plot.electrode_V.push_back(run.sign * (run.electrode->value[beside] - run.base));
     }
     return plot;

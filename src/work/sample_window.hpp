@@ -14,7 +14,8 @@ class SampleWindow {
         store_.time_s.insert(store_.time_s.end(), time_s.begin(), time_s.end());
         store_.value.insert(store_.value.end(), value.begin(), value.end());
     }
-    /// Samples before this index of the segment are no longer needed. Moves memory only when most of it is dead.
+    /// Samples before this index of the segment are no longer needed. Moves memory only when most of it is
+    /// dead.
     void drop_before(std::uint64_t index) {
         if (index <= dropped_) return;
         dead_ = static_cast<std::size_t>(index - dropped_);
@@ -32,7 +33,8 @@ class SampleWindow {
     [[nodiscard]] trace::Samples view() const { return store_.view(); }
     /// Samples [first, last), indices of the segment.
     [[nodiscard]] trace::Samples slice(std::uint64_t first, std::uint64_t last) const {
-        return store_.view().slice(static_cast<std::size_t>(first - dropped_), static_cast<std::size_t>(last - dropped_));
+        return store_.view().slice(static_cast<std::size_t>(first - dropped_),
+                                   static_cast<std::size_t>(last - dropped_));
     }
 
   private:

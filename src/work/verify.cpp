@@ -16,7 +16,9 @@ using nlohmann::json;
 
 constexpr double agreement = 1e-9;
 
-bool same_number(double a, double b) { return a == b || std::abs(a - b) <= agreement * std::max(std::abs(a), std::abs(b)); }
+bool same_number(double a, double b) {
+    return a == b || std::abs(a - b) <= agreement * std::max(std::abs(a), std::abs(b));
+}
 
 void compare(const json& was, const json& is, const std::string& place, std::vector<std::string>& differences,
              std::size_t& compared) {
@@ -39,8 +41,11 @@ void compare(const json& was, const json& is, const std::string& place, std::vec
         return;
     }
     ++compared;
-    const bool same = was.is_number() && is.is_number() ? same_number(was.get<double>(), is.get<double>()) : was == is;
-    const auto text = [](const json& value) { return value.dump(-1, ' ', false, json::error_handler_t::replace); };
+    const bool same =
+        was.is_number() && is.is_number() ? same_number(was.get<double>(), is.get<double>()) : was == is;
+    const auto text = [](const json& value) {
+        return value.dump(-1, ' ', false, json::error_handler_t::replace);
+    };
     if (!same) differences.push_back(fmt::format("{}: was {}, is {}", place, text(was), text(is)));
 }
 
@@ -62,7 +67,8 @@ Result<Verification> verify(const std::string& pdf_bytes) {
     const auto kept = std::ranges::find(*attachments, "record.json", &report::Attachment::name);
     if (kept == attachments->end()) return not_ours("no record.json is attached");
     const json was = json::parse(kept->bytes, nullptr, false);
-    if (!was.is_object() || was.value("schema", "") != "ebbtide.record/1") return not_ours("record.json is no record of a judged order");
+    if (!was.is_object() || was.value("schema", "") != "ebbtide.record/1")
+        return not_ours("record.json is no record of a judged order");
 
     Verification result;
     for (const char* key : {"order", "inputs", "judgement", "recordings", "settings_hash"})
@@ -72,7 +78,8 @@ Result<Verification> verify(const std::string& pdf_bytes) {
 
     if (!was["inputs"].is_array()) return not_ours("record.json: 'inputs' is no list");
     for (const json& input : was["inputs"]) {
-        if (!input.is_object() || !input.contains("name") || !input["name"].is_string() || !input.contains("sha256"))
+        if (!input.is_object() || !input.contains("name") || !input["name"].is_string() ||
+            !input.contains("sha256"))
             return not_ours("record.json: an input has no name or hash");
         const std::string name = input["name"];
         const auto file = std::ranges::find(*attachments, name, &report::Attachment::name);
@@ -82,14 +89,16 @@ Result<Verification> verify(const std::string& pdf_bytes) {
         }
         ++result.figures_compared;
         if (const std::string hash = sha256_hex(file->bytes); input["sha256"] != hash)
-            result.differences.push_back(fmt::format("{}: its SHA-256 is {}, the record says {}", name, hash, input["sha256"].dump()));
+            result.differences.push_back(
+                fmt::format("{}: its SHA-256 is {}, the record says {}", name, hash, input["sha256"].dump()));
     }
     if (!result.not_attached.empty()) return result;
 
     const auto files = attached_files(std::move(*attachments));
     auto judged = judge_order(*files, Instant{});
     if (!judged) {
-        result.differences.push_back(fmt::format("the attached files can no longer be judged: {}", judged.error().text()));
+        result.differences.push_back(
+            fmt::format("the attached files can no longer be judged: {}", judged.error().text()));
         return result;
     }
     json is = record::json_of(judged->record);

@@ -12,12 +12,13 @@ namespace ebbtide::work {
 struct Verification {
     std::string order;
     int revision = 0;
-    std::size_t figures_compared = 0;      ///< numbers, words and statuses
-    std::vector<std::string> differences;  ///< in words, each with where; empty when all agree
-    std::vector<std::string> not_attached; ///< recordings too large to attach: not verified
+    std::size_t figures_compared = 0;       ///< numbers, words and statuses
+    std::vector<std::string> differences;   ///< in words, each with where; empty when all agree
+    std::vector<std::string> not_attached;  ///< recordings too large to attach: not verified
 };
 
-/// Numbers agree to a relative 1e-9, words exactly. Errors: not a PDF of ours; an attachment that no longer reads as what it was.
+/// Numbers agree to a relative 1e-9, words exactly. Errors: not a PDF of ours; an attachment that no longer
+/// reads as what it was.
 [[nodiscard]] Result<Verification> verify(const std::string& pdf_bytes);
 
 /// Every place where two documents differ, as "place: was A, is B"; counts the leaves compared.
