@@ -1,0 +1,54 @@
+#pragma once
+// The chapters of a report, each adding its blocks to the document; pure functions of the input.
+
+#include <map>
+
+#include "plan/flag.hpp"
+#include "report/document.hpp"
+#include "report/report.hpp"
+
+namespace ebbtide::report {
+
+/// The whole document, without a word about paper or page.
+[[nodiscard]] Document compose(const ReportInput& input);
+
+/// First page: what was tested, by which method, does it conform, how sure.
+void add_front(Document& document, const ReportInput& input);
+/// Items, specimens and how they were sampled.
+void add_items(Document& document, const ReportInput& input);
+/// Each requirement with the results of its groups; the decision rule and its risk.
+void add_conformity(Document& document, const ReportInput& input);
+/// Every decay time beside the limits on it.
+void add_dot_plots(Document& document, const ReportInput& input);
+/// The curves of each specimen.
+void add_curves(Document& document, const ReportInput& input);
+/// The figures of every run.
+void add_runs(Document& document, const ReportInput& input);
+/// Where the uncertainty of the deciding decay time comes from.
+void add_uncertainty(Document& document, const ReportInput& input);
+/// Conditions, equipment, calibrations.
+void add_circumstances(Document& document, const ReportInput& input);
+/// Flags in words.
+void add_flags(Document& document, const ReportInput& input);
+/// Recordings and documents, with their hashes, and how to check the report.
+void add_pedigree(Document& document, const ReportInput& input);
+/// Deviations, external providers, opinions, cautions, how to read the figures.
+void add_notes(Document& document, const ReportInput& input);
+
+/// Columns that stay on one line.
+inline constexpr Column::Kind number = Column::Kind::number, one_line = Column::Kind::name;
+
+/// A letter for each code that was raised, gravest consequence first: "a", "b", ..., "aa".
+struct FlagLetters {
+    std::vector<plan::FlagCode> codes;
+    std::map<plan::FlagCode, std::string> letter;
+};
+[[nodiscard]] FlagLetters flag_letters(const judge::Judgement& judgement);
+
+/// The sentence of a requirement with its signs set in type.
+[[nodiscard]] std::string sentence_of(const plan::Requirement& requirement);
+
+/// Levels that requirements are about; the method's when there are none.
+[[nodiscard]] std::vector<plan::Level> levels_to_show(const record::OrderRecord& record);
+
+}  // namespace ebbtide::report
