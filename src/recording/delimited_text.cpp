@@ -11,6 +11,7 @@
 #include "recording/cells.hpp"
 #include "recording/channels.hpp"
 #include "recording/decimal.hpp"
+#include "recording/decimal_shape.hpp"
 #include "recording/layout.hpp"
 #include "recording/text_lines.hpp"
 #include "recording/time_axis.hpp"
@@ -135,21 +136,38 @@ class DelimitedText final : public Source {
     }
 
     static bool read_number(const char*& q, DecimalShape& alike, double& value, const Shape& shape) {
-        if (alike.distrust > 0) {
-            --alike.distrust;
-            return read_decimal(q, shape.sign, value) == NumberState::number;
-        }
         const char* const start = q;
-        if (alike.whole != 0 && read_alike(q, alike, shape.sign, value) && shape.ends_cell(*q)) return true;
-        q = start;
+        if (alike.known()) {
+            if (alike.read(q, shape.sign, value) && shape.ends_cell(*q)) {
+                alike.fitted();
+                return true;
+            }
+            q = start;
+        }
         if (read_decimal(q, shape.sign, value) != NumberState::number) return false;
-        alike.learn(start, q, shape.sign);
+        alike.missed(start, q, shape.sign);
+        return true;
+    }
+
+    // The same where every cell is a number written like the one above it, with nothing around it.
+    static bool read_row_alike(const char*& p, double* row, const Shape& shape) {
+        const char* q = p;
+        for (std::size_t i = 0; i < shape.last; ++i) {
+            const DecimalShape& alike = shape.columns[i].shape;
+            if (!alike.read(q, shape.sign, row[i]) || *q != shape.delimiter) return false;
+            ++q;
+        }
+        if (!shape.columns[shape.last].shape.read(q, shape.sign, row[shape.last])) return false;
+        if (*q == '\r' && shape.line_end == '\n') ++q;
+        if (*q != shape.line_end) return false;
+        p = q + 1;
         return true;
     }
 
     // Reads the line at `p` and moves behind it; false, with `p` anywhere, when anything is not plain.
     static bool read_row(const char*& p, double* row, const Shape shape) {
         const char* q = p;
+        if (shape.delimiter == shape.sign) return false;  // only the quotes tell them apart
         for (std::size_t i = 0;; ++i) {
             while (*q == ' ') ++q;
             ColumnStep& step = shape.columns[i];
@@ -182,6 +200,10 @@ class DelimitedText final : public Source {
         return true;
     }
 
+    bool every_shape_known() const {
+        return std::ranges::all_of(columns_, [](const ColumnStep& c) { return c.shape.known(); });
+    }
+
     // Plain lines one after another, until one is not or a batch is full: reading spends its time here.
     void read_plain_rows(Block& block) {
         if (axes_.size() != 1 || axes_[0].axis().clock || !axes_[0].started() || starts_segment_ ||
@@ -196,10 +218,14 @@ class DelimitedText final : public Source {
         const char* const end = lines_.end();
         const std::size_t most = std::min(batch_lines_, most_lines_ - samples_);
         std::size_t lines = 0;
+        bool alike = every_shape_known();
         for (; lines < most && p != end; ++lines, index += 1) {
             double* const row = batch_.data() + lines * width;
             const char* q = p;
-            if (!read_row(q, row, plain)) break;
+            if (!(alike && read_row_alike(q, row, plain))) {
+                if (!read_row(q, row, plain)) break;
+                alike = every_shape_known();
+            }
             const double time_s = axis.seconds(time_column < 0 ? index : row[time_column]);
             if (axis.step_to(time_s) != AxisFollower::Step::onward) break;
             bool finite = std::abs(time_s) <= largest;

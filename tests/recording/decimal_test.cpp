@@ -5,12 +5,14 @@
 #include <rapidcheck.h>
 #include <rapidcheck/gtest.h>
 
+#include <algorithm>
 #include <bit>
 #include <cmath>
 #include <cstdlib>
 #include <string>
 
 #include "recording/decimal.hpp"
+#include "recording/decimal_shape.hpp"
 
 namespace ebbtide::recording {
 
@@ -71,6 +73,46 @@ RC_GTEST_PROP(Decimal, ReadsAnyStringOfDigitsAsStrtodDoes, ()) {
     std::string text = digits(40) + "7." + digits(40);
     if (*rc::gen::arbitrary<bool>()) text += fmt::format("e{}", *rc::gen::inRange(-400, 400));
     expect_as_strtod(text);
+}
+
+RC_GTEST_PROP(DecimalShape, ReadsTheNextNumberAsStrtodDoesOrNotAtAll, ()) {
+    // Two numbers of one column: the second is tried in the shape of the first.
+    const auto number = [] {
+        return fmt::format("{:.{}f}", *rc::gen::inRange(-2'000'000'000, 2'000'000'000) / 1e4,
+                           *rc::gen::inRange(0, 15));
+    };
+    std::string first = number(), second = number();
+    if (*rc::gen::arbitrary<bool>() && first.size() == second.size() && first.find('.') == second.find('.'))
+        second[0] = first[0];
+    first.append(decimal_padding, '\0');
+    std::string padded = second + std::string(decimal_padding, '\0');
+    DecimalShape shape;
+    shape.missed(first.data(), first.data() + first.size() - decimal_padding, '.');
+    if (!shape.known()) return;
+    const char* p = padded.data();
+    double value = 0;
+    if (!shape.read(p, '.', value) || *p != '\0') return;
+    RC_ASSERT(std::bit_cast<std::uint64_t>(value) ==
+              std::bit_cast<std::uint64_t>(std::strtod(second.c_str(), nullptr)));
+}
+RC_GTEST_PROP(DecimalShape, ReadsAnyNumberByItsOwnShape, ()) {
+    const int whole = *rc::gen::inRange(1, 9), fraction = *rc::gen::inRange(0, 16 - whole);
+    std::string text = *rc::gen::arbitrary<bool>() ? "-" : "";
+    for (int i = 0; i < whole + fraction; ++i) {
+        if (i == whole) text += ',';
+        text += static_cast<char>('0' + *rc::gen::inRange(0, 10));
+    }
+    const std::string padded = text + std::string(decimal_padding, ';');
+    const char* p = padded.data();
+    DecimalShape shape;
+    shape.missed(p, p + text.size(), ',');
+    RC_ASSERT(shape.known());
+    double value = 0;
+    RC_ASSERT(shape.read(p, ',', value));
+    RC_ASSERT(p == padded.data() + text.size());
+    std::ranges::replace(text, ',', '.');
+    RC_ASSERT(std::bit_cast<std::uint64_t>(value) ==
+              std::bit_cast<std::uint64_t>(std::strtod(text.c_str(), nullptr)));
 }
 
 TEST(Decimal, StopsBehindTheNumber) {
