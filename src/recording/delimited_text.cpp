@@ -10,9 +10,10 @@
 
 #include "recording/cells.hpp"
 #include "recording/channels.hpp"
-#include "recording/decimal.hpp"
-#include "recording/decimal_shape.hpp"
+#include "recording/dialect.hpp"
 #include "recording/layout.hpp"
+#include "recording/not_text.hpp"
+#include "recording/plain_line.hpp"
 #include "recording/text_lines.hpp"
 #include "recording/time_axis.hpp"
 
@@ -59,7 +60,7 @@ class DelimitedText final : public Source {
                 if (samples_ == most_lines_) return true;
                 if (lines_.begin() == lines_.end()) break;
                 const char* p = lines_.begin();
-                row_is_whole_ = read_row(p, row_.data(), shape());
+                row_is_whole_ = read_plain_line(p, row_.data(), plain_line());
                 bool is_row = row_is_whole_;
                 if (!is_row) {
                     const char* const line = lines_.begin();
@@ -88,12 +89,6 @@ class DelimitedText final : public Source {
   private:
     // ---- what to do with each column of a line ----
 
-    struct ColumnStep {
-        enum class Use { skip, number, clock };
-        Use use = Use::skip;
-        DecimalShape shape;  // of the numbers before
-    };
-
     void lay_out_columns() {
         const auto use = [this](int column, ColumnStep::Use how) {
             if (column < 0) return;
@@ -120,84 +115,10 @@ class DelimitedText final : public Source {
 
     // ---- the quick way: every cell as expected ----
 
-    // What a plain line looks like; held by value, so that the compiler keeps it in registers.
-    struct Shape {
-        char delimiter, sign, line_end;
-        bool columns_follow;  // behind the last that is used
-        ColumnStep* columns;
-        std::size_t last;
-
-        bool ends_cell(char c) const { return c == delimiter || c == line_end || c == ' ' || c == '\r'; }
-    };
-    Shape shape() {
+    PlainLine plain_line() {
         return {layout_.delimiter, layout_.decimal_sign,
                 layout_.line_end,  columns_.size() < layout_.columns.size(),
                 columns_.data(),   columns_.size() - 1};
-    }
-
-    static bool read_number(const char*& q, DecimalShape& alike, double& value, const Shape& shape) {
-        const char* const start = q;
-        if (alike.known()) {
-            if (alike.read(q, shape.sign, value) && shape.ends_cell(*q)) {
-                alike.fitted();
-                return true;
-            }
-            q = start;
-        }
-        if (read_decimal(q, shape.sign, value) != NumberState::number) return false;
-        alike.missed(start, q, shape.sign);
-        return true;
-    }
-
-    // The same where every cell is a number written like the one above it, with nothing around it.
-    static bool read_row_alike(const char*& p, double* row, const Shape& shape) {
-        const char* q = p;
-        for (std::size_t i = 0; i < shape.last; ++i) {
-            const DecimalShape& alike = shape.columns[i].shape;
-            if (!alike.read(q, shape.sign, row[i]) || *q != shape.delimiter) return false;
-            ++q;
-        }
-        if (!shape.columns[shape.last].shape.read(q, shape.sign, row[shape.last])) return false;
-        if (*q == '\r' && shape.line_end == '\n') ++q;
-        if (*q != shape.line_end) return false;
-        p = q + 1;
-        return true;
-    }
-
-    // Reads the line at `p` and moves behind it; false, with `p` anywhere, when anything is not plain.
-    static bool read_row(const char*& p, double* row, const Shape shape) {
-        const char* q = p;
-        if (shape.delimiter == shape.sign) return false;  // only the quotes tell them apart
-        for (std::size_t i = 0;; ++i) {
-            while (*q == ' ') ++q;
-            ColumnStep& step = shape.columns[i];
-            if (step.use == ColumnStep::Use::number) {
-                if (!read_number(q, step.shape, row[i], shape)) return false;
-            } else if (step.use == ColumnStep::Use::skip) {
-                if (*q == '"') return false;
-                while (*q != shape.delimiter && *q != shape.line_end &&
-                       !(shape.delimiter == ' ' && *q == '\t'))
-                    ++q;
-            } else {
-                return false;
-            }
-            if (i == shape.last) break;
-            if (*q == ' ') {
-                while (*q == ' ') ++q;
-                if (shape.delimiter == ' ') continue;
-            }
-            if (*q != shape.delimiter) return false;
-            ++q;
-        }
-        while (*q == ' ') ++q;
-        if (*q == '\r' && shape.line_end == '\n') ++q;
-        if (*q != shape.line_end) {
-            if (!shape.columns_follow || *q != shape.delimiter) return false;
-            // The line end is there: only whole lines are read this way.
-            while (*q != shape.line_end) ++q;
-        }
-        p = q + 1;
-        return true;
     }
 
     bool every_shape_known() const {
@@ -209,7 +130,7 @@ class DelimitedText final : public Source {
         if (axes_.size() != 1 || axes_[0].axis().clock || !axes_[0].started() || starts_segment_ ||
             text_lines_ > 0)
             return;
-        const Shape plain = shape();
+        const PlainLine plain = plain_line();
         const int time_column = axes_[0].axis().column;
         const std::size_t width = columns_.size(), channels = channels_.size();
         AxisFollower axis = axes_[0];
@@ -222,8 +143,8 @@ class DelimitedText final : public Source {
         for (; lines < most && p != end; ++lines, index += 1) {
             double* const row = batch_.data() + lines * width;
             const char* q = p;
-            if (!(alike && read_row_alike(q, row, plain))) {
-                if (!read_row(q, row, plain)) break;
+            if (!(alike && read_line_alike(q, row, plain))) {
+                if (!read_plain_line(q, row, plain)) break;
                 alike = every_shape_known();
             }
             const double time_s = axis.seconds(time_column < 0 ? index : row[time_column]);
@@ -601,103 +522,13 @@ class DelimitedText final : public Source {
     Notice text_;
 };
 
-// What other kinds of files begin with, so that the remedy can name what to do.
-struct Signature {
-    std::string_view begins;
-    std::string_view what;
-};
-constexpr Signature signatures[] = {
-    {"\x7F"
-     "ELF",
-     "a program"},
-    {"\x89PNG", "a picture"},
-    {"\xFF\xD8\xFF", "a picture"},
-    {"GIF8", "a picture"},
-    {"%PDF", "a PDF document"},
-    {"PK\x03\x04", "a ZIP archive or a spreadsheet"},
-    {"\xD0\xCF\x11\xE0", "a spreadsheet or another office document"},
-    {"\x1F\x8B", "a gzip archive"},
-    {"\x28\xB5\x2F\xFD", "a zstd archive"},
-    {"\x89HDF", "an HDF5 file"},
-    {"RIFF", "a RIFF (WAV) file"},
-    {"SQLite format 3", "a database"},
-};
-
-std::optional<Error> refuse_binary(std::string_view head, const std::string& name) {
-    const std::string remedy =
-        "Export the recording as text: lines of numbers with , ; tab or blanks between them";
-    if (head.empty())
-        return Error{Fault::bad_input, "is empty (0 bytes of text)", name,
-                     "Check that the recording was saved"};
-    for (const Signature& signature : signatures)
-        if (head.starts_with(signature.begins))
-            return Error{Fault::bad_input, fmt::format("is {}, not text", signature.what), name, remedy};
-    if (head.find_first_not_of('\0') == std::string_view::npos)
-        return Error{Fault::bad_input, "holds nothing but zero bytes", name,
-                     "The recorder reserved the file and never wrote to it; look for another copy"};
-    const std::string_view first = head.substr(0, 1024);
-    std::size_t control = 0, zeros = 0;
-    const std::size_t printed_end = first.find_last_not_of('\0') + 1;
-    for (const char c : first.substr(0, printed_end)) {
-        zeros += c == '\0' ? 1 : 0;
-        const auto byte = static_cast<unsigned char>(c);
-        control +=
-            byte < 0x20 && c != '\n' && c != '\r' && c != '\t' && c != '\f' && c != 0x1A && c != 0x1B ? 1 : 0;
-    }
-    if (zeros > 0 || control * 50 > printed_end)
-        return Error{Fault::bad_input, "is binary, not text", name, remedy};
-    return std::nullopt;
-}
-
-std::string dialect_text(Encoding encoding, bool utf8, const Layout& layout, const ChannelPlan& plan) {
-    std::vector<std::string> parts;
-    switch (encoding) {
-        case Encoding::bytes:
-            parts.emplace_back(utf8 ? "UTF-8" : "Latin-1");
-            break;
-        case Encoding::utf8_with_mark:
-            parts.emplace_back("UTF-8 with a byte-order mark");
-            break;
-        case Encoding::utf16_le:
-            parts.emplace_back("UTF-16 LE");
-            break;
-        case Encoding::utf16_be:
-            parts.emplace_back("UTF-16 BE");
-            break;
-    }
-    switch (layout.delimiter) {
-        case '\0':
-            parts.emplace_back("one column");
-            break;
-        case '\t':
-            parts.emplace_back("tabs between columns");
-            break;
-        case ' ':
-            parts.emplace_back("blanks between columns");
-            break;
-        default:
-            parts.push_back(fmt::format("'{}' between columns", layout.delimiter));
-    }
-    parts.emplace_back(layout.decimal_sign == ',' ? "decimal comma" : "decimal point");
-    if (layout.line_end == '\r') parts.emplace_back("lines end with CR");
-    if (layout.data_line > 1)
-        parts.push_back(
-            fmt::format("{} line{} above", layout.data_line - 1, layout.data_line == 2 ? "" : "s"));
-    if (!layout.headed) parts.emplace_back("no headings");
-    if (layout.unit_row) parts.emplace_back("units in a row");
-    for (std::size_t i = 0; i < layout.columns.size(); ++i)
-        if (layout.columns[i].holds == SeenColumn::Holds::words && parts.size() < 12)
-            parts.push_back(fmt::format("words in column {} left aside", i + 1));
-    return fmt::format("{}; {}", fmt::join(parts, ", "), fmt::join(plan.remarks, "; "));
-}
-
 }  // namespace
 
 Result<std::unique_ptr<Source>> open_delimited_text(Bytes bytes, const ReadOptions& options) {
     TextLines lines(std::move(bytes));
     if (auto error = lines.look()) return *error;
     const std::string name = lines.bytes().name();
-    if (auto error = refuse_binary(lines.head(), name)) return *error;
+    if (auto error = refuse_what_is_no_text(lines.head(), name)) return *error;
     Result<Layout> layout = recognise_layout(lines.head(), lines.complete(), name);
     if (!layout) return layout.error();
     Result<ChannelPlan> plan = plan_channels(*layout, options, name);
