@@ -4,10 +4,10 @@
 #include <cmath>
 #include <cstring>
 #include <limits>
-#include <unordered_map>
 
 #include <fmt/format.h>
 
+#include "recording/block_notices.hpp"
 #include "recording/cells.hpp"
 #include "recording/channels.hpp"
 #include "recording/dialect.hpp"
@@ -80,7 +80,7 @@ class DelimitedText final : public Source {
             if (!tail_read_) {
                 if (const bool is_row = read_tail(); is_row && !accept_row(block)) return true;
                 tail_read_ = true;
-                append_notices(block);
+                append_notices();
             }
             return samples_ > 0 || !block.notices.empty();
         }
@@ -318,34 +318,7 @@ class DelimitedText final : public Source {
     // Adds the row to the block; false when it begins a segment and the block holds samples of the one
     // before.
     bool accept_row(Block& block) {
-        bool backwards = false;
-        for (std::size_t a = 0; a < axes_.size(); ++a) {
-            const TimeAxis& axis = axes_[a].axis();
-            if (!row_is_whole_ && !axis_is_[a]) continue;
-            if (axis.column < 0)
-                axis_time_s_[a] = axes_[a].seconds(static_cast<double>(index_));
-            else if (!axis.clock)
-                axis_time_s_[a] = axes_[a].seconds(row_[static_cast<std::size_t>(axis.column)]);
-            else
-                axis_time_s_[a] = clock_seconds(axes_[a]);
-            if (row_is_whole_) axis_is_[a] = true;
-            if (!std::isfinite(axis_time_s_[a])) {
-                note(Kind::value_missing, axis.column + 1, "the time is beyond the largest number");
-                axis_is_[a] = false;
-                continue;
-            }
-            if (axis_time_s_[a] < axes_[a].last_s()) {
-                using Step = AxisFollower::Step;
-                const Step step = axes_[a].step_to(axis_time_s_[a]);
-                if (step == Step::backwards) {
-                    Notice notice{Kind::time_backwards, lines_.line(),        axis.column + 1, 1,
-                                  axes_[a].last_s(),    "time runs backwards"};
-                    add(block, std::move(notice));
-                }
-                backwards = backwards || step == Step::backwards || step == Step::restart;
-            }
-        }
-        if (backwards) {
+        if (find_times()) {
             for (AxisFollower& axis : axes_) axis.start_segment();
             text_lines_ = 0;
             starts_segment_ = true;
@@ -357,21 +330,52 @@ class DelimitedText final : public Source {
         if (starts_segment_) {
             block.starts_segment = true;
             starts_segment_ = false;
+            if (backwards_column_ > 0) note(Kind::time_backwards, backwards_column_, "time runs backwards");
+            backwards_column_ = 0;
+            // There is no sample before it in this segment.
+            for (Notice& notice : row_notices_) notice.time_s = axis_time_s_[0];
         }
         if (text_lines_ > 0) {
             text_.time_s = axes_[0].last_s();
-            add(block, text_);
+            notices_.add(text_);
             text_lines_ = 0;
         }
-        for (std::size_t a = 0; a < axes_.size(); ++a) step(a, block);
+        for (std::size_t a = 0; a < axes_.size(); ++a) step(a);
         add_values(block);
-        if (!row_is_whole_ || !row_notices_.empty()) append_notices(block);
+        if (!row_notices_.empty()) append_notices();
         ++samples_;
         ++index_;
         return true;
     }
 
-    void step(std::size_t a, Block& block) {
+    // Times of the row on each axis; true when one of them starts again.
+    bool find_times() {
+        using Step = AxisFollower::Step;
+        bool again = false;
+        for (std::size_t a = 0; a < axes_.size(); ++a) {
+            const TimeAxis& axis = axes_[a].axis();
+            if (row_is_whole_) axis_is_[a] = true;
+            if (!axis_is_[a]) continue;
+            double& time_s = axis_time_s_[a];
+            if (axis.column < 0)
+                time_s = axes_[a].seconds(static_cast<double>(index_));
+            else if (!axis.clock)
+                time_s = axes_[a].seconds(row_[static_cast<std::size_t>(axis.column)]);
+            else
+                time_s = clock_seconds(axes_[a]);
+            if (!std::isfinite(time_s)) {
+                note(Kind::value_missing, axis.column + 1, "the time is beyond the largest number");
+                axis_is_[a] = false;
+                continue;
+            }
+            const Step step = axes_[a].step_to(time_s);
+            if (step == Step::backwards) backwards_column_ = axis.column + 1;
+            again = again || step == Step::backwards || step == Step::restart;
+        }
+        return again;
+    }
+
+    void step(std::size_t a) {
         if (!axis_is_[a]) return;
         AxisFollower& axis = axes_[a];
         const double time_s = axis_time_s_[a];
@@ -383,11 +387,11 @@ class DelimitedText final : public Source {
             notice.line = lines_.line();
             notice.column = axis.axis().column + 1;
             notice.time_s = axis.last_s();
-            if (!counted(notice)) {
+            if (!notices_.counted(notice.kind, notice.column)) {
                 notice.text = step == Step::gap
                                   ? fmt::format("{:.6g} s without a sample", time_s - axis.last_s())
                                   : "two samples at one time";
-                add(block, std::move(notice));
+                notices_.add(std::move(notice));
             }
         }
         axis.accept(time_s);
@@ -446,25 +450,9 @@ class DelimitedText final : public Source {
         notice.text = std::move(text);
         row_notices_.push_back(std::move(notice));
     }
-    void append_notices(Block& block) {
-        for (Notice& notice : row_notices_) add(block, std::move(notice));
+    void append_notices() {
+        for (Notice& notice : row_notices_) notices_.add(std::move(notice));
         row_notices_.clear();
-    }
-    static std::uint64_t key_of(const Notice& notice) {
-        return static_cast<std::uint64_t>(notice.kind) << 32 | static_cast<std::uint32_t>(notice.column);
-    }
-    // Alike ones in a block are counted, not listed.
-    bool counted(const Notice& notice) {
-        const auto found = seen_.find(key_of(notice));
-        if (found == seen_.end()) return false;
-        (*notices_)[found->second].count += notice.count;
-        return true;
-    }
-    void add(Block& block, Notice notice) {
-        notices_ = &block.notices;
-        if (counted(notice)) return;
-        seen_.emplace(key_of(notice), block.notices.size());
-        block.notices.push_back(std::move(notice));
     }
 
     void clear(Block& block) {
@@ -476,9 +464,7 @@ class DelimitedText final : public Source {
             channel.time_s.reserve(most_lines_);
             channel.value.reserve(most_lines_);
         }
-        block.notices.clear();
-        notices_ = &block.notices;
-        seen_.clear();
+        notices_.begin(block.notices);
         samples_ = 0;
     }
 
@@ -511,12 +497,12 @@ class DelimitedText final : public Source {
 
     // the block at hand
     std::size_t samples_ = 0;
-    std::vector<Notice>* notices_ = nullptr;
-    std::unordered_map<std::uint64_t, std::size_t> seen_;
+    BlockNotices notices_;
 
     // the recording
     std::uint64_t index_ = 0;
     bool starts_segment_ = true;
+    int backwards_column_ = 0;  // of the time that ran backwards into the segment to come; 0 when none did
     bool tail_read_ = false;
     std::uint64_t text_lines_ = 0;
     Notice text_;
