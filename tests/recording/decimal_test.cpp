@@ -115,6 +115,38 @@ RC_GTEST_PROP(DecimalShape, ReadsAnyNumberByItsOwnShape, ()) {
               std::bit_cast<std::uint64_t>(std::strtod(text.c_str(), nullptr)));
 }
 
+TEST(Decimal, ReadsTheEdgesOfTheExactPathAsStrtodDoes) {
+    // 2^53 and its neighbours, powers of ten that are the last exact ones, digits that wrap a 64-bit integer
+    // to 1.
+    for (const char* text : {"9007199254740991",
+                             "9007199254740992",
+                             "9007199254740993",
+                             "9007199254740991e22",
+                             "9007199254740993e-22",
+                             "1e22",
+                             "1e23",
+                             "1e-22",
+                             "1e-23",
+                             "3e23",
+                             "7e-23",
+                             "18446744073709551617",
+                             "1.8446744073709551617",
+                             "184467440737095516170000",
+                             "36893488147419103233",
+                             "0.000000000000000000000001",
+                             "2.2250738585072014e-308",
+                             "2.2250738585072011e-308",
+                             "4.9e-324",
+                             "1.7976931348623157e308",
+                             "-0.0",
+                             "-0"}) {
+        const Read got = read(text);
+        EXPECT_EQ(got.state, NumberState::number) << text;
+        EXPECT_EQ(std::bit_cast<std::uint64_t>(got.value),
+                  std::bit_cast<std::uint64_t>(std::strtod(text, nullptr)))
+            << text;
+    }
+}
 TEST(Decimal, StopsBehindTheNumber) {
     EXPECT_EQ(read("12;34").length, 2u);
     EXPECT_EQ(read("1,5").length, 1u);
