@@ -47,6 +47,9 @@ struct Setup {
     double shutter_closed_s;  // lead-in: the zero
     double charging_s;
     double decay_s;
+    double shutter_closed_after_s;
+    // A shutter that closes before a charged specimen looks like a fall: such recordings end before it does.
+    bool file_a_run;
 };
 
 struct Run {
@@ -101,7 +104,8 @@ std::string stepped_text(double voltage_V, const Bench& bench) {
 Truth append(const Run& run, const Setup& setup, const Bench& bench, Noise& noise, std::uint64_t& sample,
              std::string& rows) {
     const double start_s = static_cast<double>(sample) / setup.rate_Hz;
-    const double length_s = setup.shutter_closed_s + setup.charging_s + setup.decay_s + 0.5;
+    const double length_s =
+        setup.shutter_closed_s + setup.charging_s + setup.decay_s + setup.shutter_closed_after_s;
     // Hands and relays do not wait for the recorder's clock.
     const double charge_s = setup.shutter_closed_s + 0.02 * noise.uniform();
     const double release_s = charge_s + setup.charging_s + 0.01 * noise.uniform();
@@ -165,7 +169,7 @@ std::string number_or_null(const std::optional<double>& value) {
     return value ? fmt::format("{:.5f}", *value) : "null";
 }
 
-/// One recording a specimen; runs of one specimen follow each other in `runs`.
+/// One recording a specimen, or a run; runs of one specimen follow each other in `runs`.
 bool write_example(const std::filesystem::path& examples, const Setup& setup, const std::vector<Run>& runs) {
     const Bench bench;
     const auto folder = examples / setup.folder / "recordings";
@@ -173,13 +177,20 @@ bool write_example(const std::filesystem::path& examples, const Setup& setup, co
     std::string truth_rows;
     for (std::size_t first = 0; first < runs.size();) {
         const std::string& specimen = runs[first].specimen;
+        const std::string name =
+            setup.file_a_run
+                ? fmt::format("{}-{}-{}", specimen, runs[first].sign > 0 ? "positive" : "negative",
+                              runs[first].replicate)
+                : specimen;
         Noise noise(setup.seed + first);
         std::uint64_t sample = 0;
         std::string rows = fmt::format(
             "Laboratory,Tern Point Materials Laboratory\nSpecimen,{}\nMonitors,one volt a kilovolt\n\n"
             "Time (s),Electrode monitor (V),Specimen monitor (V)\n",
             specimen);
+        const std::size_t begin = first;
         for (; first < runs.size() && runs[first].specimen == specimen; ++first) {
+            if (setup.file_a_run && first > begin) break;
             const Run& run = runs[first];
             const Truth truth = append(run, setup, bench, noise, sample, rows);
             truth_rows += fmt::format(
@@ -188,11 +199,11 @@ bool write_example(const std::filesystem::path& examples, const Setup& setup, co
                 "\"replicate\": {}, \"release_s\": {:.5f}, \"initial_voltage_V\": {:.2f}, \"decay_50_s\": "
                 "{}, "
                 "\"decay_1_over_e_s\": {}, \"decay_10_s\": {}}}",
-                truth_rows.empty() ? "" : ",\n", specimen, specimen, run.face, run.sign > 0 ? "+" : "-",
+                truth_rows.empty() ? "" : ",\n", name, specimen, run.face, run.sign > 0 ? "+" : "-",
                 run.replicate, truth.release_s, truth.initial_voltage_V, number_or_null(truth.decay_s[0]),
                 number_or_null(truth.decay_s[1]), number_or_null(truth.decay_s[2]));
         }
-        std::ofstream out(folder / (specimen + ".csv"), std::ios::binary);
+        std::ofstream out(folder / (name + ".csv"), std::ios::binary);
         out << rows;
         if (!out.flush()) return false;
     }
@@ -256,8 +267,8 @@ int main(int count, char** words) {
         return 2;
     }
     const std::filesystem::path examples = words[1];
-    const Setup cloth{"halyard-cloth", 2026'09, 250, 3, 1.0, 20, 2.2};
-    const Setup film{"film-insulator", 2026'10, 100, 2, 1.0, 10, 3.2};
+    const Setup cloth{"halyard-cloth", 2026'09, 250, 3, 1.0, 20, 2.2, 0.5, false};
+    const Setup film{"film-insulator", 2026'10, 100, 2, 1.0, 10, 3.2, 0, true};
     const bool written =
         write_example(examples, cloth, cloth_runs()) && write_example(examples, film, film_runs());
     if (!written) std::cerr << "cannot write into " << examples << '\n';

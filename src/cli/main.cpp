@@ -1,3 +1,112 @@
-int main() {
-    return 0;
+// Options and help. Everything else is behind cli/commands.hpp.
+
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <exception>
+
+#include "basis/version.hpp"
+#include "cli/commands.hpp"
+
+using namespace ebbtide;
+
+namespace {
+
+constexpr const char* safety =
+    "Kilovolts and stored charge can hurt. This program is never the safety barrier: the\n"
+    "enclosure's interlock, the bleed resistor and the earth stick are. The specimen and the\n"
+    "check standard stay charged after the clamps are earthed: earth before touching.";
+
+int run(int argc, char** argv) {
+    CLI::App app{"Decay times, uncertainty, conformity and reports for a charge-decay bench."};
+    app.require_subcommand(1);
+    app.footer(safety);
+    int code = cli::ok;
+
+    cli::MeasureOptions measure;
+    auto* measure_command = app.add_subcommand("measure", "Decay times of every run in recorded files");
+    measure_command->add_option("files", measure.files, "recordings; '-' is standard input")->required();
+    measure_command->add_option("--levels", measure.levels,
+                                "decay levels, comma between: 0.5,1/e,10%,500 V (usual: 0.5,1/e,0.1)");
+    measure_command->add_option("--bench", measure.bench_file,
+                                "bench file: gain, lag, induced fraction and their uncertainties");
+    measure_command->add_option("--specimen", measure.read.specimen,
+                                "heading or number (from 1) of the specimen voltage's column");
+    measure_command->add_option("--electrode", measure.read.electrode, "the same for the electrode voltage");
+    measure_command->add_option("--marker", measure.read.marker, "the same for the release marker");
+    measure_command->add_option("--time", measure.read.time, "the same for the time");
+    measure_command->add_option("--sample-interval", measure.read.sample_interval_s,
+                                "seconds between samples, where there is no time column");
+    measure_command->add_option("--time-unit", measure.read.time_unit,
+                                "s, ms, us, ns, min or h, where the time column states none");
+    measure_command->add_flag("--json", measure.json, "one ebbtide.measure/1 document on standard output");
+    measure_command->footer(
+        "Example: ebbtide measure run1.csv run2.csv --levels 0.5,1/e,0.1 --bench bench.toml --json\n"
+        "Ends with 0 when all files were read, 3 when some were refused, 2 when all were.");
+    measure_command->callback([&] { code = cli::measure(measure); });
+
+    cli::JudgeOptions judge;
+    auto* judge_command = app.add_subcommand("judge", "Statement of conformity of an order");
+    judge_command->add_option("order", judge.folder, "folder that holds order.toml")->required();
+    judge_command->add_flag("--json", judge.json, "one ebbtide.judge/1 document on standard output");
+    judge_command->footer(
+        "Example: ebbtide judge examples/halyard-cloth\n"
+        "Ends with 0 pass, 10 fail, 11 conditional, 12 void, 2 bad input.");
+    judge_command->callback([&] { code = cli::judge(judge); });
+
+    cli::ReportOptions report;
+    auto* report_command =
+        app.add_subcommand("report", "Report of an order, as PDF (record and recordings attached) or HTML");
+    report_command->add_option("order", report.folder, "folder that holds order.toml")->required();
+    report_command->add_option("-o,--output", report.output, "report.pdf or report.html")->required();
+    report_command->add_flag("--letter", report.letter, "Letter paper instead of A4");
+    report_command->footer("Example: ebbtide report examples/halyard-cloth -o report.pdf");
+    report_command->callback([&] { code = cli::report(report); });
+
+    std::string verified;
+    auto* verify_command =
+        app.add_subcommand("verify", "Works a report's figures out again from what is attached to it");
+    verify_command->add_option("report", verified, "a PDF written by 'ebbtide report'")->required();
+    verify_command->footer(
+        "Example: ebbtide verify report.pdf\nEnds with 0 when all figures agree, 20 when any differs.");
+    verify_command->callback([&] { code = cli::verify(verified); });
+
+    std::string demo_folder = EBBTIDE_DEMO_ORDER, demo_output = "build/demo-report.pdf";
+    auto* demo_command = app.add_subcommand("demo", "Judges the example order and writes its report");
+    demo_command->add_option("--order", demo_folder, "another order's folder");
+    demo_command->add_option("-o,--output", demo_output, "where the report goes")->capture_default_str();
+    demo_command->footer("Example: ebbtide demo -o demo.pdf");
+    demo_command->callback([&] { code = cli::demo(demo_folder, demo_output); });
+
+    std::string shipped;
+    auto* methods_command =
+        app.add_subcommand("methods", "Lists the shipped methods and specifications, or prints one");
+    methods_command->add_option("name", shipped, "print this one's file");
+    methods_command->footer("Example: ebbtide methods sheet-goods-house-method > my-method.toml");
+    methods_command->callback([&] { code = cli::methods(shipped); });
+
+    auto* version_command = app.add_subcommand("version", "Prints the version");
+    version_command->footer("Example: ebbtide version");
+    version_command->callback([&] { fmt::print("ebbtide {}\n", version_text); });
+
+    try {
+        app.parse(argc, argv);
+    } catch (const CLI::ParseError& error) {
+        const int parsed = app.exit(error);
+        return parsed == 0 ? cli::ok : cli::bad_input;
+    }
+    return code;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    try {
+        return run(argc, argv);
+    } catch (const std::exception& error) {
+        fmt::print(stderr,
+                   "ebbtide: a fault of the program: {}\nPlease report it with the file that caused it.\n",
+                   error.what());
+        return cli::internal;
+    }
 }

@@ -158,6 +158,24 @@ std::optional<Crossing> locate_best(const trace::Samples& fall, double level_V, 
     return found;
 }
 
+std::optional<Crossing> between_samples(const trace::Samples& fall, std::size_t below, double level_V,
+                                        double initial_V, const NoiseModel& noise) {
+    const double before_s = fall.time_s[below - 1], interval_s = fall.time_s[below] - before_s;
+    const double drop_V = fall.value[below - 1] - fall.value[below];
+    if (!(interval_s > 0) || !(drop_V > 0)) return {};
+    const double share = (fall.value[below - 1] - level_V) / drop_V;
+    Crossing found;
+    found.time_s = before_s + share * interval_s;
+    found.slope_V_s = -drop_V / interval_s;
+    found.scale_s = std::max(found.time_s, interval_s) / std::log(initial_V / level_V);
+    found.bias_s = interval_s / std::sqrt(12.0);
+    found.first = below - 1;
+    found.last = below + 1;
+    found.weights = {(1 - share) * interval_s / drop_V, share * interval_s / drop_V};
+    found.u_noise_s = noise.of_weighted_sum(fall.time_s.subspan(found.first, 2), found.weights);
+    return found;
+}
+
 }  // namespace
 
 CrossingResult find_crossing(const trace::Samples& fall, double level_V, double initial_V,
@@ -198,6 +216,10 @@ CrossingResult find_crossing(const trace::Samples& fall, double level_V, double 
     const double middle_s = 0.5 * (time_between(seen.first_below) + time_between(seen.after_last_above));
     const double start_s = seen.came_back ? time_between(seen.first_below) : middle_s;
     result.first = locate_best(fall, level_V, start_s, initial_V, usable_from_s, noise);
+    // Too few samples on the fall for a parabola, and no noise that hides where it passes: between two of
+    // them.
+    if (!result.first && seen.first_below == seen.after_last_above && width == 1)
+        result.first = between_samples(fall, seen.first_below, level_V, initial_V, noise);
     if (!result.first) return {too_noisy, {}, {}};
     if (seen.came_back) result.last_s = time_between(seen.after_last_above);
     result.outcome = found;

@@ -125,6 +125,23 @@ void flag_levels(Figures& figures, const RunPhases& phases, const std::optional<
                                                seconds(*figures.charging_s), seconds(phases.fall_scale_s)));
 }
 
+/// Index of the sample at which the fall jumps: by more than a fiftieth of the height and many times what it
+/// did in any two samples just before, noise included. Looked for from sixteen samples after the voltage was
+/// low on. size() when it does not.
+std::size_t interruption(const RunTrace& run) {
+    constexpr std::size_t memory = 16;
+    const std::span<const double> v = run.specimen.value;
+    for (std::size_t i = run.specimen.at_or_after(run.first_low_s) + memory; i + 1 < v.size(); ++i) {
+        const double jump_V = std::abs(v[i - 1] - v[i + 1]);
+        if (jump_V < 0.02 * run.height) continue;
+        double before_V = 0;
+        for (std::size_t k = i - memory; k + 3 < i; ++k)
+            before_V = std::max(before_V, std::abs(v[k] - v[k + 2]));
+        if (jump_V > 6 * before_V) return i;
+    }
+    return v.size();
+}
+
 double prompt_drop(const trace::Samples& fall, double settled_s, double initial_V, double scale_s,
                    double step_s) {
     const double reach_s = std::max(0.1 * scale_s, 4.5 * step_s);
@@ -167,8 +184,11 @@ std::string_view name_of(ReleaseSource source) {
     return "";
 }
 
-Figures figures_of(const RunTrace& run, const plan::DecayRules& rules,
+Figures figures_of(const RunTrace& recorded, const plan::DecayRules& rules,
                    const std::optional<plan::Bench>& bench) {
+    RunTrace run = recorded;
+    const std::size_t jump = interruption(recorded);
+    run.specimen = recorded.specimen.slice(0, jump);
     const RunPhases phases = phases_of(run);
     const Release release = find_release(run, phases, bench);
     const Zero zero = zero_of(run, phases, rules, bench);
@@ -197,6 +217,13 @@ Figures figures_of(const RunTrace& run, const plan::DecayRules& rules,
         store.value.push_back(run.sign * (run.specimen.value[i] - zero.V));
     }
     const trace::Samples fall = store.view();
+    if (jump < recorded.specimen.size())
+        figures.flags.emplace_back(
+            FlagCode::interrupted,
+            fmt::format("From {} to {} within two samples, {} after the release.",
+                        volts(recorded.specimen.value[jump - 1]),
+                        volts(recorded.specimen.value[std::min(jump + 1, recorded.specimen.size() - 1)]),
+                        seconds(recorded.specimen.time_s[jump] - release.time_s)));
     figures.record_s = fall.empty() ? 0 : fall.time_s.back();
 
     const double sensor_resolution_s = bench ? bench->sensor.resolution_s : 0;

@@ -95,38 +95,46 @@ struct Fit {
     double misfit = std::numeric_limits<double>::infinity();
 };
 
-/// Non-negative weighted least squares of white * 20 + band * structure(lag / correlation); weights by the
-/// relative scatter.
+/// Non-negative least squares of white * 20 + band * structure(lag / correlation). A mean square scatters as
+/// its own expectation, so the weights are those of the model fitted so far, and the misfit is the deviance
+/// of scaled chi-squares.
 Fit fit_at(const std::vector<LagPoint>& points, double step_s, double correlation_s) {
-    double aa = 0, ab = 0, bb = 0, ay = 0, by = 0, yy = 0;
-    for (const LagPoint& p : points) {
-        const double r = std::exp(-static_cast<double>(p.lag) * step_s / correlation_s);
-        const double a = 20, b = structure(r, r * r, r * r * r), y = p.mean_square;
-        const double weight = p.freedom / (2 * y * y);
-        aa += weight * a * a;
-        ab += weight * a * b;
-        bb += weight * b * b;
-        ay += weight * a * y;
-        by += weight * b * y;
-        yy += weight * y * y;
+    std::vector<double> shape(points.size()), expected(points.size());
+    for (std::size_t i = 0; i < points.size(); ++i) {
+        const double r = std::exp(-static_cast<double>(points[i].lag) * step_s / correlation_s);
+        shape[i] = structure(r, r * r, r * r * r);
+        expected[i] = points[i].mean_square;
     }
-    const auto misfit = [&](double white, double band) {
-        return yy - 2 * (white * ay + band * by) + white * white * aa + 2 * white * band * ab +
-               band * band * bb;
-    };
-    Fit best{ay / aa, 0, 0};
-    best.misfit = misfit(best.white, 0);
-    if (bb > 0) {
-        const double band_alone = by / bb;
-        if (const double m = misfit(0, band_alone); m < best.misfit) best = {0, band_alone, m};
-        const double determinant = aa * bb - ab * ab;
-        if (determinant > 1e-12 * aa * bb) {
-            const double white = (ay * bb - by * ab) / determinant, band = (by * aa - ay * ab) / determinant;
-            if (white > 0 && band > 0)
-                if (const double m = misfit(white, band); m < best.misfit) best = {white, band, m};
+    Fit fit;
+    for (int turn = 0; turn < 4; ++turn) {
+        double aa = 0, ab = 0, bb = 0, ay = 0, by = 0;
+        for (std::size_t i = 0; i < points.size(); ++i) {
+            const double a = 20, b = shape[i], y = points[i].mean_square;
+            const double weight = points[i].freedom / (expected[i] * expected[i]);
+            aa += weight * a * a;
+            ab += weight * a * b;
+            bb += weight * b * b;
+            ay += weight * a * y;
+            by += weight * b * y;
         }
+        const double determinant = aa * bb - ab * ab;
+        fit.white = determinant > 1e-12 * aa * bb ? (ay * bb - by * ab) / determinant : -1;
+        fit.band = determinant > 1e-12 * aa * bb ? (by * aa - ay * ab) / determinant : -1;
+        if (fit.white < 0) {
+            fit.white = 0;
+            fit.band = by / bb;
+        } else if (fit.band < 0) {
+            fit.white = ay / aa;
+            fit.band = 0;
+        }
+        for (std::size_t i = 0; i < points.size(); ++i) expected[i] = 20 * fit.white + shape[i] * fit.band;
     }
-    return best;
+    fit.misfit = 0;
+    for (std::size_t i = 0; i < points.size(); ++i) {
+        const double ratio = points[i].mean_square / expected[i];
+        fit.misfit += points[i].freedom * (ratio - 1 - std::log(ratio));
+    }
+    return fit;
 }
 
 }  // namespace
@@ -161,6 +169,7 @@ NoiseModel estimate_noise(const NoiseEvidence& evidence) {
         step_V = std::min(step_V, smallest_step(level));
     }
     NoiseModel model;
+    model.step_V = std::isfinite(step_V) ? step_V : 0;
     const double least = std::isfinite(step_V) ? step_V / std::sqrt(12.0) : 0;
 
     const std::vector<LagPoint> all = step_s > 0 ? lag_points(evidence, step_s) : std::vector<LagPoint>{};
@@ -178,10 +187,10 @@ NoiseModel estimate_noise(const NoiseEvidence& evidence) {
     best.white += best.band;
     best.band = 0;
     const double longest_s = static_cast<double>(points.back().lag) * step_s;
-    for (double tau = 0.5 * step_s; tau <= 4 * longest_s; tau *= 1.12) {
+    for (double tau = 0.5 * step_s; tau <= 0.5 * longest_s; tau *= 1.12) {
         const Fit trial = fit_at(points, step_s, tau);
         // Two more parameters must earn their keep.
-        if (trial.band > 0 && trial.misfit < best.misfit - (best_correlation == 0 ? 1.0 : 0.0)) {
+        if (trial.band > 0 && trial.misfit < best.misfit - (best_correlation == 0 ? 2.0 : 0.0)) {
             best = trial;
             best_correlation = tau;
         }

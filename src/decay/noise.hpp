@@ -16,7 +16,8 @@ struct NoiseModel {
     double band_V = 0;
     double correlation_s = 0;       ///< 0 when there is no band-limited part
     double degrees_of_freedom = 0;  ///< of the variance, approximate
-    bool from_step = false;         ///< the recorder's step was larger than the noise and stands in for it
+    double step_V = 0;       ///< smallest difference between neighbouring samples; 0 when they never differ
+    bool from_step = false;  ///< the recorder's step was larger than the noise and stands in for it
 
     [[nodiscard]] double sample_V() const;
 

@@ -1,5 +1,6 @@
 #include "decay/plateau.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 namespace ebbtide::decay {
@@ -21,6 +22,9 @@ Plateau plateau_of(const trace::Samples& samples, double size_V, const NoiseMode
     plateau.last = samples.size();
     plateau.mean_V = mean_of(samples);
     plateau.u_mean_V = noise.of_mean(samples.time_s);
+    // Samples that all read the same digit say nothing about where within it the voltage lies.
+    if (const auto [low, high] = std::ranges::minmax(samples.value); low == high)
+        plateau.u_mean_V = std::hypot(plateau.u_mean_V, noise.step_V / std::sqrt(12.0));
     if (const std::size_t half = samples.size() / 2; half > 0) {
         const trace::Samples early = samples.slice(0, half), late = samples.slice(half, samples.size());
         plateau.drift_V = mean_of(late) - mean_of(early);

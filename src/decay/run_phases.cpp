@@ -104,7 +104,11 @@ RunPhases phases_of(const RunTrace& run) {
 
     NoiseEvidence evidence;
     if (lead.size() >= 8) evidence.levels.push_back(lead);
-    const trace::Samples hold = run.specimen.between(phases.hold_from_s, phases.hold_to_s);
+    // The voltage creeps up to its hold: three more rise times are left out, half of the hold at most.
+    const double creep_s = 3 * (phases.hold_from_s - phases.charge_s);
+    const double level_from_s =
+        phases.hold_from_s + std::min(creep_s, 0.5 * (phases.hold_to_s - phases.hold_from_s));
+    const trace::Samples hold = run.specimen.between(level_from_s, phases.hold_to_s);
     if (hold.size() >= 8) evidence.levels.push_back(hold);
     evidence.fall = fall.size() >= 8 ? fall : run.specimen.between(run.last_high_s, end_s + phases.step_s);
     evidence.fall_base_V = base_V;

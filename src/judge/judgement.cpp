@@ -19,14 +19,16 @@ using plan::Conformity;
 Conformity all_of(const std::vector<Conformity>& outcomes) {
     const auto any = [&](Conformity c) { return std::ranges::find(outcomes, c) != outcomes.end(); };
     if (outcomes.empty()) return Conformity::void_;
-    for (const Conformity worst : {Conformity::fail, Conformity::void_, Conformity::conditional_fail, Conformity::conditional_pass})
+    for (const Conformity worst :
+         {Conformity::fail, Conformity::void_, Conformity::conditional_fail, Conformity::conditional_pass})
         if (any(worst)) return worst;
     return Conformity::pass;
 }
 
 /// Of alternatives: one pass suffices; a void may hide one.
 Conformity any_of(const std::vector<Conformity>& outcomes) {
-    for (const Conformity best : {Conformity::pass, Conformity::conditional_pass, Conformity::void_, Conformity::conditional_fail})
+    for (const Conformity best :
+         {Conformity::pass, Conformity::conditional_pass, Conformity::void_, Conformity::conditional_fail})
         if (std::ranges::find(outcomes, best) != outcomes.end()) return best;
     return outcomes.empty() ? Conformity::void_ : Conformity::fail;
 }
@@ -50,11 +52,14 @@ std::vector<std::string> open_places(const std::vector<JudgedRun>& runs) {
     std::vector<std::string> open;
     std::set<plan::RunKey> named;
     for (const JudgedRun& run : runs) {
-        const bool planned = std::ranges::find(run.flags, plan::FlagCode::run_unplanned, &plan::Flag::code) == run.flags.end();
+        const bool planned =
+            std::ranges::find(run.flags, plan::FlagCode::run_unplanned, &plan::Flag::code) == run.flags.end();
         if (!planned || filled.contains(run.key) || !named.insert(run.key).second) continue;
-        const auto cause = std::ranges::find(run.flags, plan::Consequence::void_run, &plan::Flag::consequence);
-        open.push_back(fmt::format("{}: no run that counts ({})", run.key.label(),
-                                   cause == run.flags.end() ? "not recorded" : std::string(plan::facts(cause->code).name)));
+        const auto cause =
+            std::ranges::find(run.flags, plan::Consequence::void_run, &plan::Flag::consequence);
+        open.push_back(fmt::format(
+            "{}: no run that counts ({})", run.key.label(),
+            cause == run.flags.end() ? "not recorded" : std::string(plan::facts(cause->code).name)));
     }
     return open;
 }
@@ -68,9 +73,10 @@ std::vector<std::string> cautions_for(const std::vector<JudgedRun>& runs, Confor
     if (statement == Conformity::pass && n >= 1) {
         // No failure in n: the upper 95 % bound of the failing share is 1 - 0.05^(1/n) (Clopper-Pearson).
         const double share = 100 * (1 - std::pow(0.05, 1 / n));
-        cautions.push_back(fmt::format("The statement covers the specimens tested. If specimens were drawn at random, {} of {} passing "
-                                       "would still allow {} % of the lot to fail, at 95 % confidence.",
-                                       specimens.size(), specimens.size(), fixed_text(share, 0)));
+        cautions.push_back(fmt::format(
+            "The statement covers the specimens tested. If specimens were drawn at random, {} of {} passing "
+            "would still allow {} % of the lot to fail, at 95 % confidence.",
+            specimens.size(), specimens.size(), fixed_text(share, 0)));
     }
     return cautions;
 }
@@ -110,12 +116,15 @@ Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const pla
     for (const RequirementOutcome& outcome : judgement.requirements) {
         for (const Finding& finding : outcome.findings)
             if (finding.outcome != Conformity::pass)
-                judgement.reasons.push_back(fmt::format("{}: {}: {}", outcome.requirement.id, finding.group, finding.reason));
+                judgement.reasons.push_back(
+                    fmt::format("{}: {}: {}", outcome.requirement.id, finding.group, finding.reason));
         if (outcome.findings.empty())
             judgement.reasons.push_back(fmt::format("{}: no run counts", outcome.requirement.id));
     }
     if (judgement.statement == Conformity::fail)
-        std::ranges::stable_sort(judgement.reasons, {}, [](const std::string& r) { return r.find("not meet") == std::string::npos; });
+        std::ranges::stable_sort(judgement.reasons, {}, [](const std::string& r) {
+            return r.find("not meet") == std::string::npos;
+        });
     judgement.reasons.insert(judgement.reasons.end(), open.begin(), open.end());
     if (judgement.reasons.empty() && judgement.statement == Conformity::pass)
         judgement.reasons.push_back("every requirement is met by every run or mean that it is asked of");

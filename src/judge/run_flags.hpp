@@ -1,5 +1,6 @@
 #pragma once
-// Flags that need the order and the method: charging, conditions, calibrations. Those of the figures come from decay/.
+// Flags that need the order and the method: charging, conditions, calibrations. Those of the figures come
+// from decay/.
 
 #include <optional>
 #include <vector>

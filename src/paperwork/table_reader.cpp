@@ -29,7 +29,7 @@ bool has_control_character(std::string_view text) {
 }  // namespace
 
 bool Range::holds(double value) const {
-    if (!std::isfinite(value)) return false;
+    // Not a number fails both comparisons; infinity is above any `most`.
     return (least_excluded ? value > least : value >= least) &&
            (most_excluded ? value < most : value <= most);
 }

@@ -7,6 +7,7 @@ using enum FlagCode;
 using enum Consequence;
 
 constexpr std::array<FlagFacts, flag_count> table{{
+    {no_decay, "no_decay", note, "The recording holds no fall from a charge."},
     {values_missing, "values_missing", warn,
      "Cells of the recording hold no finite number; those samples are left out."},
     {time_gap, "time_gap", warn, "Samples are missing: the time steps over a gap."},
@@ -53,6 +54,9 @@ constexpr std::array<FlagFacts, flag_count> table{{
     {induced_unknown, "induced_unknown", note,
      "The induced fraction of the fixture is not known: a specimen that took no charge cannot be told from a "
      "fast decay."},
+    {interrupted, "interrupted", warn,
+     "The voltage jumped during the fall, as when a shutter closes or the specimen is neutralised: the "
+     "record is taken to end there."},
     {crosses_again, "crosses_again", warn, "The curve came back above a level after crossing it."},
     {lag_large, "lag_large", warn, "The sensor's lag is more than a tenth of a decay time."},
     {noise_unresolved, "noise_unresolved", note,

@@ -11,6 +11,7 @@ namespace ebbtide::plan {
 
 enum class FlagCode {
     // what the recording shows
+    no_decay,
     values_missing,
     time_gap,
     time_ran_backwards,
@@ -38,6 +39,7 @@ enum class FlagCode {
     induced_not_charged,
     induced_unknown,
     // the fall
+    interrupted,
     crosses_again,
     lag_large,
     noise_unresolved,

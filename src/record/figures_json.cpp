@@ -48,7 +48,8 @@ json json_of(const decay::LevelFigure& figure) {
 
 std::string canonical_text(const json& document) {
     require_finite(document);
-    // Names and messages come from files: bytes that are no UTF-8 are replaced rather than lost with an exception.
+    // Names and messages come from files: bytes that are no UTF-8 are replaced rather than lost with an
+    // exception.
     return document.dump(2, ' ', false, json::error_handler_t::replace) + "\n";
 }
 

@@ -1,5 +1,6 @@
 #pragma once
-// JSON of records. Keys are documented in docs/formats/; adding keys is free, changing a meaning bumps the schema.
+// JSON of records. Keys are documented in docs/formats/; adding keys is free, changing a meaning bumps the
+// schema.
 
 #include <nlohmann/json.hpp>
 #include <string>
@@ -10,8 +11,8 @@
 
 namespace ebbtide::record {
 
-/// Canonical text: keys sorted, two-space indent, doubles as the shortest text that reads back the same, a line end at the
-/// end. A number that is not finite is a broken invariant and throws.
+/// Canonical text: keys sorted, two-space indent, doubles as the shortest text that reads back the same, a
+/// line end at the end. A number that is not finite is a broken invariant and throws.
 [[nodiscard]] std::string canonical_text(const nlohmann::json& document);
 
 /// The figures of a run as in ebbtide.measure/1, without "run".
@@ -27,7 +28,8 @@ namespace ebbtide::record {
 /// ebbtide.record/1
 [[nodiscard]] nlohmann::json json_of(const OrderRecord& record);
 
-/// SHA-256 of method, specification, bench and order as understood: layout and comments of their files do not matter.
+/// SHA-256 of method, specification, bench and order as understood: layout and comments of their files do not
+/// matter.
 [[nodiscard]] std::string settings_hash(const plan::Order& order, const plan::Method& method,
                                         const plan::Specification& specification,
                                         const std::optional<plan::Bench>& bench);

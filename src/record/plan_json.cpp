@@ -11,8 +11,12 @@ json or_null(const std::optional<plan::Tolerance>& tolerance) {
     if (!tolerance) return {};
     return {{"nominal", tolerance->nominal}, {"plus_minus", tolerance->plus_minus}};
 }
-json or_null(const std::optional<Date>& date) { return date ? json(iso_text(*date)) : json(); }
-json or_null(const std::optional<Instant>& instant) { return instant ? json(iso_text(*instant)) : json(); }
+json or_null(const std::optional<Date>& date) {
+    return date ? json(iso_text(*date)) : json();
+}
+json or_null(const std::optional<Instant>& instant) {
+    return instant ? json(iso_text(*instant)) : json();
+}
 using record::or_null;
 
 json json_of(const plan::Level& level) {
@@ -125,14 +129,10 @@ json json_of(const plan::Specification& specification) {
         }
         demands.push_back({{"id", demand.id}, {"any_of", std::move(alternatives)}});
     }
-    return {{"id", specification.id},
-            {"edition", specification.edition},
-            {"title", specification.title},
-            {"source", specification.source},
-            {"notice", specification.notice},
-            {"apparatus", specification.apparatus},
-            {"demands", std::move(demands)},
-            {"remarks", specification.remarks}};
+    return {{"id", specification.id},         {"edition", specification.edition},
+            {"title", specification.title},   {"source", specification.source},
+            {"notice", specification.notice}, {"apparatus", specification.apparatus},
+            {"demands", std::move(demands)},  {"remarks", specification.remarks}};
 }
 
 json json_of(const plan::Bench& bench) {
@@ -166,7 +166,8 @@ json json_of(const plan::Bench& bench) {
               {"induced_fraction_negative", or_null(fixture.induced_fraction_negative)},
               {"u_induced_fraction", fixture.u_induced_fraction}}},
             {"recorder",
-             {{"u_time_base", bench.recorder.u_time_base}, {"u_channel_skew_s", bench.recorder.u_channel_skew_s}}},
+             {{"u_time_base", bench.recorder.u_time_base},
+              {"u_channel_skew_s", bench.recorder.u_channel_skew_s}}},
             {"hygrometer",
              {{"name", bench.hygrometer.name},
               {"u_relative_humidity_percent", bench.hygrometer.u_relative_humidity_percent},
@@ -182,7 +183,8 @@ json json_of(const plan::Bench& bench) {
 }
 
 json json_of(const plan::Order& order) {
-    json items = json::array(), specimens = json::array(), conditions = json::array(), recordings = json::array();
+    json items = json::array(), specimens = json::array(), conditions = json::array(),
+         recordings = json::array();
     for (const plan::Item& item : order.items)
         items.push_back({{"id", item.id},
                          {"description", item.description},

@@ -31,10 +31,14 @@ json json_of(const judge::JudgedRun& run) {
 
 const char* name_of(judge::BoundKind bound) {
     switch (bound) {
-        case judge::BoundKind::value: return "value";
-        case judge::BoundKind::at_least: return "at_least";
-        case judge::BoundKind::at_most: return "at_most";
-        case judge::BoundKind::none: return "none";
+        case judge::BoundKind::value:
+            return "value";
+        case judge::BoundKind::at_least:
+            return "at_least";
+        case judge::BoundKind::at_most:
+            return "at_most";
+        case judge::BoundKind::none:
+            return "none";
     }
     return "";
 }
@@ -54,16 +58,11 @@ json json_of(const judge::RequirementOutcome& outcome) {
                             {"reason", finding.reason}});
     const plan::Requirement& requirement = outcome.requirement;
     for (const plan::GroupKey key : requirement.group_by) group_by.push_back(plan::name_of(key));
-    return {{"demand", outcome.demand},
-            {"id", requirement.id},
-            {"clause", requirement.clause},
-            {"sentence", plan::sentence(requirement)},
-            {"level", requirement.level.value},
-            {"statistic", plan::name_of(requirement.statistic)},
-            {"group_by", std::move(group_by)},
-            {"comparison", plan::name_of(requirement.comparison)},
-            {"limit_s", requirement.limit_s},
-            {"outcome", plan::name_of(outcome.outcome)},
+    return {{"demand", outcome.demand},         {"id", requirement.id},
+            {"clause", requirement.clause},     {"sentence", plan::sentence(requirement)},
+            {"level", requirement.level.value}, {"statistic", plan::name_of(requirement.statistic)},
+            {"group_by", std::move(group_by)},  {"comparison", plan::name_of(requirement.comparison)},
+            {"limit_s", requirement.limit_s},   {"outcome", plan::name_of(outcome.outcome)},
             {"findings", std::move(findings)}};
 }
 
@@ -72,7 +71,8 @@ json json_of(const judge::RequirementOutcome& outcome) {
 json json_of(const judge::Judgement& judgement) {
     json runs = json::array(), requirements = json::array();
     for (const judge::JudgedRun& run : judgement.runs) runs.push_back(json_of(run));
-    for (const judge::RequirementOutcome& outcome : judgement.requirements) requirements.push_back(json_of(outcome));
+    for (const judge::RequirementOutcome& outcome : judgement.requirements)
+        requirements.push_back(json_of(outcome));
     return {{"statement", plan::name_of(judgement.statement)},
             {"reasons", judgement.reasons},
             {"cautions", judgement.cautions},
@@ -83,7 +83,8 @@ json json_of(const judge::Judgement& judgement) {
 json json_of(const OrderRecord& record) {
     json inputs = json::array(), recordings = json::array();
     for (const InputFile& input : record.inputs)
-        inputs.push_back({{"role", input.role}, {"name", input.name}, {"sha256", input.sha256}, {"bytes", input.bytes}});
+        inputs.push_back(
+            {{"role", input.role}, {"name", input.name}, {"sha256", input.sha256}, {"bytes", input.bytes}});
     for (const RecordingRecord& recording : record.recordings) {
         json channels = json::array(), notices = json::array();
         for (const auto& channel : recording.channels) channels.push_back(json_of(channel));
@@ -110,8 +111,8 @@ json json_of(const OrderRecord& record) {
             {"judgement", json_of(record.judgement)}};
 }
 
-std::string settings_hash(const plan::Order& order, const plan::Method& method, const plan::Specification& specification,
-                          const std::optional<plan::Bench>& bench) {
+std::string settings_hash(const plan::Order& order, const plan::Method& method,
+                          const plan::Specification& specification, const std::optional<plan::Bench>& bench) {
     return sha256_hex(canonical_text({{"order", json_of(order)},
                                       {"method", json_of(method)},
                                       {"specification", json_of(specification)},

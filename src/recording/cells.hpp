@@ -17,6 +17,9 @@ enum class CellKind {
     clock,     ///< date, time of day, or both
     text,
 };
+[[nodiscard]] constexpr bool is_value(CellKind kind) {
+    return kind == CellKind::number || kind == CellKind::clock;
+}
 /// `value` is set for a number.
 [[nodiscard]] CellKind read_cell(std::string_view cell, char decimal_sign, double& value);
 

@@ -11,6 +11,7 @@
 #include "basis/number_text.hpp"
 #include "recording/cells.hpp"
 #include "recording/headings.hpp"
+#include "recording/stated.hpp"
 
 namespace ebbtide::recording {
 
@@ -215,8 +216,10 @@ class Planner {
         for (Candidate* c : times) c->is_time = true;
         for (const Candidate* c : times) add_axis(*c);
         if (!times.empty()) return std::nullopt;
-        if (const auto found = stated_interval()) {
-            plan_.axes.push_back({-1, false, -1, *found});
+        if (const auto found = stated_interval(layout_.metadata, layout_.decimal_sign)) {
+            remark(fmt::format("a sample every {} s as line {} says ('{}')", shortest_text(found->interval_s),
+                               found->line, found->key));
+            plan_.axes.push_back({-1, false, -1, found->interval_s});
             return std::nullopt;
         }
         return refuse("no column holds the time",
@@ -284,91 +287,14 @@ class Planner {
             remark(fmt::format("time in {} in {} as stated", label(c), time_unit_->text));
         } else if (!unit.empty()) {
             remark(fmt::format("time in {} in {}", label(c), unit));
-        } else if (const auto found = stated_unit(Dimension::time)) {
-            axis.factor_s = found->first.factor_to_SI;
-            remark(
-                fmt::format("time in {} in {} as line {} says", label(c), found->first.text, found->second));
+        } else if (const auto found = stated_unit(layout_.metadata, Dimension::time)) {
+            axis.factor_s = found->unit.factor_to_SI;
+            remark(fmt::format("time in {} in {} as line {} says", label(c), found->unit.text, found->line));
         } else {
             remark(fmt::format("time in {} has no unit: taken as seconds (--time-unit states another)",
                                label(c)));
         }
         plan_.axes.push_back(axis);
-    }
-
-    // "Horizontal Units,ms" or "Vertical Units,mV" above the numbers.
-    std::optional<std::pair<Unit, std::uint64_t>> stated_unit(Dimension dimension) const {
-        for (const MetadataLine& m : layout_.metadata) {
-            const std::string key = lowered(m.key);
-            if (key.find("unit") == std::string::npos && key.find("einheit") == std::string::npos) continue;
-            const std::string_view value = std::string_view(m.value).substr(m.value.find(':') + 1);
-            if (auto unit = read_unit(value); unit && unit->dimension == dimension)
-                return std::pair{*unit, m.line};
-        }
-        return std::nullopt;
-    }
-
-    // "Sample Interval,2.0E-03", "Sampling rate,1000 Hz", or a number below the heading "Increment".
-    std::optional<double> stated_interval() {
-        static constexpr std::array interval_keys = {
-            "sample interval", "sampling interval", "sample period",    "sampling period",
-            "increment",       "abtastintervall",   "sample time",      "delta t",
-            "xincr",           "scan interval",     "logging interval", "interval"};
-        static constexpr std::array rate_keys = {"sample rate", "sampling rate",      "samplerate",
-                                                 "abtastrate",  "sampling frequency", "sample frequency",
-                                                 "scan rate"};
-        const auto holds = [](const std::string& key, const auto& keys) {
-            return std::ranges::any_of(keys,
-                                       [&key](const char* k) { return key.find(k) != std::string::npos; });
-        };
-        for (const MetadataLine& m : layout_.metadata) {
-            std::string key = lowered(m.key);
-            std::ranges::replace(key, '_', ' ');
-            const bool interval = holds(key, interval_keys) || key == "dt";
-            const bool rate = !interval && holds(key, rate_keys);
-            if (!interval && !rate) continue;
-            const auto seconds = interval_of(m, rate);
-            if (!seconds) continue;
-            remark(fmt::format("a sample every {} s as line {} says ('{}')", shortest_text(*seconds), m.line,
-                               m.key));
-            return seconds;
-        }
-        return std::nullopt;
-    }
-
-    std::optional<double> interval_of(const MetadataLine& m, bool rate) const {
-        std::string_view text = trimmed(std::string_view(m.value).substr(m.value.find(':') + 1));
-        std::size_t end = text.find_first_not_of("+-0123456789.,eE");
-        std::string number(text.substr(0, end));
-        std::string unit(end == std::string_view::npos ? std::string_view{} : trimmed(text.substr(end)));
-        if (layout_.decimal_sign == ',') std::ranges::replace(number, ',', '.');
-        if (!number.empty() && number.back() == ',') number.pop_back();
-        while (!unit.empty() && (unit[0] == ',' || unit[0] == ';' || unit[0] == ' ')) unit.erase(0, 1);
-        const std::optional<double> value = parse_number(number);
-        if (!value || !(*value > 0)) return std::nullopt;
-        if (unit.empty())
-            if (const Heading heading = read_heading(m.key); heading.unit) unit = heading.unit->text;
-        double factor = 1;
-        if (rate) {
-            switch (unit.empty() ? ' ' : unit[0]) {
-                case 'k':
-                case 'K':
-                    factor = 1e3;
-                    break;
-                case 'M':
-                    factor = 1e6;
-                    break;
-                case 'G':
-                    factor = 1e9;
-                    break;
-                default:
-                    break;
-            }
-        } else if (const auto stated = read_unit(unit)) {
-            if (stated->dimension != Dimension::time) return std::nullopt;
-            factor = stated->factor_to_SI;
-        }
-        const double seconds = rate ? 1 / (*value * factor) : *value * factor;
-        return std::isfinite(seconds) && seconds > 0 ? std::optional(seconds) : std::nullopt;
     }
 
     std::optional<Error> find_voltages() {
@@ -421,7 +347,7 @@ class Planner {
             remark(fmt::format("specimen voltage in {}{}", label(*specimen_),
                                specimen_->rank == 3 || specimen_->dimension == Dimension::codes
                                    ? ": converter codes, not volts"
-                               : specimen_->has_unit || stated_unit(Dimension::voltage)
+                               : specimen_->has_unit || stated_unit(layout_.metadata, Dimension::voltage)
                                    ? ""
                                    : ": no unit, taken as volts"));
         }
@@ -452,10 +378,10 @@ class Planner {
         } else if (c.rank == 3) {
             d.unit = "codes";
         } else if (c.quantity == Quantity::specimen_voltage) {
-            if (const auto found = stated_unit(Dimension::voltage)) {
-                d.unit = found->first.text;
-                d.factor_to_SI = found->first.factor_to_SI;
-                remark(fmt::format("in {} as line {} says", d.unit, found->second));
+            if (const auto found = stated_unit(layout_.metadata, Dimension::voltage)) {
+                d.unit = found->unit.text;
+                d.factor_to_SI = found->unit.factor_to_SI;
+                remark(fmt::format("in {} as line {} says", d.unit, found->line));
             }
         }
         if (c.seen->sparse) remark(fmt::format("{} is filled on some lines only", label(c)));

@@ -14,7 +14,7 @@
 namespace ebbtide::recording {
 
 /// At least this many readable bytes must follow the last byte of the text given to read_decimal().
-inline constexpr std::size_t decimal_padding = 16;
+inline constexpr std::size_t decimal_padding = 32;
 
 enum class NumberState {
     number,     ///< read
@@ -43,9 +43,8 @@ inline std::uint64_t eight_bytes(const char* p) {
 inline std::uint64_t no_digits(std::uint64_t bytes) {
     return (bytes | (bytes + 0x0606060606060606)) & 0xF0F0F0F0F0F0F0F0;
 }
-// The number that the first `count` (1 to 8) bytes make.
-inline std::uint64_t number_of(std::uint64_t bytes, int count) {
-    std::uint64_t digits = bytes << (64 - 8 * count);  // leading zeros in front
+// The number of eight digits, the first in the lowest byte; zero bytes in front are leading zeros.
+inline std::uint64_t number_of(std::uint64_t digits) {
     digits = (digits * 10) + (digits >> 8);
     return (((digits & 0x000000FF000000FF) * 0x000F424000000064) +
             (((digits >> 16) & 0x000000FF000000FF) * 0x0000271000000001)) >>
@@ -59,7 +58,7 @@ inline const char* read_digits(const char* p, std::uint64_t& number) {
         const std::uint64_t other = no_digits(bytes);
         const int count = other == 0 ? 8 : std::countr_zero(other) / 8;
         if (count == 0) return p;
-        number = number * ten_to[static_cast<std::size_t>(count)] + number_of(bytes, count);
+        number = number * ten_to[static_cast<std::size_t>(count)] + number_of(bytes << (64 - 8 * count));
         p += count;
         if (count < 8) return p;
     }
@@ -108,69 +107,6 @@ inline NumberState read_decimal(const char*& p, char decimal_sign, double& value
                             : whole_number * detail::exact_ten_to[static_cast<std::size_t>(exponent)];
     value = negative ? -size : size;
     return NumberState::number;
-}
-
-/// How a plain decimal was written: its next neighbour in the column is most often written alike. Knowing
-/// where a number ends before having looked at it lets the processor work on several at once.
-struct DecimalShape {
-    int whole = 0;     ///< digits before the sign, 1 to 8; 0: no shape is known
-    int fraction = 0;  ///< digits behind it, 0 to 14
-    int minus = 0;     ///< 1 when a minus stands in front
-    int point = 0;     ///< 1 when there is a decimal sign
-    int distrust = 0;  ///< cells to come that are read without it, since the last ones differed
-
-    [[nodiscard]] bool is_written_as(const DecimalShape& other) const {
-        return whole == other.whole && fraction == other.fraction && minus == other.minus &&
-               point == other.point;
-    }
-
-    /// Takes the shape of the number between `start` and `end`; whole = 0 when it is none of the plain ones.
-    void learn(const char* start, const char* end, char decimal_sign) {
-        distrust = distrust < 64 ? distrust + 16 : 64;
-        const char* p = start;
-        minus = *p == '-' ? 1 : 0;
-        p += minus;
-        const char* const digits = p;
-        while (*p >= '0' && *p <= '9') ++p;
-        whole = static_cast<int>(p - digits);
-        point = *p == decimal_sign ? 1 : 0;
-        p += point;
-        fraction = static_cast<int>(end - p);
-        const bool plain =
-            whole >= 1 && whole <= 8 && fraction >= 0 && whole + fraction <= 15 && (point == 1 || p == end);
-        for (; p < end && plain; ++p)
-            if (*p < '0' || *p > '9') break;
-        if (!plain || p != end) whole = 0;
-    }
-};
-
-/// Reads a number written in this shape; false when it is not. The caller checks that it ends there.
-inline bool read_alike(const char*& p, const DecimalShape& shape, char decimal_sign, double& value) {
-    const auto digits_of = [](int count) { return ~std::uint64_t{0} >> (64 - 8 * count); };
-    if ((*p == '-') != (shape.minus != 0)) return false;
-    const char* q = p + shape.minus;
-    std::uint64_t bytes = detail::eight_bytes(q);
-    if ((detail::no_digits(bytes) & digits_of(shape.whole)) != 0) return false;
-    std::uint64_t number = detail::number_of(bytes, shape.whole);
-    q += shape.whole;
-    if (shape.point != 0) {
-        if (*q != decimal_sign) return false;
-        ++q;
-        for (int left = shape.fraction; left > 0; left -= 8) {
-            const int count = left < 8 ? left : 8;
-            bytes = detail::eight_bytes(q);
-            if ((detail::no_digits(bytes) & digits_of(count)) != 0) return false;
-            number =
-                number * detail::ten_to[static_cast<std::size_t>(count)] + detail::number_of(bytes, count);
-            q += count;
-        }
-    }
-    // At most 15 digits: the integer and the power of ten are exact.
-    const double size = static_cast<double>(static_cast<std::int64_t>(number)) /
-                        detail::exact_ten_to[static_cast<std::size_t>(shape.fraction)];
-    value = shape.minus != 0 ? -size : size;
-    p = q;
-    return true;
 }
 
 }  // namespace ebbtide::recording

@@ -4,15 +4,16 @@
 #include <cmath>
 #include <cstring>
 #include <limits>
-#include <unordered_map>
 
 #include <fmt/format.h>
 
-#include "lanes/alike_decimals.hpp"
+#include "recording/block_notices.hpp"
 #include "recording/cells.hpp"
 #include "recording/channels.hpp"
-#include "recording/decimal.hpp"
+#include "recording/dialect.hpp"
 #include "recording/layout.hpp"
+#include "recording/not_text.hpp"
+#include "recording/plain_line.hpp"
 #include "recording/text_lines.hpp"
 #include "recording/time_axis.hpp"
 
@@ -59,7 +60,7 @@ class DelimitedText final : public Source {
                 if (samples_ == most_lines_) return true;
                 if (lines_.begin() == lines_.end()) break;
                 const char* p = lines_.begin();
-                row_is_whole_ = read_row(p, row_.data(), shape());
+                row_is_whole_ = read_plain_line(p, row_.data(), plain_line());
                 bool is_row = row_is_whole_;
                 if (!is_row) {
                     const char* const line = lines_.begin();
@@ -79,7 +80,7 @@ class DelimitedText final : public Source {
             if (!tail_read_) {
                 if (const bool is_row = read_tail(); is_row && !accept_row(block)) return true;
                 tail_read_ = true;
-                append_notices(block);
+                append_notices();
             }
             return samples_ > 0 || !block.notices.empty();
         }
@@ -87,12 +88,6 @@ class DelimitedText final : public Source {
 
   private:
     // ---- what to do with each column of a line ----
-
-    struct ColumnStep {
-        enum class Use { skip, number, clock };
-        Use use = Use::skip;
-        DecimalShape shape;  // of the numbers before
-    };
 
     void lay_out_columns() {
         const auto use = [this](int column, ColumnStep::Use how) {
@@ -120,95 +115,14 @@ class DelimitedText final : public Source {
 
     // ---- the quick way: every cell as expected ----
 
-    // What a plain line looks like; held by value, so that the compiler keeps it in registers.
-    struct Shape {
-        char delimiter, sign, line_end;
-        bool columns_follow;  // behind the last that is used
-        ColumnStep* columns;
-        std::size_t last;
-
-        bool ends_cell(char c) const { return c == delimiter || c == line_end || c == ' ' || c == '\r'; }
-    };
-    Shape shape() {
+    PlainLine plain_line() {
         return {layout_.delimiter, layout_.decimal_sign,
                 layout_.line_end,  columns_.size() < layout_.columns.size(),
                 columns_.data(),   columns_.size() - 1};
     }
 
-    static bool read_number(const char*& q, DecimalShape& alike, double& value, const Shape& shape) {
-        if (alike.distrust > 0) {
-            --alike.distrust;
-            return read_decimal(q, shape.sign, value) == NumberState::number;
-        }
-        const char* const start = q;
-        if (alike.whole != 0 && read_alike(q, alike, shape.sign, value) && shape.ends_cell(*q)) return true;
-        q = start;
-        if (read_decimal(q, shape.sign, value) != NumberState::number) return false;
-        alike.learn(start, q, shape.sign);
-        return true;
-    }
-
-    // Reads the line at `p` and moves behind it; false, with `p` anywhere, when anything is not plain.
-    static bool read_row(const char*& p, double* row, const Shape shape) {
-        const char* q = p;
-        for (std::size_t i = 0;; ++i) {
-            while (*q == ' ') ++q;
-            ColumnStep& step = shape.columns[i];
-            if (step.use == ColumnStep::Use::number) {
-                if (!read_number(q, step.shape, row[i], shape)) return false;
-            } else if (step.use == ColumnStep::Use::skip) {
-                if (*q == '"') return false;
-                while (*q != shape.delimiter && *q != shape.line_end &&
-                       !(shape.delimiter == ' ' && *q == '\t'))
-                    ++q;
-            } else {
-                return false;
-            }
-            if (i == shape.last) break;
-            if (*q == ' ') {
-                while (*q == ' ') ++q;
-                if (shape.delimiter == ' ') continue;
-            }
-            if (*q != shape.delimiter) return false;
-            ++q;
-        }
-        while (*q == ' ') ++q;
-        if (*q == '\r' && shape.line_end == '\n') ++q;
-        if (*q != shape.line_end) {
-            if (!shape.columns_follow || *q != shape.delimiter) return false;
-            // The line end is there: only whole lines are read this way.
-            while (*q != shape.line_end) ++q;
-        }
-        p = q + 1;
-        return true;
-    }
-
-    // Rows written just like those before, all at once; row_bytes_ is the length of each.
-    std::size_t read_ahead(std::string_view text, double* rows, std::size_t most) {
-        if (columns_.size() < layout_.columns.size()) return 0;
-        bool same = patterns_.size() == columns_.size();
-        for (std::size_t i = 0; i < columns_.size(); ++i) {
-            const DecimalShape& alike = columns_[i].shape;
-            if (columns_[i].use != ColumnStep::Use::number || alike.whole == 0 || alike.distrust > 0)
-                return 0;
-            same = same && alike.is_written_as(patterned_[i]);
-        }
-        if (!same) {
-            const std::size_t line_end = text.find(layout_.line_end);
-            const std::size_t end_bytes = line_end > 0 && text[line_end - 1] == '\r' ? 2 : 1;
-            row_end_ = std::string(text.substr(line_end + 1 - end_bytes, end_bytes));
-            row_bytes_ = columns_.size() - 1 + end_bytes;
-            patterns_.clear();
-            patterned_.clear();
-            for (const ColumnStep& step : columns_) {
-                patterned_.push_back(step.shape);
-                patterns_.emplace_back(step.shape.minus != 0, step.shape.whole, step.shape.point != 0,
-                                       step.shape.fraction);
-                row_bytes_ += patterns_.back().bytes;
-            }
-        }
-        return lanes::read_alike_rows(text, patterns_, {layout_.delimiter, layout_.decimal_sign, row_end_},
-                                      rows, most);
+    bool every_shape_known() const {
+        return std::ranges::all_of(columns_, [](const ColumnStep& c) { return c.shape.known(); });
     }
 
     // Plain lines one after another, until one is not or a batch is full: reading spends its time here.
@@ -216,7 +130,7 @@ class DelimitedText final : public Source {
         if (axes_.size() != 1 || axes_[0].axis().clock || !axes_[0].started() || starts_segment_ ||
             text_lines_ > 0)
             return;
-        const Shape plain = shape();
+        const PlainLine plain = plain_line();
         const int time_column = axes_[0].axis().column;
         const std::size_t width = columns_.size(), channels = channels_.size();
         AxisFollower axis = axes_[0];
@@ -224,16 +138,14 @@ class DelimitedText final : public Source {
         const char* p = lines_.begin();
         const char* const end = lines_.end();
         const std::size_t most = std::min(batch_lines_, most_lines_ - samples_);
-        std::size_t lines = 0, ready = 0;
+        std::size_t lines = 0;
+        bool alike = every_shape_known();
         for (; lines < most && p != end; ++lines, index += 1) {
             double* const row = batch_.data() + lines * width;
             const char* q = p;
-            if (lines == ready) ready += read_ahead({p, end}, row, most - lines);
-            if (lines < ready) {
-                q += row_bytes_;
-            } else {
-                if (!read_row(q, row, plain)) break;
-                ready = lines + 1;
+            if (!(alike && read_line_alike(q, row, plain))) {
+                if (!read_plain_line(q, row, plain)) break;
+                alike = every_shape_known();
             }
             const double time_s = axis.seconds(time_column < 0 ? index : row[time_column]);
             if (axis.step_to(time_s) != AxisFollower::Step::onward) break;
@@ -406,34 +318,7 @@ class DelimitedText final : public Source {
     // Adds the row to the block; false when it begins a segment and the block holds samples of the one
     // before.
     bool accept_row(Block& block) {
-        bool backwards = false;
-        for (std::size_t a = 0; a < axes_.size(); ++a) {
-            const TimeAxis& axis = axes_[a].axis();
-            if (!row_is_whole_ && !axis_is_[a]) continue;
-            if (axis.column < 0)
-                axis_time_s_[a] = axes_[a].seconds(static_cast<double>(index_));
-            else if (!axis.clock)
-                axis_time_s_[a] = axes_[a].seconds(row_[static_cast<std::size_t>(axis.column)]);
-            else
-                axis_time_s_[a] = clock_seconds(axes_[a]);
-            if (row_is_whole_) axis_is_[a] = true;
-            if (!std::isfinite(axis_time_s_[a])) {
-                note(Kind::value_missing, axis.column + 1, "the time is beyond the largest number");
-                axis_is_[a] = false;
-                continue;
-            }
-            if (axis_time_s_[a] < axes_[a].last_s()) {
-                using Step = AxisFollower::Step;
-                const Step step = axes_[a].step_to(axis_time_s_[a]);
-                if (step == Step::backwards) {
-                    Notice notice{Kind::time_backwards, lines_.line(),        axis.column + 1, 1,
-                                  axes_[a].last_s(),    "time runs backwards"};
-                    add(block, std::move(notice));
-                }
-                backwards = backwards || step == Step::backwards || step == Step::restart;
-            }
-        }
-        if (backwards) {
+        if (find_times()) {
             for (AxisFollower& axis : axes_) axis.start_segment();
             text_lines_ = 0;
             starts_segment_ = true;
@@ -445,21 +330,52 @@ class DelimitedText final : public Source {
         if (starts_segment_) {
             block.starts_segment = true;
             starts_segment_ = false;
+            if (backwards_column_ > 0) note(Kind::time_backwards, backwards_column_, "time runs backwards");
+            backwards_column_ = 0;
+            // There is no sample before it in this segment.
+            for (Notice& notice : row_notices_) notice.time_s = axis_time_s_[0];
         }
         if (text_lines_ > 0) {
             text_.time_s = axes_[0].last_s();
-            add(block, text_);
+            notices_.add(text_);
             text_lines_ = 0;
         }
-        for (std::size_t a = 0; a < axes_.size(); ++a) step(a, block);
+        for (std::size_t a = 0; a < axes_.size(); ++a) step(a);
         add_values(block);
-        if (!row_is_whole_ || !row_notices_.empty()) append_notices(block);
+        if (!row_notices_.empty()) append_notices();
         ++samples_;
         ++index_;
         return true;
     }
 
-    void step(std::size_t a, Block& block) {
+    // Times of the row on each axis; true when one of them starts again.
+    bool find_times() {
+        using Step = AxisFollower::Step;
+        bool again = false;
+        for (std::size_t a = 0; a < axes_.size(); ++a) {
+            const TimeAxis& axis = axes_[a].axis();
+            if (row_is_whole_) axis_is_[a] = true;
+            if (!axis_is_[a]) continue;
+            double& time_s = axis_time_s_[a];
+            if (axis.column < 0)
+                time_s = axes_[a].seconds(static_cast<double>(index_));
+            else if (!axis.clock)
+                time_s = axes_[a].seconds(row_[static_cast<std::size_t>(axis.column)]);
+            else
+                time_s = clock_seconds(axes_[a]);
+            if (!std::isfinite(time_s)) {
+                note(Kind::value_missing, axis.column + 1, "the time is beyond the largest number");
+                axis_is_[a] = false;
+                continue;
+            }
+            const Step step = axes_[a].step_to(time_s);
+            if (step == Step::backwards) backwards_column_ = axis.column + 1;
+            again = again || step == Step::backwards || step == Step::restart;
+        }
+        return again;
+    }
+
+    void step(std::size_t a) {
         if (!axis_is_[a]) return;
         AxisFollower& axis = axes_[a];
         const double time_s = axis_time_s_[a];
@@ -471,11 +387,11 @@ class DelimitedText final : public Source {
             notice.line = lines_.line();
             notice.column = axis.axis().column + 1;
             notice.time_s = axis.last_s();
-            if (!counted(notice)) {
+            if (!notices_.counted(notice.kind, notice.column)) {
                 notice.text = step == Step::gap
                                   ? fmt::format("{:.6g} s without a sample", time_s - axis.last_s())
                                   : "two samples at one time";
-                add(block, std::move(notice));
+                notices_.add(std::move(notice));
             }
         }
         axis.accept(time_s);
@@ -534,25 +450,9 @@ class DelimitedText final : public Source {
         notice.text = std::move(text);
         row_notices_.push_back(std::move(notice));
     }
-    void append_notices(Block& block) {
-        for (Notice& notice : row_notices_) add(block, std::move(notice));
+    void append_notices() {
+        for (Notice& notice : row_notices_) notices_.add(std::move(notice));
         row_notices_.clear();
-    }
-    static std::uint64_t key_of(const Notice& notice) {
-        return static_cast<std::uint64_t>(notice.kind) << 32 | static_cast<std::uint32_t>(notice.column);
-    }
-    // Alike ones in a block are counted, not listed.
-    bool counted(const Notice& notice) {
-        const auto found = seen_.find(key_of(notice));
-        if (found == seen_.end()) return false;
-        (*notices_)[found->second].count += notice.count;
-        return true;
-    }
-    void add(Block& block, Notice notice) {
-        notices_ = &block.notices;
-        if (counted(notice)) return;
-        seen_.emplace(key_of(notice), block.notices.size());
-        block.notices.push_back(std::move(notice));
     }
 
     void clear(Block& block) {
@@ -564,9 +464,7 @@ class DelimitedText final : public Source {
             channel.time_s.reserve(most_lines_);
             channel.value.reserve(most_lines_);
         }
-        block.notices.clear();
-        notices_ = &block.notices;
-        seen_.clear();
+        notices_.begin(block.notices);
         samples_ = 0;
     }
 
@@ -587,10 +485,6 @@ class DelimitedText final : public Source {
     std::size_t batch_lines_ = 1;
     std::vector<double> batch_;  // row after row
     std::vector<double> batch_time_s_;
-    std::vector<lanes::DecimalPattern> patterns_;  // of rows written alike
-    std::vector<DecimalShape> patterned_;          // what they were made from
-    std::string row_end_;
-    std::size_t row_bytes_ = 0;
 
     // the line at hand
     std::vector<std::string_view> cells_;
@@ -603,106 +497,16 @@ class DelimitedText final : public Source {
 
     // the block at hand
     std::size_t samples_ = 0;
-    std::vector<Notice>* notices_ = nullptr;
-    std::unordered_map<std::uint64_t, std::size_t> seen_;
+    BlockNotices notices_;
 
     // the recording
     std::uint64_t index_ = 0;
     bool starts_segment_ = true;
+    int backwards_column_ = 0;  // of the time that ran backwards into the segment to come; 0 when none did
     bool tail_read_ = false;
     std::uint64_t text_lines_ = 0;
     Notice text_;
 };
-
-// What other kinds of files begin with, so that the remedy can name what to do.
-struct Signature {
-    std::string_view begins;
-    std::string_view what;
-};
-constexpr Signature signatures[] = {
-    {"\x7F"
-     "ELF",
-     "a program"},
-    {"\x89PNG", "a picture"},
-    {"\xFF\xD8\xFF", "a picture"},
-    {"GIF8", "a picture"},
-    {"%PDF", "a PDF document"},
-    {"PK\x03\x04", "a ZIP archive or a spreadsheet"},
-    {"\xD0\xCF\x11\xE0", "a spreadsheet or another office document"},
-    {"\x1F\x8B", "a gzip archive"},
-    {"\x28\xB5\x2F\xFD", "a zstd archive"},
-    {"\x89HDF", "an HDF5 file"},
-    {"RIFF", "a RIFF (WAV) file"},
-    {"SQLite format 3", "a database"},
-};
-
-std::optional<Error> refuse_binary(std::string_view head, const std::string& name) {
-    const std::string remedy =
-        "Export the recording as text: lines of numbers with , ; tab or blanks between them";
-    if (head.empty())
-        return Error{Fault::bad_input, "is empty (0 bytes of text)", name,
-                     "Check that the recording was saved"};
-    for (const Signature& signature : signatures)
-        if (head.starts_with(signature.begins))
-            return Error{Fault::bad_input, fmt::format("is {}, not text", signature.what), name, remedy};
-    if (head.find_first_not_of('\0') == std::string_view::npos)
-        return Error{Fault::bad_input, "holds nothing but zero bytes", name,
-                     "The recorder reserved the file and never wrote to it; look for another copy"};
-    const std::string_view first = head.substr(0, 1024);
-    std::size_t control = 0, zeros = 0;
-    const std::size_t printed_end = first.find_last_not_of('\0') + 1;
-    for (const char c : first.substr(0, printed_end)) {
-        zeros += c == '\0' ? 1 : 0;
-        const auto byte = static_cast<unsigned char>(c);
-        control +=
-            byte < 0x20 && c != '\n' && c != '\r' && c != '\t' && c != '\f' && c != 0x1A && c != 0x1B ? 1 : 0;
-    }
-    if (zeros > 0 || control * 50 > printed_end)
-        return Error{Fault::bad_input, "is binary, not text", name, remedy};
-    return std::nullopt;
-}
-
-std::string dialect_text(Encoding encoding, bool utf8, const Layout& layout, const ChannelPlan& plan) {
-    std::vector<std::string> parts;
-    switch (encoding) {
-        case Encoding::bytes:
-            parts.emplace_back(utf8 ? "UTF-8" : "Latin-1");
-            break;
-        case Encoding::utf8_with_mark:
-            parts.emplace_back("UTF-8 with a byte-order mark");
-            break;
-        case Encoding::utf16_le:
-            parts.emplace_back("UTF-16 LE");
-            break;
-        case Encoding::utf16_be:
-            parts.emplace_back("UTF-16 BE");
-            break;
-    }
-    switch (layout.delimiter) {
-        case '\0':
-            parts.emplace_back("one column");
-            break;
-        case '\t':
-            parts.emplace_back("tabs between columns");
-            break;
-        case ' ':
-            parts.emplace_back("blanks between columns");
-            break;
-        default:
-            parts.push_back(fmt::format("'{}' between columns", layout.delimiter));
-    }
-    parts.emplace_back(layout.decimal_sign == ',' ? "decimal comma" : "decimal point");
-    if (layout.line_end == '\r') parts.emplace_back("lines end with CR");
-    if (layout.data_line > 1)
-        parts.push_back(
-            fmt::format("{} line{} above", layout.data_line - 1, layout.data_line == 2 ? "" : "s"));
-    if (!layout.headed) parts.emplace_back("no headings");
-    if (layout.unit_row) parts.emplace_back("units in a row");
-    for (std::size_t i = 0; i < layout.columns.size(); ++i)
-        if (layout.columns[i].holds == SeenColumn::Holds::words && parts.size() < 12)
-            parts.push_back(fmt::format("words in column {} left aside", i + 1));
-    return fmt::format("{}; {}", fmt::join(parts, ", "), fmt::join(plan.remarks, "; "));
-}
 
 }  // namespace
 
@@ -710,7 +514,7 @@ Result<std::unique_ptr<Source>> open_delimited_text(Bytes bytes, const ReadOptio
     TextLines lines(std::move(bytes));
     if (auto error = lines.look()) return *error;
     const std::string name = lines.bytes().name();
-    if (auto error = refuse_binary(lines.head(), name)) return *error;
+    if (auto error = refuse_what_is_no_text(lines.head(), name)) return *error;
     Result<Layout> layout = recognise_layout(lines.head(), lines.complete(), name);
     if (!layout) return layout.error();
     Result<ChannelPlan> plan = plan_channels(*layout, options, name);

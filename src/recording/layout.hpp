@@ -24,6 +24,8 @@ struct SeenColumn {
     std::string heading;      ///< as recorded; empty when there is none
     std::string unit;         ///< of the row of units; empty when there is none
     std::vector<std::string> first_cells;  ///< up to three
+
+    [[nodiscard]] bool holds_values() const { return holds == Holds::numbers || holds == Holds::clock_times; }
 };
 
 /// A line of the text above the numbers, "key,value" where it has that form.

@@ -61,8 +61,10 @@ struct Notice {
     std::uint64_t line = 0;   ///< first line on which it was seen, from 1; 0 when the recording has no lines
     int column = 0;           ///< from 1; 0 for the whole line
     std::uint64_t count = 1;  ///< how many like it followed up to the end of the block
-    double time_s = 0;  ///< time of the sample before it, so that it can be laid on the run it belongs to
-    std::string text;   ///< "the cell holds 'nan'"
+    /// Time of the sample before it, so that it can be laid on the run it belongs to; at the start of a
+    /// segment the time of the sample itself.
+    double time_s = 0;
+    std::string text;  ///< "the cell holds 'nan'"
 };
 [[nodiscard]] std::string_view name_of(Notice::Kind kind);
 

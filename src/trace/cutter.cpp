@@ -101,8 +101,11 @@ void RunCutter::open_segment(std::vector<RunSpan>& found) {
         std::vector<double> sorted = steps;
         const std::size_t upper = sorted.size() * 3 / 4;
         std::ranges::nth_element(sorted, sorted.begin() + static_cast<std::ptrdiff_t>(upper));
-        // Of 31 steps of white noise the largest is some three times their upper quartile.
-        if (largest_step > 8 * sorted[upper])
+        // Of 31 steps of white noise the largest is some three times their upper quartile; a last digit that
+        // flickers makes several steps of the same size.
+        const auto as_large =
+            std::ranges::count_if(steps, [&](double step) { return step > 0.5 * largest_step; });
+        if (largest_step > 8 * sorted[upper] && as_large <= 2)
             quiet = static_cast<std::size_t>(std::ranges::max_element(steps) - steps.begin()) + 1;
     }
 
@@ -273,7 +276,7 @@ bool RunCutter::close_run(std::uint64_t end, std::vector<RunSpan>& found) {
     run_.first_low = std::min(first_low_.value_or(end), end);
     const double width = drive_band_.width();
     if (run_.height <= 2 * width) return false;  // noise
-    if (!run_.starts_charged && end - run_.charge_start < shortest_run) {
+    if (!run_.starts_charged && rest_from_.value_or(end) - run_.charge_start < shortest_run) {
         drive_band_.widen(run_.base + run_.sign * run_.height, end - run_.charge_start);
         return false;
     }

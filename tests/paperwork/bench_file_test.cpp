@@ -39,6 +39,43 @@ TEST(BenchFile, HandsOnEveryValue) {
     EXPECT_EQ(bench->calibrations[0].due, (Date{2027, 3, 1})) << "a date in quotes is a date";
 }
 
+TEST(BenchFile, HandsOnWhatMayBeLeftOut) {
+    std::string text = changed(documents::bench, "resolution_s = 0.03",
+                               "resolution_s = 0.03\nserial = \"17\"\nnoise_V = 6\nfull_scale_V = 9000");
+    text = changed(text, "induced_fraction_positive = 0.11",
+                   "induced_fraction_positive = 0.11\ninduced_fraction_negative = 0.12\nclamp_gap_mm = 76\n"
+                   "sensor_distance_mm = 12.5\naperture_mm = 3\nenclosure_behind_mm = 50");
+    text = changed(text, "u_channel_skew_s = 0",
+                   "u_channel_skew_s = 0.001\nsample_interval_s = 0.004\nlead_in_is_zero_state = true");
+    text += "[channels]\ntime = \"t\"\nspecimen = \"s\"\nelectrode = \"e\"\nmarker = \"m\"\n";
+    const auto bench = parse_bench(text, "b.toml");
+    ASSERT_TRUE(bench.ok()) << bench.error().text();
+    EXPECT_EQ(bench->sensor.serial, "17");
+    EXPECT_EQ(bench->sensor.noise_V, 6);
+    EXPECT_EQ(bench->sensor.scale.full_scale_V, 9000);
+    EXPECT_EQ(bench->induced_fraction(false), 0.12);
+    EXPECT_EQ(bench->fixture.clamp_gap_mm, 76);
+    EXPECT_EQ(bench->fixture.sensor_distance_mm, 12.5);
+    EXPECT_EQ(bench->fixture.aperture_mm, 3);
+    EXPECT_EQ(bench->fixture.enclosure_behind_mm, 50);
+    EXPECT_EQ(bench->recorder.u_channel_skew_s, 0.001);
+    EXPECT_EQ(bench->sample_interval_s, 0.004);
+    EXPECT_TRUE(bench->lead_in_is_zero_state);
+    EXPECT_EQ(bench->hygrometer.name, "hygrometer");
+    EXPECT_EQ(bench->hygrometer.u_temperature_C, 0.3);
+    EXPECT_EQ(bench->channels.time, "t");
+    EXPECT_EQ(bench->channels.specimen, "s");
+    EXPECT_EQ(bench->channels.electrode, "e");
+    EXPECT_EQ(bench->channels.marker, "m");
+    EXPECT_EQ(bench->calibrations[0].equipment, "sensor");
+    EXPECT_EQ(bench->calibrations[0].certificate, "c1");
+}
+
+TEST(BenchFile, AnEmptyFixtureReadsLessThanItsClamps) {
+    EXPECT_TRUE(refused(with("induced_fraction_positive = 0.11", "induced_fraction_positive = 1"),
+                        "it must be from 0 to below 1"));
+}
+
 TEST(BenchFile, AMissingUncertaintyIsNotZero) {
     for (const char* line :
          {"u_gain = 0.01\n", "u_lag_s = 0.001\n", "u_linearity = 0.004\n", "lag_s = 0.005\n",

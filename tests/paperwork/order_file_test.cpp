@@ -35,6 +35,67 @@ TEST(OrderFile, HandsOnThePlan) {
     EXPECT_EQ(order->recordings[0].runs[1].key.label(), "S1 front dry - 1");
 }
 
+TEST(OrderFile, HandsOnWhatTheReportPrints) {
+    std::string text = changed(documents::order, "revision = 1", "revision = 4\nbench = \"bench.toml\"");
+    text = changed(text, "address = \"Here\"", "address = \"Here\"\ncontact = \"c1\"\nlocation = \"Room 2\"");
+    text = changed(text, "address = \"There\"", "address = \"There\"\ncontact = \"c2\"");
+    text =
+        changed(text, "tested_to = 2026-01-06",
+                "tested_to = 2026-01-06\nsampled = 2026-01-01\nreceived = 2026-01-02\nissued = 2026-01-09");
+    text = changed(
+        text, "tested_by = \"T\"",
+        "tested_by = \"T\"\nauthorised_by = \"A\"\nauthorised_role = \"Head\"\n\n[sampling]\nby = \"B\"\n"
+        "plan = \"P\"\n\n[remarks]\ndeviations = [\"d\"]\nexternal_providers = [\"e\"]\nopinions = [\"o\"]");
+    text = changed(text, "description = \"film\"", "description = \"film\"\nlot = \"L\"");
+    text = changed(text, "item = \"I\"", "item = \"I\"\ndirection = \"cross\"\nplace = \"middle\"");
+    text = changed(text, "file = \"a.csv\"",
+                   "file = \"a.csv\"\nsample_interval_s = 0.01\nchannels = { time = \"t\", specimen = \"s\", "
+                   "electrode = \"e\", marker = \"m\" }");
+    text = changed(text, "replicate = 1 }", "replicate = 2, set_aside = \"slipped\" }");
+    const auto order = parse_order(text, "o.toml");
+    ASSERT_TRUE(order.ok()) << order.error().text();
+    EXPECT_EQ(order->title, "An order");
+    EXPECT_EQ(order->revision, 4);
+    EXPECT_EQ(order->bench_file, "bench.toml");
+    EXPECT_EQ(order->laboratory.name, "Lab");
+    EXPECT_EQ(order->laboratory.address, "Here");
+    EXPECT_EQ(order->laboratory.contact, "c1");
+    EXPECT_EQ(order->laboratory_location, "Room 2");
+    EXPECT_EQ(order->customer.name, "Customer");
+    EXPECT_EQ(order->customer.contact, "c2");
+    EXPECT_EQ(order->method.edition, "1");
+    EXPECT_EQ(order->specification.file, "specification.toml");
+    EXPECT_EQ(order->sampled, (Date{2026, 1, 1}));
+    EXPECT_EQ(order->received, (Date{2026, 1, 2}));
+    EXPECT_EQ(order->tested_to, (Date{2026, 1, 6}));
+    EXPECT_EQ(order->issued, (Date{2026, 1, 9}));
+    EXPECT_EQ(order->tested_by, "T");
+    EXPECT_EQ(order->authorised_by, "A");
+    EXPECT_EQ(order->authorised_role, "Head");
+    EXPECT_EQ(order->sampled_by, "B");
+    EXPECT_EQ(order->sampling_plan, "P");
+    EXPECT_EQ(order->deviations, std::vector<std::string>{"d"});
+    EXPECT_EQ(order->external_providers, std::vector<std::string>{"e"});
+    EXPECT_EQ(order->opinions, std::vector<std::string>{"o"});
+    EXPECT_EQ(order->items[0].description, "film");
+    EXPECT_EQ(order->items[0].lot, "L");
+    EXPECT_EQ(order->items[0].condition_on_receipt, "clean");
+    EXPECT_EQ(order->specimens[0].direction, "cross");
+    EXPECT_EQ(order->specimens[0].place, "middle");
+    EXPECT_EQ(order->specimens[0].state, "as received");
+    EXPECT_EQ(order->conditions[0].relative_humidity_percent, 12);
+    EXPECT_EQ(order->conditions[0].temperature_C, 23);
+    const plan::PlannedRecording& recording = order->recordings[0];
+    EXPECT_EQ(recording.file, "a.csv");
+    EXPECT_EQ(recording.sample_interval_s, 0.01);
+    EXPECT_EQ(recording.channel_time, "t");
+    EXPECT_EQ(recording.channel_specimen, "s");
+    EXPECT_EQ(recording.channel_electrode, "e");
+    EXPECT_EQ(recording.channel_marker, "m");
+    EXPECT_EQ(recording.runs[0].key.replicate, 2);
+    EXPECT_EQ(recording.runs[0].set_aside, "slipped");
+}
+
 TEST(OrderFile, TimesAreInstants) {
     const auto order = parse_order(documents::order, "o.toml");
     ASSERT_TRUE(order.ok());
@@ -90,6 +151,8 @@ TEST(OrderFile, DatesRunForward) {
                         "before received, 2026-01-07"));
     EXPECT_TRUE(refused(with("tested_to = 2026-01-06", "tested_to = 2026-01-06\nissued = 2026-01-05"),
                         "'dates.issued' is 2026-01-05"));
+    EXPECT_TRUE(refused(with("tested_to = 2026-01-06", "tested_to = 2026-01-06\nsampled = 2026-01-07"),
+                        "before sampled, 2026-01-07"));
     EXPECT_TRUE(refused(with("tested_to = 2026-01-06", "tested_to = 20260106"), "it must be a date"));
 }
 

@@ -202,12 +202,12 @@ TEST(HostileDocuments, GetAnErrorEach) {
         repeated("[[a]]\n", 100000),
         repeated("[a]\n", 10),
         std::string(5 << 20, '#'),
-        "[sources]\n" + numbered("a{} = \"x\"\n", 250000),
-        "[consequences]\n" + numbered("a{} = \"x\"\n", 250000),
-        numbered("[[specimen]]\nid = \"{}\"\nitem = \"nothing\"\n", 70000),
-        numbered("[[specimen]]\nid = \"longer name {}\"\n", 40000) + "[[recording]]\nfile = \"a\"\nruns = [" +
-            numbered("{{specimen = \"longer nime {}\"}},\n", 30000) + "]\n",
-        "[[recording]]\nfile = \"a\"\nruns = [" + repeated("{},", 1000000) + "]\n",
+        "[sources]\n" + numbered("a{} = \"x\"\n", 50000),
+        "[consequences]\n" + numbered("a{} = \"x\"\n", 50000),
+        numbered("[[specimen]]\nid = \"{}\"\nitem = \"nothing\"\n", 15000),
+        numbered("[[specimen]]\nid = \"longer name {}\"\n", 8000) + "[[recording]]\nfile = \"a\"\nruns = [" +
+            numbered("{{specimen = \"longer nime {}\"}},\n", 8000) + "]\n",
+        "[[recording]]\nfile = \"a\"\nruns = [" + repeated("{},", 150000) + "]\n",
         "a = 99999999999999999999999999",
         "a = 1e99999",
         "a = 2026-99-99",

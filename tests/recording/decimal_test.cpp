@@ -5,12 +5,14 @@
 #include <rapidcheck.h>
 #include <rapidcheck/gtest.h>
 
+#include <algorithm>
 #include <bit>
 #include <cmath>
 #include <cstdlib>
 #include <string>
 
 #include "recording/decimal.hpp"
+#include "recording/decimal_shape.hpp"
 
 namespace ebbtide::recording {
 
@@ -73,6 +75,78 @@ RC_GTEST_PROP(Decimal, ReadsAnyStringOfDigitsAsStrtodDoes, ()) {
     expect_as_strtod(text);
 }
 
+RC_GTEST_PROP(DecimalShape, ReadsTheNextNumberAsStrtodDoesOrNotAtAll, ()) {
+    // Two numbers of one column: the second is tried in the shape of the first.
+    const auto number = [] {
+        return fmt::format("{:.{}f}", *rc::gen::inRange(-2'000'000'000, 2'000'000'000) / 1e4,
+                           *rc::gen::inRange(0, 15));
+    };
+    std::string first = number(), second = number();
+    if (*rc::gen::arbitrary<bool>() && first.size() == second.size() && first.find('.') == second.find('.'))
+        second[0] = first[0];
+    first.append(decimal_padding, '\0');
+    std::string padded = second + std::string(decimal_padding, '\0');
+    DecimalShape shape;
+    shape.missed(first.data(), first.data() + first.size() - decimal_padding, '.');
+    if (!shape.known()) return;
+    const char* p = padded.data();
+    double value = 0;
+    if (!shape.read(p, '.', value) || *p != '\0') return;
+    RC_ASSERT(std::bit_cast<std::uint64_t>(value) ==
+              std::bit_cast<std::uint64_t>(std::strtod(second.c_str(), nullptr)));
+}
+RC_GTEST_PROP(DecimalShape, ReadsAnyNumberByItsOwnShape, ()) {
+    const int whole = *rc::gen::inRange(1, 9), fraction = *rc::gen::inRange(0, 16 - whole);
+    std::string text = *rc::gen::arbitrary<bool>() ? "-" : "";
+    for (int i = 0; i < whole + fraction; ++i) {
+        if (i == whole) text += ',';
+        text += static_cast<char>('0' + *rc::gen::inRange(0, 10));
+    }
+    const std::string padded = text + std::string(decimal_padding, ';');
+    const char* p = padded.data();
+    DecimalShape shape;
+    shape.missed(p, p + text.size(), ',');
+    RC_ASSERT(shape.known());
+    double value = 0;
+    RC_ASSERT(shape.read(p, ',', value));
+    RC_ASSERT(p == padded.data() + text.size());
+    std::ranges::replace(text, ',', '.');
+    RC_ASSERT(std::bit_cast<std::uint64_t>(value) ==
+              std::bit_cast<std::uint64_t>(std::strtod(text.c_str(), nullptr)));
+}
+
+TEST(Decimal, ReadsTheEdgesOfTheExactPathAsStrtodDoes) {
+    // 2^53 and its neighbours, powers of ten that are the last exact ones, digits that wrap a 64-bit integer
+    // to 1.
+    for (const char* text : {"9007199254740991",
+                             "9007199254740992",
+                             "9007199254740993",
+                             "9007199254740991e22",
+                             "9007199254740993e-22",
+                             "1e22",
+                             "1e23",
+                             "1e-22",
+                             "1e-23",
+                             "3e23",
+                             "7e-23",
+                             "18446744073709551617",
+                             "1.8446744073709551617",
+                             "184467440737095516170000",
+                             "36893488147419103233",
+                             "0.000000000000000000000001",
+                             "2.2250738585072014e-308",
+                             "2.2250738585072011e-308",
+                             "4.9e-324",
+                             "1.7976931348623157e308",
+                             "-0.0",
+                             "-0"}) {
+        const Read got = read(text);
+        EXPECT_EQ(got.state, NumberState::number) << text;
+        EXPECT_EQ(std::bit_cast<std::uint64_t>(got.value),
+                  std::bit_cast<std::uint64_t>(std::strtod(text, nullptr)))
+            << text;
+    }
+}
 TEST(Decimal, StopsBehindTheNumber) {
     EXPECT_EQ(read("12;34").length, 2u);
     EXPECT_EQ(read("1,5").length, 1u);

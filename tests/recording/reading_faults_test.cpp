@@ -94,6 +94,7 @@ TEST(ReadingFaults, StartsASegmentWhereTimeRunsBackwardsAndTells) {
     ASSERT_EQ(r.count(Kind::time_backwards), 1u);
     EXPECT_EQ(r.first(Kind::time_backwards).line, 12u);
     EXPECT_EQ(r.first(Kind::time_backwards).column, 1);
+    EXPECT_EQ(r.first(Kind::time_backwards).time_s, 3.25);
 }
 TEST(ReadingFaults, DoesNotCallARestartOfTimeAFault) {
     const Reading r = read(steady(10) + "0.0,50\n0.5,49\n1.0,48\n");

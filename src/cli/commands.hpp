@@ -1,0 +1,55 @@
+#pragma once
+// The commands behind the options: each prints its answer on standard output, its messages on standard error,
+// and returns the exit code. Parsing is in main.cpp.
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "recording/source.hpp"
+
+namespace ebbtide::cli {
+
+/// Exit codes, documented in docs/formats/measure.md.
+enum Exit {
+    ok = 0,
+    bad_input = 2,
+    some_refused = 3,
+    fails = 10,
+    conditional = 11,
+    voided = 12,
+    differs = 20,
+    internal = 70
+};
+
+struct MeasureOptions {
+    std::vector<std::string> files;
+    std::string levels;  ///< "0.5,1/e,0.1"; empty: the usual ones
+    std::string bench_file;
+    recording::ReadOptions read;
+    bool json = false;
+};
+int measure(const MeasureOptions& options);
+
+struct JudgeOptions {
+    std::string folder;
+    bool json = false;
+};
+int judge(const JudgeOptions& options);
+
+struct ReportOptions {
+    std::string folder;
+    std::string output;  ///< .pdf or .html
+    bool letter = false;
+};
+int report(const ReportOptions& options);
+
+int verify(const std::string& file);
+
+/// Judges the example order and writes its report.
+int demo(const std::string& folder, const std::string& output);
+
+/// Lists the shipped methods and specifications; with a name, prints that one's file.
+int methods(const std::string& name);
+
+}  // namespace ebbtide::cli

@@ -1,0 +1,186 @@
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <cstdlib>
+#include <ctime>
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+
+#include "cli/commands.hpp"
+#include "cli/print.hpp"
+#include "paperwork/paperwork.hpp"
+#include "record/json.hpp"
+#include "work/judge_order.hpp"
+#include "work/verify.hpp"
+
+namespace ebbtide::cli {
+namespace {
+
+/// Now, or the time that SOURCE_DATE_EPOCH states, so that a report can be made again byte for byte.
+Instant time_of_making() {
+    if (const char* stated = std::getenv("SOURCE_DATE_EPOCH"))
+        if (const long long seconds = std::strtoll(stated, nullptr, 10);
+            seconds > 0 && seconds < 9'000'000'000)
+            return {seconds * 1'000'000'000};
+    return {static_cast<std::int64_t>(std::time(nullptr)) * 1'000'000'000};
+}
+
+work::Progress progress_on_terminal() {
+    return [](const std::string& name, std::size_t number, std::size_t count) {
+        fmt::print(stderr, "reading recording {} of {}: {}\n", number, count, name);
+    };
+}
+
+int exit_of(plan::Conformity statement) {
+    switch (statement) {
+        case plan::Conformity::pass:
+            return ok;
+        case plan::Conformity::conditional_pass:
+        case plan::Conformity::conditional_fail:
+            return conditional;
+        case plan::Conformity::fail:
+            return fails;
+        case plan::Conformity::void_:
+            return voided;
+    }
+    return internal;
+}
+
+nlohmann::json judgement_json(const record::OrderRecord& record) {
+    nlohmann::json out = record::json_of(record.judgement);
+    out["schema"] = "ebbtide.judge/1";
+    out["order"] = record.order.id;
+    out["revision"] = record.order.revision;
+    out["method"] = {{"id", record.method.id}, {"edition", record.method.edition}};
+    out["specification"] = {{"id", record.specification.id}, {"edition", record.specification.edition}};
+    return out;
+}
+
+/// Written beside the target and moved over it: a full disk leaves the old report, not half a new one.
+Result<Done> write_file(const std::string& path, const std::string& bytes) {
+    const std::string part = path + ".part";
+    const Error cannot{Fault::unreadable, "cannot be written", path,
+                       "Check that the folder is there, writable and not full"};
+    {
+        std::ofstream file(part, std::ios::binary | std::ios::trunc);
+        file.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
+        file.close();
+        if (!file) {
+            std::error_code ignored;
+            std::filesystem::remove(part, ignored);
+            return cannot;
+        }
+    }
+    std::error_code fault;
+    std::filesystem::rename(part, path, fault);
+    if (fault) return cannot;
+    return Done{};
+}
+
+Result<Done> write_report(const work::OrderFiles& files, work::JudgedOrder judged,
+                          const ReportOptions& options) {
+    const bool pdf = options.output.ends_with(".pdf");
+    if (!pdf && !options.output.ends_with(".html"))
+        return Error{Fault::bad_input, fmt::format("'{}' is neither .pdf nor .html", options.output),
+                     "--output", "Name a file that ends in .pdf (with the record attached) or .html"};
+    auto input = work::report_input(files, std::move(judged));
+    if (!input) return input.error();
+    const auto bytes =
+        pdf ? report::to_pdf(*input, options.letter ? report::Paper::letter : report::Paper::a4)
+            : report::to_html(*input);
+    if (!bytes) return bytes.error();
+    return write_file(options.output, *bytes);
+}
+
+}  // namespace
+
+int judge(const JudgeOptions& options) {
+    const auto files = work::folder_files(options.folder);
+    const auto judged = work::judge_order(*files, time_of_making(), progress_on_terminal());
+    if (!judged) return complain(judged.error());
+    fmt::print("{}", options.json ? record::canonical_text(judgement_json(judged->record))
+                                  : text_of(judged->record));
+    return exit_of(judged->record.judgement.statement);
+}
+
+int report(const ReportOptions& options) {
+    const auto files = work::folder_files(options.folder);
+    auto judged = work::judge_order(*files, time_of_making(), progress_on_terminal());
+    if (!judged) return complain(judged.error());
+    const plan::Conformity statement = judged->record.judgement.statement;
+    const auto written = write_report(*files, std::move(judged).value(), options);
+    if (!written) return complain(written.error());
+    fmt::print("{}\n{}\n", shape_and_word(statement), options.output);
+    return ok;
+}
+
+int verify(const std::string& file) {
+    const auto bytes = work::read_whole(file, std::uint64_t{2} << 30);
+    if (!bytes) return complain(bytes.error());
+    auto result = work::verify(*bytes);
+    if (!result) {
+        Error error = result.error();
+        error.where = file;
+        return complain(error);
+    }
+    for (const std::string& difference : result->differences) fmt::print("differs  {}\n", difference);
+    for (const std::string& name : result->not_attached)
+        fmt::print("missing  {} is not attached: its figures were not worked out again\n", name);
+    const bool whole = result->differences.empty() && result->not_attached.empty();
+    fmt::print("report of order {}, revision {}: {} compared, {}\n", result->order, result->revision,
+               result->figures_compared,
+               whole                         ? "all agree"
+               : result->differences.empty() ? "none differs, but not all could be compared"
+                                             : fmt::format("{} differ", result->differences.size()));
+    if (whole)
+        fmt::print(
+            "An unsealed report shows accident, not forgery: its record can be changed with its data.\n");
+    return whole ? ok : differs;
+}
+
+int demo(const std::string& folder, const std::string& output) {
+    const auto files = work::folder_files(folder);
+    auto judged = work::judge_order(*files, time_of_making(), progress_on_terminal());
+    if (!judged) return complain(judged.error());
+    fmt::print("{}\n", text_of(judged->record));
+    std::error_code ignored;
+    if (const auto parent = std::filesystem::path(output).parent_path(); !parent.empty())
+        std::filesystem::create_directories(parent, ignored);
+    const auto written = write_report(*files, std::move(judged).value(), {folder, output, false});
+    if (!written) return complain(written.error());
+    fmt::print("report: {}\n", output);
+    return ok;
+}
+
+int methods(const std::string& name) {
+    if (name.empty()) {
+        for (const paperwork::Shipped& one : paperwork::shipped()) {
+            const bool is_method = one.kind == paperwork::Shipped::Kind::method;
+            std::string edition, title;
+            if (is_method) {
+                const auto method = paperwork::parse_method(one.toml, one.id);
+                if (!method) return complain(method.error());
+                edition = method->edition;
+                title = method->title;
+            } else {
+                const auto specification = paperwork::parse_specification(one.toml, one.id);
+                if (!specification) return complain(specification.error());
+                edition = specification->edition;
+                title = specification->title;
+            }
+            fmt::print("{} {}\n    {}, edition {}\n", padded(is_method ? "method" : "specification", 14),
+                       one.id, title, edition);
+        }
+        return ok;
+    }
+    for (const paperwork::Shipped& one : paperwork::shipped()) {
+        if (one.id != name) continue;
+        fmt::print("{}", one.toml);
+        return ok;
+    }
+    return complain({Fault::bad_input, fmt::format("no method or specification '{}' is shipped", name), "",
+                     "'ebbtide methods' lists them"});
+}
+
+}  // namespace ebbtide::cli

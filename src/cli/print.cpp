@@ -1,0 +1,155 @@
+#include "cli/print.hpp"
+
+#include <fmt/format.h>
+
+#include <cstdio>
+
+#include "basis/number_text.hpp"
+#include "cli/commands.hpp"
+
+namespace ebbtide::cli {
+namespace {
+
+constexpr std::size_t screen = 80;
+
+/// Characters, not bytes: continuation bytes of UTF-8 take no place of their own.
+std::size_t seen_length(const std::string& text) {
+    std::size_t count = 0;
+    for (const char c : text) count += (static_cast<unsigned char>(c) & 0xC0u) != 0x80u;
+    return count;
+}
+
+std::string level_text(const decay::LevelFigure& figure) {
+    using decay::LevelStatus;
+    switch (figure.status) {
+        case LevelStatus::measured:
+            return uncertain_text(*figure.decay_s, figure.u_decay_s) + " s";
+        case LevelStatus::not_reached:
+            return fmt::format("not reached in {} s", significant_text(figure.at_least_s.value_or(0), 3));
+        case LevelStatus::below_resolution:
+            return fmt::format("below resolution, under {} s", significant_text(*figure.at_most_s, 2));
+        case LevelStatus::too_noisy:
+            return "too noisy";
+        case LevelStatus::extrapolated:
+            return "extrapolated";
+        case LevelStatus::refused:
+            return "refused: " + figure.reason;
+    }
+    return "";
+}
+
+std::string flag_text(const plan::Flag& flag) {
+    return wrapped(
+        fmt::format("{} {}: {}", plan::name_of(flag.consequence), plan::facts(flag.code).name, flag.message),
+        screen - 6, 2);
+}
+
+std::string indented(const std::string& text, std::size_t by) {
+    std::string out = std::string(by, ' ');
+    for (const char c : text) {
+        out += c;
+        if (c == '\n') out += std::string(by, ' ');
+    }
+    return out + "\n";
+}
+
+std::string percent_or_dash(const std::optional<double>& fraction) {
+    return fraction ? fixed_text(100 * *fraction, 1) + " %" : "-";
+}
+
+}  // namespace
+
+std::string padded(const std::string& text, std::size_t columns) {
+    const std::size_t length = seen_length(text);
+    return length < columns ? text + std::string(columns - length, ' ') : text;
+}
+
+std::string wrapped(const std::string& text, std::size_t width, std::size_t indent) {
+    std::string out, line;
+    for (std::size_t at = 0; at < text.size();) {
+        const std::size_t space = std::min(text.find(' ', at), text.size());
+        const std::string word = text.substr(at, space - at);
+        if (!line.empty() && seen_length(line) + 1 + seen_length(word) > width) {
+            out += line + "\n";
+            line = std::string(indent, ' ') + word;
+        } else {
+            line += (line.empty() ? "" : " ") + word;
+        }
+        at = space + 1;
+    }
+    return out + line;
+}
+
+int complain(const Error& error) {
+    fmt::print(stderr, "ebbtide: {}\n", error.text());
+    switch (error.code) {
+        case Fault::bad_input:
+        case Fault::unreadable:
+            return bad_input;
+        case Fault::inconsistent:
+            return differs;
+        case Fault::internal:
+            return internal;
+    }
+    return internal;
+}
+
+std::string shape_and_word(plan::Conformity conformity) {
+    using plan::Conformity;
+    const char* shape = conformity == Conformity::pass    ? "●"
+                        : conformity == Conformity::fail  ? "■"
+                        : conformity == Conformity::void_ ? "○"
+                                                          : "◐";
+    return fmt::format("{} {}", shape, plan::name_of(conformity));
+}
+
+std::string text_of(const work::MeasuredFile& file) {
+    const record::RecordingRecord& recording = file.recording;
+    std::string out = fmt::format("{}\n", recording.file);
+    out += indented(wrapped(recording.dialect, screen - 2, 2), 2);
+    for (const plan::Flag& flag : file.flags) out += indented(flag_text(flag), 2);
+    std::size_t number = 0;
+    for (const work::MeasuredRun& run : file.runs) {
+        const decay::Figures& f = run.figures;
+        out +=
+            fmt::format("  run {}  {}  {}\n", ++number, plan::sign_of(f.polarity), run.run_id.substr(0, 12));
+        out += fmt::format(
+            "    released at {} s ({}), V0 {} V\n", uncertain_text(f.release_s, f.u_release_s),
+            decay::name_of(f.release_source),
+            f.initial_voltage_V ? uncertain_text(*f.initial_voltage_V, f.u_initial_voltage_V) : "-");
+        out += fmt::format("    accepted {}, prompt drop {}, remaining {}\n",
+                           percent_or_dash(f.accepted_fraction), percent_or_dash(f.prompt_drop),
+                           percent_or_dash(f.remaining_fraction));
+        for (const decay::LevelFigure& level : f.levels)
+            out += fmt::format("    t({} {}\n", padded(level.level.label() + ")", 7), level_text(level));
+        for (const plan::Flag& flag : run.flags) out += indented(flag_text(flag), 4);
+    }
+    return out;
+}
+
+std::string text_of(const record::OrderRecord& record) {
+    const judge::Judgement& judgement = record.judgement;
+    std::string out = fmt::format("order {}, revision {}: {}\n", record.order.id, record.order.revision,
+                                  record.order.title);
+    out += fmt::format("  method         {}, edition {}\n", record.method.title, record.method.edition);
+    out += fmt::format("  specification  {}, edition {}\n\n", record.specification.title,
+                       record.specification.edition);
+    for (const judge::RequirementOutcome& outcome : judgement.requirements) {
+        out += fmt::format("{}  {}\n", padded(shape_and_word(outcome.outcome), 18), outcome.requirement.id);
+        out += indented(
+            wrapped(fmt::format("{} ({})", plan::sentence(outcome.requirement), outcome.requirement.clause),
+                    screen - 4, 0),
+            4);
+        for (const judge::Finding& finding : outcome.findings)
+            if (outcome.requirement.statistic == plan::Statistic::mean ||
+                finding.outcome != plan::Conformity::pass)
+                out +=
+                    indented(wrapped(fmt::format("{}: {}", finding.group, finding.reason), screen - 6, 2), 6);
+    }
+    out += fmt::format("\nstatement of conformity: {}\n", shape_and_word(judgement.statement));
+    for (const std::string& reason : judgement.reasons) out += indented(wrapped(reason, screen - 2, 2), 2);
+    for (const std::string& caution : judgement.cautions) out += indented(wrapped(caution, screen - 2, 2), 2);
+    return out;
+}
+
+}  // namespace ebbtide::cli

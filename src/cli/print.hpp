@@ -1,0 +1,27 @@
+#pragma once
+// Words and numbers for the terminal: 80 columns, no colour needed.
+
+#include <string>
+
+#include "basis/result.hpp"
+#include "judge/judgement.hpp"
+#include "record/order_record.hpp"
+#include "work/measure.hpp"
+
+namespace ebbtide::cli {
+
+/// Prints "ebbtide: where: what. remedy" on standard error and returns the exit code.
+int complain(const Error& error);
+
+[[nodiscard]] std::string text_of(const work::MeasuredFile& file);
+[[nodiscard]] std::string text_of(const record::OrderRecord& record);
+/// A shape and a word: "● pass".
+[[nodiscard]] std::string shape_and_word(plan::Conformity conformity);
+
+/// `text` broken at spaces to `width` columns, following lines indented.
+[[nodiscard]] std::string wrapped(const std::string& text, std::size_t width, std::size_t indent);
+
+/// `text` padded to `columns` characters as seen, not bytes.
+[[nodiscard]] std::string padded(const std::string& text, std::size_t columns);
+
+}  // namespace ebbtide::cli
