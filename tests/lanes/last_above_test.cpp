@@ -1,11 +1,11 @@
 #include "lanes/last_above.hpp"
 
 #include <gtest/gtest.h>
-#include <hwy/targets.h>
 #include <rapidcheck/gtest.h>
 
-#include <functional>
 #include <vector>
+
+#include "support/every_target.hpp"
 
 namespace ebbtide::lanes {
 namespace {
@@ -17,17 +17,7 @@ std::optional<std::size_t> plainly(const std::vector<double>& values, double thr
     return last;
 }
 
-/// Runs `body` once for each instruction set that this processor has.
-void on_every_target(const std::function<void()>& body) {
-    const std::int64_t all = hwy::SupportedTargets();
-    for (std::int64_t left = all; left != 0; left &= left - 1) {
-        hwy::SetSupportedTargetsForTest(left & -left);
-        hwy::GetChosenTarget().Update(hwy::SupportedTargets());
-        body();
-    }
-    hwy::SetSupportedTargetsForTest(0);
-    hwy::GetChosenTarget().Update(hwy::SupportedTargets());
-}
+using test::on_every_target;
 
 TEST(LastAbove, IsNothingWhenNoValueIsAbove) {
     EXPECT_FALSE(last_above({}, 0));
