@@ -85,18 +85,20 @@ Table requirement_summary(const record::OrderRecord& record) {
     Table table;
     table.title = "What was required, and the result that decides";
     table.clause = "7.8.2.1 m";
-    table.columns = {{"requirement"}, {"clause"}, {"result"}, {"U at 95 %"}, {"outcome"}};
+    table.columns = {{"requirement"}, {"clause"},           {"result"},
+                     {"U at 95 %"},   {"wrong acceptance"}, {"outcome"}};
     for (const judge::RequirementOutcome& outcome : record.judgement.requirements) {
         const judge::Finding* finding = deciding(outcome);
-        std::string result = "no result", uncertainty = "–";
+        std::string result = "no result", uncertainty = "–", risk = "–";
         if (finding != nullptr) {
             result = result_text(*finding) + "\n" + finding->group;
             if (finding->expanded_u_s) uncertainty = significant_text(*finding->expanded_u_s, 2) + " s";
+            if (finding->wrong_acceptance) risk = probability_text(*finding->wrong_acceptance);
         }
         table.rows.push_back({Cell{sentence_of(outcome.requirement), {}, false, true},
                               Cell{or_not_stated(outcome.requirement.clause), {}, true, false},
                               Cell{result, {}, false, false}, Cell{uncertainty, {}, false, false},
-                              Cell{"", outcome.outcome, false, true}});
+                              Cell{risk, {}, false, false}, Cell{"", outcome.outcome, false, true}});
     }
     return table;
 }

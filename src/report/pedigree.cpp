@@ -58,6 +58,15 @@ Table inputs_table(const std::vector<record::InputFile>& inputs) {
     return table;
 }
 
+Table sources_table(const plan::Method& method) {
+    Table table;
+    table.title = "Where the values of the method come from";
+    table.columns = {{"value"}, {"source"}};
+    for (const auto& [key, source] : method.value_sources)
+        table.rows.push_back({Cell{key, {}, false, false}, Cell{source, {}, false, false}});
+    return table;
+}
+
 }  // namespace
 
 void add_pedigree(Document& document, const ReportInput& input) {
@@ -66,6 +75,7 @@ void add_pedigree(Document& document, const ReportInput& input) {
     blocks.emplace_back(Heading{"Pedigree"});
     if (!record.recordings.empty()) blocks.emplace_back(recordings_table(record.recordings));
     if (!record.inputs.empty()) blocks.emplace_back(inputs_table(record.inputs));
+    if (!record.method.value_sources.empty()) blocks.emplace_back(sources_table(record.method));
     Facts facts;
     facts.rows = {{"Figures made by", "ebbtide " + record.engine_version, ""},
                   {"Figures made at", iso_text(record.made) + " (UTC)", ""},

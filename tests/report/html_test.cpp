@@ -10,8 +10,13 @@ namespace {
 using namespace ebbtide;
 using testing_support::invented_report;
 
+/// The page with plain spaces where lines must not be broken.
 std::string html_of(const report::ReportInput& input) {
-    return report::to_html(input).value();
+    std::string page = report::to_html(input).value();
+    const std::string no_break = "\xC2\xA0";
+    for (auto at = page.find(no_break); at != std::string::npos; at = page.find(no_break, at))
+        page.replace(at, no_break.size(), " ");
+    return page;
 }
 
 bool holds(const std::string& page, const std::string& text) {
@@ -25,7 +30,7 @@ std::string answer_to(const std::string& page, const std::string& clause) {
     if (at == std::string::npos) return "";
     const auto from = page.find('>', at) + 1;
     std::string text;
-    for (std::size_t i = from; i < std::min(page.size(), from + 400); ++i) text += page[i];
+    for (std::size_t i = from; i < std::min(page.size(), from + 900); ++i) text += page[i];
     return text;
 }
 

@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 #include <rapidcheck.h>
 
+#include <algorithm>
 #include <cmath>
 #include <numeric>
 
@@ -56,7 +57,7 @@ TEST(Axis, RefusesARangeThatIsNone) {
     EXPECT_THROW(Scale(Scale::Kind::logarithmic, 0, 1, 0, 1), std::invalid_argument);
 }
 
-TEST(Columns, ShareExactlyTheRoomThereIs) {
+TEST(Columns, ShareTheRoomThereIs) {
     EXPECT_TRUE(rc::check([](const std::vector<std::pair<std::uint8_t, std::uint8_t>>& sizes) {
         RC_PRE(!sizes.empty());
         std::vector<report::ColumnNeed> needs;
@@ -64,7 +65,9 @@ TEST(Columns, ShareExactlyTheRoomThereIs) {
             needs.push_back({1.0 + least, 1.0 + least + more, more % 2 == 0});
         const auto widths = report::share_room(needs, 499);
         RC_ASSERT(widths.size() == needs.size());
-        RC_ASSERT(std::abs(std::accumulate(widths.begin(), widths.end(), 0.0) - 499) < 0.5);
+        const double sum = std::accumulate(widths.begin(), widths.end(), 0.0);
+        RC_ASSERT(sum < 499.5);
+        if (std::ranges::any_of(needs, &report::ColumnNeed::elastic)) RC_ASSERT(sum > 498.5);
         for (std::size_t i = 0; i < widths.size(); ++i) {
             RC_ASSERT(widths[i] > 0);
             if (report::least_fits(needs, 499)) RC_ASSERT(widths[i] >= needs[i].least - 1e-9);
