@@ -38,7 +38,7 @@ tr{break-inside:avoid}
 .statement .word{font-size:22px;font-weight:600;margin:0}
 .figures{overflow-x:auto;display:flex;flex-wrap:wrap;gap:16px 24px;margin:16px 0}
 figure{margin:0;min-width:0;flex:0 1 auto;break-inside:avoid}figure svg{max-width:100%;height:auto;display:block}figure.only svg{min-width:560px}
-figcaption{font-size:12px;color:var(--muted);max-width:66ch;margin-top:4px}
+
 ul{padding-left:18px;margin:8px 0}li{margin:4px 0;max-width:66ch}
 )css";
 
@@ -60,9 +60,7 @@ struct Writer {
 
     void operator()(const Heading& block) const { out += fmt::format("<h2>{}</h2>\n", escaped(block.text)); }
     void operator()(const Paragraph& block) const {
-        const char* look = block.look == Paragraph::Look::lead   ? " class=\"lead\""
-                           : block.look == Paragraph::Look::note ? " class=\"note\""
-                                                                 : "";
+        const char* look = block.look == Paragraph::Look::note ? " class=\"note\"" : "";
         out += fmt::format("<p{}{}>{}</p>\n", look, clause_attribute(block.clause), escaped(block.text));
     }
     void operator()(const Facts& block) const {
@@ -105,14 +103,9 @@ struct Writer {
     }
     void operator()(const FigureRow& block) const {
         out += "<div class=\"figures\">";
-        for (const Figure& figure : block.figures) {
-            out += (block.figures.size() == 1 && figure.picture.width > 300 ? "<figure class=\"only\">"
-                                                                            : "<figure>") +
-                   svg_of(figure.picture);
-            if (!figure.caption.empty())
-                out += fmt::format("<figcaption>{}</figcaption>", escaped(figure.caption));
-            out += "</figure>";
-        }
+        for (const Picture& picture : block.pictures)
+            out += fmt::format("<figure{}>{}</figure>", block.pictures.size() == 1 ? " class=\"only\"" : "",
+                               svg_of(picture));
         out += "</div>\n";
     }
     void operator()(const Bullets& block) const {

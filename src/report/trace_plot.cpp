@@ -342,6 +342,11 @@ Picture trace_plot(const std::string& title, const std::string& subtitle, std::s
                            *figures->initial_voltage_V / 100, x, logarithmic, tint_of(*plotted.run), 0.6);
         }
     }
+    if (levels.empty())
+        picture.shapes.emplace_back(Label{{(left_margin + right) / 2, log_top + log_height / 2},
+                                          "no V0, so no fraction of it",
+                                          Tint::muted,
+                                          Anchor::middle});
     std::vector<double> linear_heights, log_heights;
     for (const LevelMarks& level : levels) {
         linear_heights.push_back(linear.at(linear.clamped(level.volts() / unit_V)));

@@ -11,6 +11,7 @@
 #include "report/pages.hpp"
 #include "report/printable_text.hpp"
 #include "report/scale.hpp"
+#include "report/text_layout.hpp"
 #include "report/words.hpp"
 
 namespace {
@@ -145,6 +146,20 @@ TEST(PrintableText, IsValidWhateverComesIn) {
         RC_ASSERT(report::printable(once) == once);
         for (const char c : once) RC_ASSERT(c == '\n' || static_cast<unsigned char>(c) >= 0x20);
     }));
+}
+
+TEST(Typesetter, WithoutItsFontSaysWhichPackageToInstall) {
+    const auto typesetter = report::Typesetter::open("/no/such/folder");
+    ASSERT_FALSE(typesetter.ok());
+    EXPECT_EQ(typesetter.error().code, Fault::unreadable);
+    EXPECT_EQ(typesetter.error().where, "/no/such/folder/Inter-Regular.otf");
+    EXPECT_NE(typesetter.error().remedy.find("fonts-inter"), std::string::npos);
+}
+
+TEST(Typesetter, SetsFiguresOfOneWidth) {
+    const auto typesetter = report::Typesetter::open().value();
+    EXPECT_EQ(typesetter.set("0.1111", {}).width(), typesetter.set("0.8888", {}).width());
+    EXPECT_GT(typesetter.set("one two three", {}, 30.0).line_count(), 1U);
 }
 
 TEST(Words, JoinNumbersIntoRanges) {
