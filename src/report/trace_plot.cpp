@@ -295,10 +295,12 @@ Picture trace_plot(const std::string& title, const std::string& subtitle, std::s
     for (const PlottedRun& plotted : runs) {
         if (plotted.trace == nullptr) continue;
         for (const double v : plotted.trace->specimen_V) {
+            if (!std::isfinite(v)) continue;
             highest_V = std::max(highest_V, v);
             lowest_V = std::min(lowest_V, v);
         }
-        for (const double v : plotted.trace->electrode_V) highest_V = std::max(highest_V, v);
+        for (const double v : plotted.trace->electrode_V)
+            if (std::isfinite(v)) highest_V = std::max(highest_V, v);
     }
     if (!(highest_V > 0)) {
         picture.height = 30;
