@@ -236,7 +236,7 @@ void draw_axes(Picture& picture, const Scale& x, const Scale& y, double top, dou
 }
 
 /// "+ 1, 2, 3" in the upper right, and which runs do not count.
-void draw_run_names(Picture& picture, std::span<const PlottedRun> runs, double right) {
+void draw_run_names(Picture& picture, std::span<const PlottedRun> runs, bool electrode_drawn, double right) {
     std::map<std::pair<bool, plan::Polarity>, std::vector<int>> names;
     for (const PlottedRun& plotted : runs)
         names[{!plotted.run->counts, plotted.run->key.polarity}].push_back(plotted.run->key.replicate);
@@ -255,6 +255,8 @@ void draw_run_names(Picture& picture, std::span<const PlottedRun> runs, double r
                                           Anchor::end});
         baseline += label_size + 1.8;
     }
+    if (electrode_drawn)
+        picture.shapes.emplace_back(Label{{right - 2, baseline}, "electrode", Tint::muted, Anchor::end});
 }
 
 }  // namespace
@@ -321,7 +323,8 @@ Picture trace_plot(const std::string& title, const std::string& subtitle, std::s
     draw_axes(picture, x, linear, linear_top, linear_top + linear_height,
               in_kV ? "specimen voltage, kV" : "specimen voltage, V", false);
     draw_axes(picture, x, logarithmic, log_top, log_top + log_height, "specimen voltage, % of V0", true);
-    picture.line({x.at(0), linear_top}, {x.at(0), log_top + log_height}, Tint::rule, 0.5);
+    for (const auto& [top, height] : {std::pair(linear_top, linear_height), std::pair(log_top, log_height)})
+        picture.line({x.at(0), top}, {x.at(0), top + height}, Tint::rule, 0.5);  // the release
 
     bool electrode_drawn = false;
     for (const PlottedRun& plotted : runs) {
@@ -330,9 +333,6 @@ Picture trace_plot(const std::string& title, const std::string& subtitle, std::s
                    0.35);
         electrode_drawn = true;
     }
-    if (electrode_drawn)
-        picture.shapes.emplace_back(
-            Label{{x.at(0) + 5, linear.at(linear.clamped(0)) - 3}, "electrode", Tint::muted});
     for (const bool counting : {false, true}) {  // what counts lies on top
         for (const PlottedRun& plotted : runs) {
             if (plotted.trace == nullptr || plotted.run->counts != counting) continue;
@@ -371,7 +371,7 @@ Picture trace_plot(const std::string& title, const std::string& subtitle, std::s
         }
     }
     draw_times(picture, levels, x, logarithmic, right);
-    draw_run_names(picture, runs, right);
+    draw_run_names(picture, runs, electrode_drawn, right);
     return picture;
 }
 
