@@ -10,7 +10,6 @@
 #include "plan/flag.hpp"
 #include "plan/method.hpp"
 #include "plan/order.hpp"
-#include "trace/cutter.hpp"
 #include "trace/samples.hpp"
 
 namespace ebbtide::decay {
@@ -64,12 +63,19 @@ struct Figures {
     std::vector<plan::Flag> flags;
 };
 
-/// One run cut from a recording, in volts.
+/// One run cut from a recording, in volts; times on the recording's axis.
 struct RunTrace {
     trace::Samples specimen;                  ///< sensed specimen voltage, before zero and sign
     std::optional<trace::Samples> electrode;  ///< sensed electrode voltage
     std::optional<trace::Samples> marker;     ///< any unit: its step is the release
-    trace::RunSpan span;                      ///< from the drive channel; the *_s times are used
+    // As the cutter saw it on the drive channel (electrode where there is one):
+    bool starts_charged = false;  ///< no charging side was recorded
+    double sign = 1;              ///< of the excursion
+    double base = 0;              ///< level before the charge
+    double height = 0;            ///< largest distance from the base
+    double charge_start_s = 0;    ///< early rather than late
+    double last_high_s = 0;       ///< last sample near the plateau
+    double first_low_s = 0;       ///< first clearly below it; the end of the record when it never was
 };
 
 /// Computes the figures of a run. Pure: the same inputs give the same bits. `bench` absent: gain 1, no lag,

@@ -7,6 +7,7 @@ using enum FlagCode;
 using enum Consequence;
 
 constexpr std::array<FlagFacts, flag_count> table{{
+    {no_decay, "no_decay", note, "The recording holds no fall from a charge."},
     {values_missing, "values_missing", warn,
      "Cells of the recording hold no finite number; those samples are left out."},
     {time_gap, "time_gap", warn, "Samples are missing: the time steps over a gap."},

@@ -11,6 +11,7 @@ namespace ebbtide::plan {
 
 enum class FlagCode {
     // what the recording shows
+    no_decay,
     values_missing,
     time_gap,
     time_ran_backwards,

@@ -1,8 +1,7 @@
 #pragma once
-// JSON of records. Keys are documented in docs/formats/; adding keys is free, changing a meaning bumps the
-// schema.
+// JSON of records. Keys are documented in docs/formats/; adding keys is free, changing a meaning bumps the schema.
 
-#include <nlohmann/json_fwd.hpp>
+#include <nlohmann/json.hpp>
 #include <string>
 
 #include "decay/figures.hpp"
@@ -11,15 +10,32 @@
 
 namespace ebbtide::record {
 
-/// Canonical text: keys sorted, two-space indent, doubles as the shortest text that reads back the same. A
-/// number that is not finite is a broken invariant and throws.
+/// Canonical text: keys sorted, two-space indent, doubles as the shortest text that reads back the same, a line end at the
+/// end. A number that is not finite is a broken invariant and throws.
 [[nodiscard]] std::string canonical_text(const nlohmann::json& document);
 
-/// The figures of a run as in ebbtide.measure/1 (without "run").
+/// The figures of a run as in ebbtide.measure/1, without "run".
 [[nodiscard]] nlohmann::json json_of(const decay::Figures& figures);
 [[nodiscard]] nlohmann::json json_of(const plan::Flag& flag);
 [[nodiscard]] nlohmann::json json_of(const judge::Judgement& judgement);
+[[nodiscard]] nlohmann::json json_of(const plan::Method& method);
+[[nodiscard]] nlohmann::json json_of(const plan::Specification& specification);
+[[nodiscard]] nlohmann::json json_of(const plan::Bench& bench);
+[[nodiscard]] nlohmann::json json_of(const plan::Order& order);
+[[nodiscard]] nlohmann::json json_of(const trace::ChannelDescription& channel);
+[[nodiscard]] nlohmann::json json_of(const trace::Notice& notice);
 /// ebbtide.record/1
 [[nodiscard]] nlohmann::json json_of(const OrderRecord& record);
+
+/// SHA-256 of method, specification, bench and order as understood: layout and comments of their files do not matter.
+[[nodiscard]] std::string settings_hash(const plan::Order& order, const plan::Method& method,
+                                        const plan::Specification& specification,
+                                        const std::optional<plan::Bench>& bench);
+
+/// A value, or null where there is none.
+template <class T>
+[[nodiscard]] nlohmann::json or_null(const std::optional<T>& value) {
+    return value ? nlohmann::json(*value) : nlohmann::json();
+}
 
 }  // namespace ebbtide::record

@@ -19,7 +19,10 @@ struct ReadOptions {
     std::string electrode;
     std::string marker;
     std::string time;
-    std::optional<double> sample_interval_s;  ///< for recordings without a time column
+    std::optional<double>
+        sample_interval_s;  ///< for recordings without a time column; set aside one there is
+    std::string time_unit;  ///< "s", "ms", "us", "ns", "min", "h": settles a time column that states no unit
+    bool hash = true;       ///< false leaves sha256() empty; hashing costs more time than reading
 };
 
 /// What the reader understood, for the record and for people.
@@ -39,7 +42,8 @@ struct ChannelBlock {
 
 /// Consecutive samples of all channels, in the order of Description::channels.
 struct Block {
-    bool starts_segment = false;  ///< time restarts here: nothing before belongs to the same run
+    bool starts_segment =
+        false;  ///< time restarts here: nothing before belongs to the same run; true at first
     std::vector<ChannelBlock> channels;
     std::vector<trace::Notice> notices;
 };
@@ -51,8 +55,10 @@ class Source {
     virtual ~Source() = default;
     [[nodiscard]] virtual const Description& description() const = 0;
     /// Fills `block` (its storage is reused); false at the end. A block never spans the start of a segment.
+    /// The last block may hold notices and no samples. Errors: the file stops answering; a line longer than 1
+    /// MiB.
     [[nodiscard]] virtual Result<bool> next(Block& block) = 0;
-    /// SHA-256 of all bytes read, valid after next() returned false.
+    /// SHA-256 of all bytes read, valid after next() returned false; empty when hashing was switched off.
     [[nodiscard]] virtual std::string sha256() = 0;
     [[nodiscard]] virtual std::uint64_t bytes() const = 0;
 };
@@ -61,5 +67,9 @@ class Source {
 /// Errors: cannot be read; empty; binary; no columns of numbers; channels cannot be told apart (says what was
 /// seen and which option settles it); no time column and no sample interval.
 [[nodiscard]] Result<std::unique_ptr<Source>> open(const std::string& path, const ReadOptions& options);
+
+/// The same for bytes in memory; `name` stands for the file in the description and in errors.
+[[nodiscard]] Result<std::unique_ptr<Source>> open_bytes(std::string bytes, const std::string& name,
+                                                         const ReadOptions& options);
 
 }  // namespace ebbtide::recording

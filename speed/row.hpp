@@ -1,0 +1,71 @@
+#pragma once
+// A row of the speed table: one piece of work, ours beside the tools a person would use instead, in the same
+// run.
+//
+// Machines shared with other work change speed within a run, so the contenders take turns (A B C, A B C, ...)
+// and only ratios between them count. Each turn also returns an answer; contenders whose answers differ did
+// not do the same work.
+
+#include <functional>
+#include <string>
+#include <vector>
+
+namespace ebbtide::speed {
+
+/// One turn of a contender.
+struct Lap {
+    double seconds = 0;
+    double answer = 0;  ///< a figure that every contender must reach, e.g. a sum of all numbers read
+};
+using Turn = std::function<Lap()>;
+
+struct Contender {
+    std::string name;
+    Turn turn;
+    bool checks_answer = true;  ///< false for a floor that does less than the work, e.g. a plain read
+};
+
+/// What the row promises. `against` names a contender and `at_least` is its time over ours; without it
+/// `at_least` is our rate in the row's unit a second.
+struct Goal {
+    std::string words;
+    std::string against;
+    double at_least = 0;
+};
+
+struct GrowthPoint {
+    double amount = 0;
+    Turn turn;
+};
+
+struct Row {
+    std::string id;    ///< as named on the command line
+    std::string work;  ///< in words
+    std::string size;  ///< in words
+    double amount = 0;
+    std::string unit;  ///< of amount: "MB", "samples"
+    Contender ours;
+    std::vector<Contender> peers;
+    std::vector<Goal> goals;
+    std::string limit;                ///< what keeps it from being faster
+    std::vector<GrowthPoint> growth;  ///< smallest first, over three decades
+    double answer_tolerance = 1e-9;   ///< relative
+};
+
+/// Runs the row and prints it on standard output. True when every goal is met and all answers agree.
+bool run(const Row& row);
+
+/// Seconds that `work` took by the steady clock.
+[[nodiscard]] double seconds_of(const std::function<void()>& work);
+
+/// Keeps the compiler from dropping work whose result nobody reads.
+inline void keep(const double& value) {
+    asm volatile("" : : "g"(&value) : "memory");
+}
+
+// One function a row; `folder` is where it may lay its data.
+[[nodiscard]] Row text_row(const std::string& folder);
+[[nodiscard]] Row archive_row(const std::string& folder);
+[[nodiscard]] Row cutter_row(const std::string& folder);
+
+}  // namespace ebbtide::speed

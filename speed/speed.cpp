@@ -1,0 +1,61 @@
+// The speed table. Arguments name rows; without any, all rows run.
+
+#include <fmt/chrono.h>
+#include <fmt/core.h>
+#include <algorithm>
+#include <chrono>
+#include <cstdio>
+#include <exception>
+#include <filesystem>
+#include <fstream>
+#include <map>
+#include <thread>
+
+#include "row.hpp"
+
+namespace {
+
+std::string processor() {
+    std::ifstream info("/proc/cpuinfo");
+    for (std::string line; std::getline(info, line);)
+        if (line.starts_with("model name")) return line.substr(line.find(':') + 2);
+    return "unknown processor";
+}
+
+std::string commit() {
+    std::FILE* git = popen("git -C '" EBBTIDE_SOURCE_DIR "' describe --always --dirty 2>/dev/null", "r");
+    char text[64] = "";
+    const bool read = git && std::fgets(text, sizeof text, git);
+    if (git) pclose(git);
+    return read ? std::string(text, std::find(text, text + sizeof text, '\n')) : "unknown";
+}
+
+}  // namespace
+
+int main(int count, char** words) try {
+    using namespace ebbtide::speed;
+    const std::map<std::string, Row (*)(const std::string&)> rows{
+        {"text", text_row}, {"archive", archive_row}, {"cutter", cutter_row}};
+    std::vector<std::string> wanted(words + 1, words + count);
+    if (wanted.empty()) wanted = {"text", "archive", "cutter"};
+    for (const std::string& name : wanted)
+        if (!rows.contains(name)) {
+            fmt::print(stderr, "no row '{}'; there are: text, archive, cutter\n", name);
+            return 2;
+        }
+
+    const std::string folder = std::filesystem::temp_directory_path() / "ebbtide-speed";
+    std::filesystem::create_directories(folder);
+    bool all_met = true;
+    for (const std::string& name : wanted) all_met = run(rows.at(name)(folder)) && all_met;
+    std::filesystem::remove_all(folder);
+
+    fmt::print("\nmachine     {}, {} cores\ncompiler    g++ {}\ndate        {:%Y-%m-%d}\ncommit      {}\n",
+               processor(), std::thread::hardware_concurrency(), __VERSION__,
+               fmt::gmtime(std::chrono::system_clock::to_time_t(std::chrono::system_clock::now())), commit());
+    fmt::print("{}\n", all_met ? "every goal met" : "NOT every goal met");
+    return all_met ? 0 : 1;
+} catch (const std::exception& broken) {
+    std::fprintf(stderr, "speed: %s\n", broken.what());
+    return 70;
+}

@@ -1,0 +1,276 @@
+#include "decay/figures.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "basis/number_text.hpp"
+#include "decay/initial_voltage.hpp"
+#include "decay/level_figure.hpp"
+#include "decay/local_parabola.hpp"
+#include "decay/release.hpp"
+#include "decay/run_phases.hpp"
+
+namespace ebbtide::decay {
+namespace {
+
+using plan::FlagCode;
+
+std::string volts(double value) {
+    return significant_text(value, 4) + " V";
+}
+std::string seconds(double value) {
+    return significant_text(value, 3) + " s";
+}
+
+double mean_of(const trace::Samples& samples) {
+    double sum = 0;
+    for (const double v : samples.value) sum += v;
+    return samples.empty() ? 0 : sum / static_cast<double>(samples.size());
+}
+
+void flag_release(Figures& figures, const Release& release) {
+    const auto raise = [&](FlagCode code, std::string message) {
+        figures.flags.emplace_back(code, std::move(message));
+    };
+    if (release.source == ReleaseSource::record_start)
+        raise(FlagCode::starts_at_release,
+              "The record falls from its first sample on; V0 is the curve carried back to it.");
+    if (release.source == ReleaseSource::change_point)
+        raise(FlagCode::release_unseen,
+              fmt::format("Release by change point, u = {}.", seconds(release.u_s)));
+    if (release.waits)
+        raise(FlagCode::curve_waits,
+              "The fall grows steeper after its change point; the release was earlier than the figure says.");
+    if (release.bounced)
+        raise(FlagCode::release_bounce,
+              "The electrode voltage rose above half after it had fallen; the time counts from the first "
+              "fall.");
+}
+
+void flag_charge(Figures& figures, const RunTrace& run, const std::optional<plan::Bench>& bench) {
+    if (!figures.initial_voltage_V) return;
+    const auto induced = bench ? bench->induced_fraction(run.sign > 0) : std::nullopt;
+    if (!induced) {
+        figures.flags.emplace_back(FlagCode::induced_unknown,
+                                   "No induced fraction of the empty fixture at this polarity.");
+    } else if (figures.accepted_fraction) {
+        figures.accepted_charge = *figures.accepted_fraction - *induced;
+    }
+    if (!figures.accepted_fraction || !figures.prompt_drop) return;
+    // Without the fixture's figure only the plain case is called: little accepted, and gone with the
+    // electrode.
+    const bool mostly_induced = induced ? *figures.accepted_charge < 0.5 * *figures.accepted_fraction
+                                        : *figures.accepted_fraction < 0.5 && *figures.prompt_drop > 0.5;
+    if (mostly_induced)
+        figures.flags.emplace_back(
+            FlagCode::induced_not_charged,
+            fmt::format("Accepted {} % of the electrode voltage, of which {} is induced; {} % fell with the "
+                        "electrode.",
+                        fixed_text(100 * *figures.accepted_fraction, 1),
+                        induced ? fixed_text(100 * *induced, 1) + " %" : std::string("an unknown part"),
+                        fixed_text(100 * *figures.prompt_drop, 0)));
+}
+
+void flag_clipping(Figures& figures, const RunTrace& run, const RunPhases& phases,
+                   const std::optional<plan::Bench>& bench) {
+    const trace::Samples held = run.specimen.between(phases.hold_from_s, phases.hold_to_s);
+    if (const auto full_V = bench ? bench->sensor.scale.full_scale_V : std::nullopt) {
+        const auto clipped =
+            std::ranges::count_if(run.specimen.value, [&](double v) { return std::abs(v) >= *full_V; });
+        if (clipped > 0)
+            figures.flags.emplace_back(FlagCode::clipped, fmt::format("{} samples at the full scale of {}.",
+                                                                      clipped, volts(*full_V)));
+        return;
+    }
+    if (held.size() < 16) return;
+    const auto [low, high] = std::ranges::minmax(held.value);
+    NoiseEvidence evidence;
+    evidence.fall = run.specimen.between(run.first_low_s, run.specimen.time_s.back());
+    evidence.fall_scale_s = phases.fall_scale_s;
+    if (low == high && evidence.fall.size() >= 64) {
+        const NoiseModel noise = estimate_noise(evidence);
+        if (!noise.from_step && noise.sample_V() > 1e-4 * run.height)
+            figures.flags.emplace_back(
+                FlagCode::clipping_suspected,
+                fmt::format("All {} samples of the hold read {}, while the fall carries noise of {}.",
+                            held.size(), volts(high), volts(noise.sample_V())));
+    }
+}
+
+void flag_levels(Figures& figures, const RunPhases& phases, const std::optional<plan::Bench>& bench) {
+    for (const LevelFigure& level : figures.levels) {
+        if (level.last_crossing_s)
+            figures.flags.emplace_back(
+                FlagCode::crosses_again,
+                fmt::format("Level {}: first crossed after {}, last after {}.", level.level.label(),
+                            seconds(*level.decay_s), seconds(*level.last_crossing_s)));
+    }
+    double shortest_s = 0;
+    for (const LevelFigure& level : figures.levels)
+        if (level.decay_s && (shortest_s == 0 || *level.decay_s < shortest_s)) shortest_s = *level.decay_s;
+    if (shortest_s > 0 && figures.release_delay_s && *figures.release_delay_s > 0.02 * shortest_s)
+        figures.flags.emplace_back(
+            FlagCode::release_slow,
+            fmt::format("Mean delay {}, {} % of the shortest decay time.", seconds(*figures.release_delay_s),
+                        fixed_text(100 * *figures.release_delay_s / shortest_s, 1)));
+    if (bench && shortest_s > 0 && bench->sensor.lag_s > 0.1 * shortest_s)
+        figures.flags.emplace_back(FlagCode::lag_large,
+                                   fmt::format("Lag {} against a decay time of {}.",
+                                               seconds(bench->sensor.lag_s), seconds(shortest_s)));
+    if (figures.charging_s && *figures.charging_s < 5 * phases.fall_scale_s && shortest_s > 0)
+        figures.flags.emplace_back(FlagCode::hold_short,
+                                   fmt::format("Charged for {}; the fall takes some {} per factor e.",
+                                               seconds(*figures.charging_s), seconds(phases.fall_scale_s)));
+}
+
+double prompt_drop(const trace::Samples& fall, double settled_s, double initial_V, double scale_s,
+                   double step_s) {
+    const double reach_s = std::max(0.1 * scale_s, 4.5 * step_s);
+    const auto fit = fit_local_parabola(fall.between(settled_s, settled_s + reach_s), settled_s);
+    const double after_V = fit ? fit->value : (fall.empty() ? 0 : fall.value.front());
+    return (initial_V - after_V) / initial_V;
+}
+
+}  // namespace
+
+std::string_view name_of(LevelStatus status) {
+    switch (status) {
+        case LevelStatus::measured:
+            return "measured";
+        case LevelStatus::not_reached:
+            return "not_reached";
+        case LevelStatus::below_resolution:
+            return "below_resolution";
+        case LevelStatus::too_noisy:
+            return "too_noisy";
+        case LevelStatus::extrapolated:
+            return "extrapolated";
+        case LevelStatus::refused:
+            return "refused";
+    }
+    return "";
+}
+
+std::string_view name_of(ReleaseSource source) {
+    switch (source) {
+        case ReleaseSource::electrode_fall:
+            return "electrode_fall";
+        case ReleaseSource::marker:
+            return "marker";
+        case ReleaseSource::change_point:
+            return "change_point";
+        case ReleaseSource::record_start:
+            return "record_start";
+    }
+    return "";
+}
+
+Figures figures_of(const RunTrace& run, const plan::DecayRules& rules,
+                   const std::optional<plan::Bench>& bench) {
+    const RunPhases phases = phases_of(run);
+    const Release release = find_release(run, phases, bench);
+    const Zero zero = zero_of(run, phases, rules, bench);
+    const InitialVoltage initial = initial_voltage_of(run, phases, release, zero, rules);
+
+    Figures figures;
+    figures.polarity = run.sign < 0 ? plan::Polarity::negative : plan::Polarity::positive;
+    figures.release_s = release.time_s;
+    figures.u_release_s = release.u_s;
+    figures.release_source = release.source;
+    figures.release_delay_s = release.delay_s;
+    if (!run.starts_charged) figures.charging_s = release.time_s - phases.charge_s;
+    figures.zero_V = zero.V;
+    figures.u_zero_V = zero.u_V;
+    figures.initial_voltage_V = initial.V;
+    figures.u_initial_voltage_V = initial.u_V;
+    figures.noise_V = phases.noise.sample_V();
+    figures.noise_correlation_s = phases.noise.correlation_s;
+    // Without a second, proven zero the quiet reading before the charge is all that is known of a residual.
+    if (zero.seen && !zero.proven) figures.residual_V = zero.V;
+
+    trace::SampleStore store;
+    const std::size_t fall_first = run.specimen.at_or_after(release.time_s);
+    for (std::size_t i = fall_first; i < run.specimen.size(); ++i) {
+        store.time_s.push_back(run.specimen.time_s[i] - release.time_s);
+        store.value.push_back(run.sign * (run.specimen.value[i] - zero.V));
+    }
+    const trace::Samples fall = store.view();
+    figures.record_s = fall.empty() ? 0 : fall.time_s.back();
+
+    const double sensor_resolution_s = bench ? bench->sensor.resolution_s : 0;
+    figures.resolution_s =
+        std::max({sensor_resolution_s, 2 * phases.step_s, 3 * release.delay_s.value_or(0)});
+    const double settled_s = release.settled_s ? std::max(0.0, *release.settled_s - release.time_s) : 0;
+
+    const std::size_t tail = std::min(fall.size(), std::max<std::size_t>(5, fall.size() / 20));
+    const double end_V = mean_of(fall.slice(fall.size() - tail, fall.size()));
+    if (initial.V && !fall.empty()) figures.remaining_fraction = end_V / *initial.V;
+    if (run.electrode && initial.V && initial.to_s > initial.from_s) {
+        const trace::Samples window =
+            run.electrode->between(initial.from_s, initial.to_s + phases.step_s / 2);
+        if (!window.empty()) {
+            figures.electrode_V = mean_of(window);
+            if (*figures.electrode_V != 0)
+                figures.accepted_fraction = *initial.V / (run.sign * *figures.electrode_V);
+        }
+    }
+    if (release.source == ReleaseSource::electrode_fall && initial.V)
+        figures.prompt_drop = prompt_drop(fall, settled_s, *initial.V, phases.fall_scale_s, phases.step_s);
+
+    const FallContext context{phases,
+                              release,
+                              zero,
+                              initial,
+                              rules,
+                              bench,
+                              run.specimen,
+                              fall,
+                              fall_first,
+                              settled_s,
+                              figures.resolution_s,
+                              end_V,
+                              run.sign};
+    for (const plan::Level& level : rules.levels) figures.levels.push_back(level_figure(level, context));
+
+    if (!bench) figures.flags.emplace_back(FlagCode::bench_unknown, "Voltages are as recorded.");
+    if (!zero.proven)
+        figures.flags.emplace_back(
+            FlagCode::zero_unproven,
+            zero.seen
+                ? fmt::format("Zero {} taken from the quiet stretch before the charge.", volts(zero.V))
+                : "No quiet stretch before the charge; zero volts taken, its error is not in the budget.");
+    if (run.starts_charged && release.source != ReleaseSource::record_start)
+        figures.flags.emplace_back(FlagCode::starts_in_hold, "The charging side was not recorded.");
+    if (!initial.steady)
+        figures.flags.emplace_back(
+            FlagCode::hold_unsteady,
+            fmt::format("Changed by {} over the window of V0.", volts(initial.drift_V)));
+    if (phases.noise.from_step && phases.noise.sample_V() > 0)
+        figures.flags.emplace_back(FlagCode::noise_unresolved,
+                                   fmt::format("Step over root twelve: {}.", volts(phases.noise.sample_V())));
+    flag_release(figures, release);
+    flag_charge(figures, run, bench);
+    flag_clipping(figures, run, phases, bench);
+    flag_levels(figures, phases, bench);
+    return figures;
+}
+
+std::vector<std::string> problems_of(const plan::DecayRules& rules) {
+    std::vector<std::string> problems;
+    for (const plan::Level& level : rules.levels)
+        if (level.value == 0 && rules.zero_floor.kind == plan::ZeroFloor::Kind::none)
+            problems.push_back("a level of zero needs a stated floor: an exponential never reaches zero");
+    const bool stated =
+        rules.basis == plan::InitialBasis::nominal || rules.basis == plan::InitialBasis::without_specimen;
+    if (stated && !(rules.stated_initial_V && *rules.stated_initial_V > 0))
+        problems.push_back("this basis of the initial voltage needs a stated voltage above zero");
+    if (rules.basis == plan::InitialBasis::charging_maximum &&
+        !(rules.basis_bandwidth_s && *rules.basis_bandwidth_s > 0))
+        problems.push_back(
+            "the maximum while charging needs a stated bandwidth: the raw maximum of noise is high");
+    return problems;
+}
+
+}  // namespace ebbtide::decay

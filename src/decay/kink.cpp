@@ -1,0 +1,201 @@
+#include "decay/kink.hpp"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace ebbtide::decay {
+namespace {
+
+struct Shape {
+    double level = 0, slope = 0, curve = 0, kink_s = 0;  // level - slope * u + curve * u^2 after the kink
+};
+
+/// Means of at most `count` runs of neighbouring samples: a rough look need not be a slow one.
+trace::SampleStore thinned(const trace::Samples& s, std::size_t count) {
+    trace::SampleStore out;
+    const std::size_t width = (s.size() + count - 1) / count;
+    for (std::size_t i = 0; i < s.size(); i += width) {
+        const std::size_t end = std::min(s.size(), i + width);
+        double t = 0, v = 0;
+        for (std::size_t k = i; k < end; ++k) {
+            t += s.time_s[k];
+            v += s.value[k];
+        }
+        const double n = static_cast<double>(end - i);
+        out.time_s.push_back(t / n);
+        out.value.push_back(v / n);
+    }
+    return out;
+}
+
+struct Scan {
+    Shape shape;
+    double squares = std::numeric_limits<double>::infinity();
+};
+
+Scan fit_with_kink_at(const trace::Samples& s, double kink_s, double reach_s) {
+    Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
+    Eigen::Vector3d right = Eigen::Vector3d::Zero();
+    double squares = 0;
+    for (std::size_t i = 0; i < s.size(); ++i) {
+        const double u = std::max(0.0, (s.time_s[i] - kink_s) / reach_s);
+        const Eigen::Vector3d row(1, -u, u * u);
+        normal.noalias() += row * row.transpose();
+        right += row * s.value[i];
+        squares += s.value[i] * s.value[i];
+    }
+    const Eigen::Vector3d x = normal.ldlt().solve(right);
+    if (!x.allFinite()) return {};
+    return {{x[0], x[1] / reach_s, x[2] / (reach_s * reach_s), kink_s}, squares - x.dot(right)};
+}
+
+/// The four derivatives at a sample: of level, slope, curve (both in units of the reach) and kink.
+Eigen::Vector4d row_at(double t_s, const Shape& shape, double reach_s) {
+    const double u = std::max(0.0, t_s - shape.kink_s) / reach_s;
+    return {1, -u, u * u, u > 0 ? shape.slope - 2 * shape.curve * u * reach_s : 0.0};
+}
+
+/// Inverse of the normal matrix, scaled to a unit diagonal on the way (volts and seconds are not alike);
+/// nothing when the samples do not determine the parameters.
+std::optional<Eigen::Matrix4d> inverse_normal(const trace::Samples& s, const Shape& shape, double reach_s) {
+    Eigen::Matrix4d normal = Eigen::Matrix4d::Zero();
+    for (const double t_s : s.time_s) {
+        const Eigen::Vector4d row = row_at(t_s, shape, reach_s);
+        normal.noalias() += row * row.transpose();
+    }
+    const Eigen::Vector4d scale = normal.diagonal().cwiseSqrt();
+    if (!(scale.minCoeff() > 0)) return {};
+    const Eigen::Matrix4d scaled =
+        scale.cwiseInverse().asDiagonal() * normal * scale.cwiseInverse().asDiagonal();
+    const Eigen::FullPivLU<Eigen::Matrix4d> lu(scaled);
+    if (lu.rcond() < 1e-12) return {};
+    return scale.cwiseInverse().asDiagonal() * lu.inverse() * scale.cwiseInverse().asDiagonal();
+}
+
+trace::Samples up_to_reach(const trace::Samples& all, double kink_s, double reach_s) {
+    return all.slice(0, all.at_or_after(kink_s + reach_s));
+}
+
+/// Gauss-Newton on all four parameters; nothing when the kink leaves [from_s, to_s].
+std::optional<Shape> refine(const trace::Samples& all, Shape shape, double from_s, double to_s,
+                            double reach_s) {
+    for (int turn = 0; turn < 12; ++turn) {
+        const trace::Samples s = up_to_reach(all, shape.kink_s, reach_s);
+        const std::size_t at = s.at_or_after(shape.kink_s);
+        if (s.size() < at + 4 || at < 2) return {};
+        const auto inverse = inverse_normal(s, shape, reach_s);
+        if (!inverse) return {};
+        Eigen::Vector4d right = Eigen::Vector4d::Zero();
+        for (std::size_t i = 0; i < s.size(); ++i) {
+            const double u = std::max(0.0, s.time_s[i] - shape.kink_s);
+            right += row_at(s.time_s[i], shape, reach_s) *
+                     (s.value[i] - (shape.level - shape.slope * u + shape.curve * u * u));
+        }
+        const Eigen::Vector4d step = *inverse * right;
+        if (!step.allFinite()) return {};
+        shape.level += step[0];
+        shape.slope += step[1] / reach_s;
+        shape.curve += step[2] / (reach_s * reach_s);
+        const double move = std::clamp(step[3], -0.3 * reach_s, 0.3 * reach_s);
+        shape.kink_s += move;
+        if (shape.kink_s < from_s || shape.kink_s > to_s || shape.slope <= 0) return {};
+        if (std::abs(move) < 1e-6 * reach_s) break;
+    }
+    return shape;
+}
+
+/// How noise moves the kink for a fall of this shape, and what the curvature left may move it by.
+struct Sensitivity {
+    std::vector<double> kink, curve;  // weights of the samples
+    double bias_s = 0;
+};
+
+std::optional<Sensitivity> sensitivity_of(const trace::Samples& s, const Shape& shape, double reach_s,
+                                          double scale_s) {
+    const auto inverse = inverse_normal(s, shape, reach_s);
+    if (!inverse) return {};
+    Sensitivity out;
+    out.kink.resize(s.size());
+    out.curve.resize(s.size());
+    for (std::size_t i = 0; i < s.size(); ++i) {
+        const Eigen::Vector4d row = row_at(s.time_s[i], shape, reach_s);
+        out.kink[i] = inverse->row(3).dot(row);
+        out.curve[i] = inverse->row(2).dot(row) / (reach_s * reach_s);
+        const double x = std::max(0.0, s.time_s[i] - shape.kink_s) / scale_s;
+        out.bias_s += out.kink[i] * shape.slope * scale_s * (-x * x * x / 6 + x * x * x * x / 24);
+    }
+    return out;
+}
+
+/// Between the last sample on the plateau and the next one.
+Kink between_samples(const trace::Samples& s, double from_s, double to_s, double level_V, double limit_V) {
+    std::size_t i = std::max<std::size_t>(1, s.at_or_after(from_s));
+    while (i + 1 < s.size() && s.time_s[i] < to_s && s.value[i] >= limit_V) ++i;
+    i = std::min(i, s.size() - 1);
+    Kink kink;
+    const double step_s = s.time_s[i] - s.time_s[i - 1];
+    kink.time_s = 0.5 * (s.time_s[i - 1] + s.time_s[i]);
+    kink.u_time_s = step_s / std::sqrt(12.0);
+    kink.level_V = level_V;
+    return kink;
+}
+
+}  // namespace
+
+std::optional<Kink> find_kink(const trace::Samples& samples, double from_s, double to_s, double scale_s,
+                              const NoiseModel& noise) {
+    if (samples.size() < 3 || !(to_s > from_s) || !(scale_s > 0)) return {};
+
+    const trace::Samples near = samples.slice(0, samples.at_or_after(to_s + 0.3 * scale_s));
+    const trace::SampleStore rough = thinned(near.size() < 3 ? samples : near, 240);
+    Scan best;
+    constexpr int places = 160;
+    for (int i = 0; i <= places; ++i) {
+        const double kink_s = from_s + (to_s - from_s) * i / places;
+        const Scan scan = fit_with_kink_at(rough.view(), kink_s, scale_s);
+        if (scan.shape.slope > 0 && scan.squares < best.squares) best = scan;
+    }
+    if (!std::isfinite(best.squares)) return {};
+
+    // From wide to narrow, each from where the last one ended: a narrow stretch sees only its neighbourhood.
+    // The slope of the widest stands for the curve's when stretches are compared, else noise that looks steep
+    // would win.
+    std::optional<Kink> kink;
+    std::optional<double> slope;
+    double start_s = best.shape.kink_s;
+    for (double reach_s = 0.7 * scale_s; reach_s > 0.02 * scale_s; reach_s /= 1.5) {
+        const trace::Samples around = up_to_reach(samples, start_s, reach_s);
+        if (around.size() < 4) continue;
+        const auto shape =
+            refine(samples, fit_with_kink_at(around, start_s, reach_s).shape, from_s, to_s, reach_s);
+        if (!shape) continue;
+        start_s = shape->kink_s;
+        if (!slope) slope = shape->slope;
+        const Shape reference{shape->level, *slope, 0.5 * *slope / scale_s, shape->kink_s};
+        const trace::Samples used = up_to_reach(samples, shape->kink_s, reach_s);
+        auto sensitivity = sensitivity_of(used, reference, reach_s, scale_s);
+        if (!sensitivity) continue;
+        const double u_s =
+            std::hypot(noise.of_weighted_sum(used.time_s, sensitivity->kink), sensitivity->bias_s);
+        if (kink && u_s >= kink->u_time_s) continue;
+        kink = Kink{};
+        kink->time_s = shape->kink_s;
+        kink->u_time_s = u_s;
+        kink->level_V = shape->level;
+        const double u_curve = noise.of_weighted_sum(used.time_s, sensitivity->curve);
+        kink->accelerates = shape->curve < -3 * u_curve && -shape->curve * reach_s > 0.2 * shape->slope;
+        kink->weights = std::move(sensitivity->kink);
+    }
+    if (kink) return kink;
+    // Too few samples on the fall for a curve: the release lies between the last sample on the plateau and
+    // the next.
+    const double level_V = best.shape.level;
+    double lowest = level_V;
+    for (const double v : near.value) lowest = std::min(lowest, v);
+    const double limit_V = level_V - std::max(4 * noise.sample_V(), 0.02 * (level_V - lowest));
+    return between_samples(samples, from_s, to_s, level_V, limit_V);
+}
+
+}  // namespace ebbtide::decay

@@ -1,0 +1,116 @@
+#include "decay/run_phases.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+namespace ebbtide::decay {
+namespace {
+
+/// Last time before `before_s` at which the drive is under `share` of its height; the first sample's time
+/// when it never is.
+double last_under(const trace::Samples& drive, const RunTrace& run, double share, double before_s) {
+    const double limit = share * run.height;
+    for (std::size_t i = drive.at_or_after(before_s); i-- > 0;)
+        if (run.sign * (drive.value[i] - run.base) < limit) return drive.time_s[i];
+    return drive.time_s.front();
+}
+
+double last_above_median(const trace::Samples& drive, const RunTrace& run, double from_s) {
+    const trace::Samples hold = drive.between(from_s, std::nextafter(run.last_high_s, run.first_low_s));
+    if (hold.empty()) return run.last_high_s;
+    std::vector<double> heights;
+    for (const double v : hold.value) heights.push_back(run.sign * (v - run.base));
+    std::ranges::nth_element(heights, heights.begin() + static_cast<std::ptrdiff_t>(heights.size() / 2));
+    const double median = heights[heights.size() / 2];
+    for (std::size_t i = hold.size(); i-- > 0;)
+        if (run.sign * (hold.value[i] - run.base) >= median) return hold.time_s[i];
+    return run.last_high_s;
+}
+
+double median_interval(const trace::Samples& samples) {
+    std::vector<double> steps;
+    for (std::size_t i = 1; i < samples.size(); ++i)
+        steps.push_back(samples.time_s[i] - samples.time_s[i - 1]);
+    if (steps.empty()) return 0;
+    std::ranges::nth_element(steps, steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2));
+    return steps[steps.size() / 2];
+}
+
+double mean_between(const trace::Samples& samples, double from_s, double to_s) {
+    const trace::Samples part = samples.between(from_s, to_s);
+    double sum = 0;
+    for (const double v : part.value) sum += v;
+    return part.empty() ? 0 : sum / static_cast<double>(part.size());
+}
+
+/// From `from_s`, the time until means over stretches that grow with the elapsed time are under 1/e of the
+/// first.
+double scale_of_fall(const trace::Samples& specimen, double sign, double base_V, double from_s,
+                     double step_s) {
+    const double end_s = specimen.time_s.back();
+    const double start_V = sign * (mean_between(specimen, from_s, from_s + 3.5 * step_s) - base_V);
+    double stretch_s = 3 * step_s;
+    for (double t = step_s; from_s + t + stretch_s < end_s; t += 0.5 * stretch_s) {
+        stretch_s = std::max(3 * step_s, 0.25 * t);
+        const trace::Samples part = specimen.between(from_s + t, from_s + t + stretch_s);
+        if (part.empty()) continue;
+        if (sign * (mean_between(specimen, from_s + t, from_s + t + stretch_s) - base_V) <
+            start_V / std::exp(1.0))
+            return t + 0.5 * stretch_s;
+    }
+    return std::max(end_s - from_s, step_s);
+}
+
+}  // namespace
+
+RunPhases phases_of(const RunTrace& run) {
+    const trace::Samples& drive = run.electrode ? *run.electrode : run.specimen;
+    RunPhases phases;
+    phases.step_s = median_interval(run.specimen);
+    const double start_s = run.specimen.time_s.front(), end_s = run.specimen.time_s.back();
+
+    if (run.starts_charged) {
+        phases.lead_end_s = phases.charge_s = phases.hold_from_s = start_s;
+    } else {
+        const double tenth_s = last_under(drive, run, 0.1, run.last_high_s);
+        const double half_s = last_under(drive, run, 0.5, run.last_high_s);
+        const double arrived_s = last_under(drive, run, 0.9, run.last_high_s);
+        phases.charge_s = tenth_s;
+        // What a rise from a tenth to a half takes is more than what it took to reach a tenth.
+        phases.lead_end_s = std::max(start_s, tenth_s - (half_s - tenth_s) - phases.step_s);
+        // With noise the last sample under nine tenths may lie in the hold itself: then the half is the
+        // better witness.
+        const double by_half_s = half_s + 5 * (half_s - tenth_s) + 2 * phases.step_s;
+        phases.hold_from_s = std::min(std::max(arrived_s, half_s), by_half_s) + phases.step_s;
+    }
+
+    // Half of the samples of a hold lie above its median and hardly any of the fall's: the last that does
+    // ends the hold, give or take what noise lifts (a long record has samples four deviations high).
+    const double held_s = last_above_median(drive, run, phases.hold_from_s);
+    const double gap_s = run.first_low_s - held_s;
+    phases.hold_to_s = std::max(phases.hold_from_s, held_s - 0.6 * gap_s - 2 * phases.step_s);
+    phases.fall_from_s = std::max(phases.hold_from_s, held_s - gap_s - 3 * phases.step_s);
+    phases.fall_to_s = std::min(run.first_low_s + phases.step_s, end_s);
+
+    const trace::Samples lead = run.specimen.between(start_s, phases.lead_end_s);
+    const double base_V = lead.size() >= 3 ? mean_between(run.specimen, start_s, phases.lead_end_s) : 0;
+    const double fallen_s = std::min(run.first_low_s, end_s);
+    const double sign = run.electrode ? run.sign : (run.sign < 0 ? -1.0 : 1.0);
+    const trace::Samples fall = run.specimen.between(fallen_s, end_s + phases.step_s);
+    phases.fall_scale_s = fall.size() >= 4
+                              ? scale_of_fall(run.specimen, sign, base_V, fallen_s, phases.step_s)
+                              : std::max(end_s - run.last_high_s, phases.step_s);
+
+    NoiseEvidence evidence;
+    if (lead.size() >= 8) evidence.levels.push_back(lead);
+    const trace::Samples hold = run.specimen.between(phases.hold_from_s, phases.hold_to_s);
+    if (hold.size() >= 8) evidence.levels.push_back(hold);
+    evidence.fall = fall.size() >= 8 ? fall : run.specimen.between(run.last_high_s, end_s + phases.step_s);
+    evidence.fall_base_V = base_V;
+    evidence.fall_scale_s = phases.fall_scale_s;
+    phases.noise = estimate_noise(evidence);
+    return phases;
+}
+
+}  // namespace ebbtide::decay

@@ -1,0 +1,126 @@
+#include "judge/judgement.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+
+#include "basis/number_text.hpp"
+#include "judge/run_flags.hpp"
+#include "judge/statistic.hpp"
+
+namespace ebbtide::judge {
+namespace {
+
+using plan::Conformity;
+
+/// Of several outcomes that must all be met: one fail decides; else one void leaves it open.
+Conformity all_of(const std::vector<Conformity>& outcomes) {
+    const auto any = [&](Conformity c) { return std::ranges::find(outcomes, c) != outcomes.end(); };
+    if (outcomes.empty()) return Conformity::void_;
+    for (const Conformity worst : {Conformity::fail, Conformity::void_, Conformity::conditional_fail, Conformity::conditional_pass})
+        if (any(worst)) return worst;
+    return Conformity::pass;
+}
+
+/// Of alternatives: one pass suffices; a void may hide one.
+Conformity any_of(const std::vector<Conformity>& outcomes) {
+    for (const Conformity best : {Conformity::pass, Conformity::conditional_pass, Conformity::void_, Conformity::conditional_fail})
+        if (std::ranges::find(outcomes, best) != outcomes.end()) return best;
+    return outcomes.empty() ? Conformity::void_ : Conformity::fail;
+}
+
+void settle_flags(std::vector<JudgedRun>& runs, const plan::Method& method) {
+    for (JudgedRun& run : runs) {
+        apply_consequences(run.flags, method);
+        run.counts = run.figures.has_value();
+        for (const plan::Flag& flag : run.flags) {
+            if (flag.consequence == plan::Consequence::void_run) run.counts = false;
+            if (flag.consequence == plan::Consequence::fail_specimen) run.fails = true;
+        }
+    }
+}
+
+/// A place of the plan without a run that counts: nothing may be concluded as if it had been tested.
+std::vector<std::string> open_places(const std::vector<JudgedRun>& runs) {
+    std::set<plan::RunKey> filled;
+    for (const JudgedRun& run : runs)
+        if (run.counts) filled.insert(run.key);
+    std::vector<std::string> open;
+    std::set<plan::RunKey> named;
+    for (const JudgedRun& run : runs) {
+        const bool planned = std::ranges::find(run.flags, plan::FlagCode::run_unplanned, &plan::Flag::code) == run.flags.end();
+        if (!planned || filled.contains(run.key) || !named.insert(run.key).second) continue;
+        const auto cause = std::ranges::find(run.flags, plan::Consequence::void_run, &plan::Flag::consequence);
+        open.push_back(fmt::format("{}: no run that counts ({})", run.key.label(),
+                                   cause == run.flags.end() ? "not recorded" : std::string(plan::facts(cause->code).name)));
+    }
+    return open;
+}
+
+std::vector<std::string> cautions_for(const std::vector<JudgedRun>& runs, Conformity statement) {
+    std::set<std::string> specimens;
+    for (const JudgedRun& run : runs)
+        if (run.counts) specimens.insert(run.key.specimen);
+    std::vector<std::string> cautions;
+    const double n = static_cast<double>(specimens.size());
+    if (statement == Conformity::pass && n >= 1) {
+        // No failure in n: the upper 95 % bound of the failing share is 1 - 0.05^(1/n) (Clopper-Pearson).
+        const double share = 100 * (1 - std::pow(0.05, 1 / n));
+        cautions.push_back(fmt::format("The statement covers the specimens tested. If specimens were drawn at random, {} of {} passing "
+                                       "would still allow {} % of the lot to fail, at 95 % confidence.",
+                                       specimens.size(), specimens.size(), fixed_text(share, 0)));
+    }
+    return cautions;
+}
+
+}  // namespace
+
+Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const plan::Method& method,
+                const plan::Specification& specification) {
+    Judgement judgement;
+    settle_flags(runs, method);
+    judgement.runs = std::move(runs);
+
+    std::vector<Conformity> demands;
+    for (const plan::Demand& demand : specification.demands) {
+        std::vector<Conformity> alternatives;
+        for (const plan::Requirement& requirement : demand.any_of) {
+            RequirementOutcome outcome;
+            outcome.demand = demand.id;
+            outcome.requirement = requirement;
+            std::vector<Conformity> findings;
+            for (const Group& group : groups_of(judgement.runs, order, requirement)) {
+                outcome.findings.push_back(finding_for(group, judgement.runs, requirement));
+                findings.push_back(outcome.findings.back().outcome);
+            }
+            outcome.outcome = all_of(findings);
+            alternatives.push_back(outcome.outcome);
+            judgement.requirements.push_back(std::move(outcome));
+        }
+        demands.push_back(any_of(alternatives));
+    }
+
+    const std::vector<std::string> open = open_places(judgement.runs);
+    judgement.statement = all_of(demands);
+    // A shown failure stands whatever is missing; a pass needs the whole plan.
+    if (!open.empty() && judgement.statement != Conformity::fail) judgement.statement = Conformity::void_;
+
+    for (const RequirementOutcome& outcome : judgement.requirements) {
+        for (const Finding& finding : outcome.findings)
+            if (finding.outcome != Conformity::pass)
+                judgement.reasons.push_back(fmt::format("{}: {}: {}", outcome.requirement.id, finding.group, finding.reason));
+        if (outcome.findings.empty())
+            judgement.reasons.push_back(fmt::format("{}: no run counts", outcome.requirement.id));
+    }
+    if (judgement.statement == Conformity::fail)
+        std::ranges::stable_sort(judgement.reasons, {}, [](const std::string& r) { return r.find("not meet") == std::string::npos; });
+    judgement.reasons.insert(judgement.reasons.end(), open.begin(), open.end());
+    if (judgement.reasons.empty() && judgement.statement == Conformity::pass)
+        judgement.reasons.push_back("every requirement is met by every run or mean that it is asked of");
+    judgement.cautions = cautions_for(judgement.runs, judgement.statement);
+    return judgement;
+}
+
+}  // namespace ebbtide::judge

@@ -1,0 +1,186 @@
+#include "judge/statistic.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <boost/math/distributions/normal.hpp>
+#include <boost/math/distributions/students_t.hpp>
+#include <cmath>
+
+#include "basis/number_text.hpp"
+
+namespace ebbtide::judge {
+namespace {
+
+using decay::LevelStatus;
+using plan::Conformity;
+
+std::string key_of(const JudgedRun& run, const plan::Order& order, plan::GroupKey key) {
+    const plan::Specimen* specimen = order.specimen(run.key.specimen);
+    switch (key) {
+        case plan::GroupKey::specimen: return run.key.specimen;
+        case plan::GroupKey::direction: return specimen ? specimen->direction : "";
+        case plan::GroupKey::face: return run.key.face;
+        case plan::GroupKey::polarity: return plan::sign_of(run.key.polarity);
+        case plan::GroupKey::state: return specimen ? specimen->state : "";
+        case plan::GroupKey::conditions: return run.key.conditions;
+    }
+    return "";
+}
+
+bool meets(double value_s, const plan::Requirement& requirement) {
+    return requirement.comparison == plan::Comparison::less ? value_s < requirement.limit_s : value_s <= requirement.limit_s;
+}
+
+/// What a run contributes: a value, a bound, or nothing (too noisy, refused, not asked for).
+struct Part {
+    BoundKind bound = BoundKind::none;
+    double value_s = 0;
+    const decay::LevelFigure* figure = nullptr;
+};
+
+Part part_of(const JudgedRun& run, const plan::Level& level) {
+    const decay::LevelFigure* figure = figure_at(run, level);
+    if (!figure) return {};
+    switch (figure->status) {
+        case LevelStatus::measured: return {BoundKind::value, *figure->decay_s, figure};
+        case LevelStatus::not_reached: return {BoundKind::at_least, figure->at_least_s.value_or(0), figure};
+        case LevelStatus::below_resolution: return {BoundKind::at_most, *figure->at_most_s, figure};
+        case LevelStatus::too_noisy:
+        case LevelStatus::extrapolated:
+        case LevelStatus::refused: return {BoundKind::none, 0, figure};
+    }
+    return {};
+}
+
+BoundKind together(const std::vector<Part>& parts) {
+    const auto any = [&](BoundKind kind) { return std::ranges::any_of(parts, [&](const Part& p) { return p.bound == kind; }); };
+    if (any(BoundKind::none) || (any(BoundKind::at_least) && any(BoundKind::at_most))) return BoundKind::none;
+    if (any(BoundKind::at_least)) return BoundKind::at_least;
+    return any(BoundKind::at_most) ? BoundKind::at_most : BoundKind::value;
+}
+
+void set_uncertainty(Finding& finding, const std::vector<Part>& parts) {
+    std::vector<std::span<const decay::Contribution>> budgets;
+    double fourth = 0;  // Welch-Satterthwaite over runs, whose noise is estimated run by run
+    for (const Part& part : parts) {
+        budgets.emplace_back(part.figure->budget);
+        if (part.figure->degrees_of_freedom)
+            fourth += std::pow(*part.figure->u_decay_s / static_cast<double>(parts.size()), 4) / *part.figure->degrees_of_freedom;
+    }
+    const double u_s = decay::u_of_mean_s(budgets);
+    finding.u_s = u_s;
+    double coverage = boost::math::quantile(boost::math::normal(), 0.975);
+    if (fourth > 0) {
+        const double freedom = std::pow(u_s, 4) / fourth;
+        if (freedom < 1e6) coverage = boost::math::quantile(boost::math::students_t(std::max(1.0, freedom)), 0.975);
+    }
+    finding.expanded_u_s = coverage * u_s;
+}
+
+void decide(Finding& finding, const plan::Requirement& requirement) {
+    const std::string limit = fmt::format("{} {} s", plan::name_of(requirement.comparison), shortest_text(requirement.limit_s));
+    switch (finding.bound) {
+        case BoundKind::value: {
+            const bool met = meets(*finding.value_s, requirement);
+            finding.outcome = met ? Conformity::pass : Conformity::fail;
+            if (met && finding.u_s && *finding.u_s > 0)
+                finding.wrong_acceptance = boost::math::cdf(
+                    boost::math::complement(boost::math::normal(*finding.value_s, *finding.u_s), requirement.limit_s));
+            finding.reason = fmt::format("{} s {} {}", uncertain_text(*finding.value_s, finding.u_s), met ? "meets" : "does not meet", limit);
+            break;
+        }
+        case BoundKind::at_least:
+            finding.outcome = meets(*finding.value_s, requirement) ? Conformity::void_ : Conformity::fail;
+            finding.reason = finding.outcome == Conformity::fail
+                                 ? fmt::format("longer than {} s, which does not meet {}", significant_text(*finding.value_s, 3), limit)
+                                 : fmt::format("longer than {} s: the record is too short to tell whether {} is met",
+                                               significant_text(*finding.value_s, 3), limit);
+            break;
+        case BoundKind::at_most:
+            finding.outcome = meets(*finding.value_s, requirement) ? Conformity::pass : Conformity::void_;
+            finding.reason = finding.outcome == Conformity::pass
+                                 ? fmt::format("shorter than {} s, which meets {}", significant_text(*finding.value_s, 3), limit)
+                                 : fmt::format("shorter than {} s: the bench does not resolve whether {} is met",
+                                               significant_text(*finding.value_s, 3), limit);
+            break;
+        case BoundKind::none: finding.outcome = Conformity::void_; break;
+    }
+}
+
+}  // namespace
+
+const decay::LevelFigure* figure_at(const JudgedRun& run, const plan::Level& level) {
+    if (!run.figures) return nullptr;
+    const auto found = std::ranges::find_if(run.figures->levels, [&](const decay::LevelFigure& figure) {
+        return figure.level.kind == level.kind && figure.level.value == level.value;
+    });
+    return found == run.figures->levels.end() ? nullptr : &*found;
+}
+
+std::vector<Group> groups_of(std::span<const JudgedRun> runs, const plan::Order& order, const plan::Requirement& requirement) {
+    std::vector<Group> groups;
+    for (std::size_t i = 0; i < runs.size(); ++i) {
+        if (!runs[i].counts) continue;
+        std::string label;
+        if (requirement.statistic == plan::Statistic::each_run) {
+            groups.push_back({runs[i].key.label(), {i}});
+            continue;
+        }
+        for (const plan::GroupKey key : requirement.group_by) {
+            const std::string part = key_of(runs[i], order, key);
+            if (!part.empty()) label += (label.empty() ? "" : ", ") + part;
+        }
+        if (label.empty()) label = "all runs";
+        const auto found = std::ranges::find(groups, label, &Group::label);
+        if (found == groups.end())
+            groups.push_back({label, {i}});
+        else
+            found->runs.push_back(i);
+    }
+    return groups;
+}
+
+Finding finding_for(const Group& group, std::span<const JudgedRun> runs, const plan::Requirement& requirement) {
+    Finding finding;
+    finding.group = group.label;
+    finding.runs = group.runs;
+
+    for (const std::size_t i : group.runs) {
+        if (!runs[i].fails) continue;
+        const auto cause = std::ranges::find(runs[i].flags, plan::Consequence::fail_specimen, &plan::Flag::consequence);
+        finding.outcome = Conformity::fail;
+        finding.reason = fmt::format("{}: {}", runs[i].key.label(), cause->message);
+        return finding;
+    }
+
+    std::vector<Part> parts;
+    for (const std::size_t i : group.runs) {
+        parts.push_back(part_of(runs[i], requirement.level));
+        if (parts.back().bound != BoundKind::none) continue;
+        const decay::LevelFigure* figure = parts.back().figure;
+        finding.reason = fmt::format("{}: {}", runs[i].key.label(),
+                                     figure ? fmt::format("{}, {}", decay::name_of(figure->status), figure->reason)
+                                            : fmt::format("the method takes no decay time to {}", requirement.level.label()));
+    }
+    finding.bound = together(parts);
+    if (finding.bound == BoundKind::none && finding.reason.empty())
+        finding.reason = "some runs did not reach the level and others are below resolution: their mean is not bounded";
+
+    const double n = static_cast<double>(parts.size());
+    double mean_s = 0;
+    for (const Part& part : parts) mean_s += part.value_s / n;
+    if (finding.bound != BoundKind::none) finding.value_s = mean_s;
+    if (finding.bound == BoundKind::value) {
+        set_uncertainty(finding, parts);
+        if (parts.size() >= 2) {
+            double squares = 0;
+            for (const Part& part : parts) squares += (part.value_s - mean_s) * (part.value_s - mean_s);
+            finding.spread_s = std::sqrt(squares / (n - 1));
+        }
+    }
+    decide(finding, requirement);
+    return finding;
+}
+
+}  // namespace ebbtide::judge

@@ -1,0 +1,233 @@
+// Methods, specifications, benches and orders as JSON, as understood from their files.
+
+#include "record/json.hpp"
+
+namespace ebbtide::record {
+namespace {
+
+using nlohmann::json;
+
+json or_null(const std::optional<plan::Tolerance>& tolerance) {
+    if (!tolerance) return {};
+    return {{"nominal", tolerance->nominal}, {"plus_minus", tolerance->plus_minus}};
+}
+json or_null(const std::optional<Date>& date) { return date ? json(iso_text(*date)) : json(); }
+json or_null(const std::optional<Instant>& instant) { return instant ? json(iso_text(*instant)) : json(); }
+using record::or_null;
+
+json json_of(const plan::Level& level) {
+    return {{"kind", level.kind == plan::Level::Kind::fraction ? "fraction" : "absolute_V"},
+            {"value", level.value},
+            {"text", level.text}};
+}
+
+json json_of(const plan::DecayRules& rules) {
+    json levels = json::array();
+    for (const plan::Level& level : rules.levels) levels.push_back(json_of(level));
+    const plan::ZeroFloor& floor = rules.zero_floor;
+    const char* floor_kind = floor.kind == plan::ZeroFloor::Kind::none       ? "none"
+                             : floor.kind == plan::ZeroFloor::Kind::fraction ? "fraction"
+                                                                             : "absolute_V";
+    return {{"levels", std::move(levels)},
+            {"basis", plan::name_of(rules.basis)},
+            {"basis_window_s", or_null(rules.basis_window_s)},
+            {"basis_guard_s", rules.basis_guard_s},
+            {"basis_bandwidth_s", or_null(rules.basis_bandwidth_s)},
+            {"stated_initial_V", or_null(rules.stated_initial_V)},
+            {"zero_floor", {{"kind", floor_kind}, {"value", floor.value}}},
+            {"residual_limit_V", or_null(rules.residual_limit_V)},
+            {"zero_limit_V", or_null(rules.zero_limit_V)},
+            {"extrapolation_allowed", rules.extrapolation_allowed}};
+}
+
+json json_of(const plan::VoltageScale& scale) {
+    return {{"gain_positive", scale.gain_positive},
+            {"gain_negative", scale.gain_negative},
+            {"offset", scale.offset},
+            {"full_scale_V", or_null(scale.full_scale_V)},
+            {"u_gain", scale.u_gain}};
+}
+
+json json_of(const plan::Party& party) {
+    return {{"name", party.name}, {"address", party.address}, {"contact", party.contact}};
+}
+
+json json_of(const plan::RunKey& key) {
+    return {{"specimen", key.specimen},
+            {"face", key.face},
+            {"conditions", key.conditions},
+            {"polarity", plan::sign_of(key.polarity)},
+            {"replicate", key.replicate}};
+}
+
+json json_of(const plan::PlannedRecording& recording) {
+    json runs = json::array();
+    for (const plan::PlannedRun& run : recording.runs) {
+        json one = json_of(run.key);
+        one["set_aside"] = run.set_aside;
+        one["retest_cause"] = run.retest_cause;
+        runs.push_back(std::move(one));
+    }
+    return {{"file", recording.file},
+            {"runs", std::move(runs)},
+            {"specimen_channel", recording.channel_specimen},
+            {"electrode_channel", recording.channel_electrode},
+            {"marker_channel", recording.channel_marker},
+            {"time_channel", recording.channel_time},
+            {"sample_interval_s", or_null(recording.sample_interval_s)}};
+}
+
+}  // namespace
+
+json json_of(const plan::Method& method) {
+    json consequences = json::object();
+    for (const auto& [code, consequence] : method.consequences)
+        consequences[std::string(plan::facts(code).name)] = plan::name_of(consequence);
+    return {{"id", method.id},
+            {"edition", method.edition},
+            {"title", method.title},
+            {"source", method.source},
+            {"notice", method.notice},
+            {"apparatus", method.apparatus},
+            {"conditioning",
+             {{"relative_humidity_percent", or_null(method.conditioning.relative_humidity_percent)},
+              {"temperature_C", or_null(method.conditioning.temperature_C)},
+              {"at_least_h", or_null(method.conditioning.at_least_h)},
+              {"at_most_h", or_null(method.conditioning.at_most_h)}}},
+            {"charging",
+             {{"voltage_V", or_null(method.charging.voltage_V)},
+              {"hold_s", or_null(method.charging.hold_s)},
+              {"minimum_initial_V", or_null(method.charging.minimum_initial_V)},
+              {"minimum_accepted_fraction", or_null(method.charging.minimum_accepted_fraction)},
+              {"polarities", method.charging.polarities}}},
+            {"decay", json_of(method.decay)},
+            {"replicates", method.replicates},
+            {"faces", method.faces},
+            {"directions", method.directions},
+            {"consequences", std::move(consequences)},
+            {"value_sources", method.value_sources}};
+}
+
+json json_of(const plan::Specification& specification) {
+    json demands = json::array();
+    for (const plan::Demand& demand : specification.demands) {
+        json alternatives = json::array();
+        for (const plan::Requirement& requirement : demand.any_of) {
+            json group_by = json::array();
+            for (const plan::GroupKey key : requirement.group_by) group_by.push_back(plan::name_of(key));
+            alternatives.push_back({{"id", requirement.id},
+                                    {"clause", requirement.clause},
+                                    {"level", json_of(requirement.level)},
+                                    {"statistic", plan::name_of(requirement.statistic)},
+                                    {"group_by", std::move(group_by)},
+                                    {"comparison", plan::name_of(requirement.comparison)},
+                                    {"limit_s", requirement.limit_s}});
+        }
+        demands.push_back({{"id", demand.id}, {"any_of", std::move(alternatives)}});
+    }
+    return {{"id", specification.id},
+            {"edition", specification.edition},
+            {"title", specification.title},
+            {"source", specification.source},
+            {"notice", specification.notice},
+            {"apparatus", specification.apparatus},
+            {"demands", std::move(demands)},
+            {"remarks", specification.remarks}};
+}
+
+json json_of(const plan::Bench& bench) {
+    json calibrations = json::array();
+    for (const plan::Calibration& calibration : bench.calibrations)
+        calibrations.push_back({{"equipment", calibration.equipment},
+                                {"certificate", calibration.certificate},
+                                {"done", iso_text(calibration.done)},
+                                {"due", iso_text(calibration.due)}});
+    const plan::Sensor& sensor = bench.sensor;
+    const plan::Fixture& fixture = bench.fixture;
+    return {{"id", bench.id},
+            {"revision", bench.revision},
+            {"apparatus", bench.apparatus},
+            {"sensor",
+             {{"name", sensor.name},
+              {"serial", sensor.serial},
+              {"scale", json_of(sensor.scale)},
+              {"lag_s", sensor.lag_s},
+              {"u_lag_s", sensor.u_lag_s},
+              {"u_linearity", sensor.u_linearity},
+              {"noise_V", or_null(sensor.noise_V)},
+              {"resolution_s", sensor.resolution_s}}},
+            {"electrode", json_of(bench.electrode)},
+            {"fixture",
+             {{"clamp_gap_mm", or_null(fixture.clamp_gap_mm)},
+              {"sensor_distance_mm", or_null(fixture.sensor_distance_mm)},
+              {"aperture_mm", or_null(fixture.aperture_mm)},
+              {"enclosure_behind_mm", or_null(fixture.enclosure_behind_mm)},
+              {"induced_fraction_positive", or_null(fixture.induced_fraction_positive)},
+              {"induced_fraction_negative", or_null(fixture.induced_fraction_negative)},
+              {"u_induced_fraction", fixture.u_induced_fraction}}},
+            {"recorder",
+             {{"u_time_base", bench.recorder.u_time_base}, {"u_channel_skew_s", bench.recorder.u_channel_skew_s}}},
+            {"hygrometer",
+             {{"name", bench.hygrometer.name},
+              {"u_relative_humidity_percent", bench.hygrometer.u_relative_humidity_percent},
+              {"u_temperature_C", bench.hygrometer.u_temperature_C}}},
+            {"channels",
+             {{"time", bench.channels.time},
+              {"specimen", bench.channels.specimen},
+              {"electrode", bench.channels.electrode},
+              {"marker", bench.channels.marker}}},
+            {"sample_interval_s", or_null(bench.sample_interval_s)},
+            {"lead_in_is_zero_state", bench.lead_in_is_zero_state},
+            {"calibrations", std::move(calibrations)}};
+}
+
+json json_of(const plan::Order& order) {
+    json items = json::array(), specimens = json::array(), conditions = json::array(), recordings = json::array();
+    for (const plan::Item& item : order.items)
+        items.push_back({{"id", item.id},
+                         {"description", item.description},
+                         {"lot", item.lot},
+                         {"condition_on_receipt", item.condition_on_receipt}});
+    for (const plan::Specimen& specimen : order.specimens)
+        specimens.push_back({{"id", specimen.id},
+                             {"item", specimen.item},
+                             {"direction", specimen.direction},
+                             {"place", specimen.place},
+                             {"state", specimen.state}});
+    for (const plan::TestConditions& one : order.conditions)
+        conditions.push_back({{"id", one.id},
+                              {"relative_humidity_percent", or_null(one.relative_humidity_percent)},
+                              {"temperature_C", or_null(one.temperature_C)},
+                              {"conditioned_from", or_null(one.conditioned_from)},
+                              {"conditioned_to", or_null(one.conditioned_to)}});
+    for (const plan::PlannedRecording& recording : order.recordings) recordings.push_back(json_of(recording));
+    return {{"id", order.id},
+            {"title", order.title},
+            {"revision", order.revision},
+            {"laboratory", json_of(order.laboratory)},
+            {"laboratory_location", order.laboratory_location},
+            {"customer", json_of(order.customer)},
+            {"method", {{"file", order.method.file}, {"edition", order.method.edition}}},
+            {"specification", {{"file", order.specification.file}, {"edition", order.specification.edition}}},
+            {"bench", order.bench_file},
+            {"decision_rule", {{"kind", "simple"}, {"agreed", order.decision_rule.agreed}}},
+            {"items", std::move(items)},
+            {"specimens", std::move(specimens)},
+            {"conditions", std::move(conditions)},
+            {"recordings", std::move(recordings)},
+            {"received", or_null(order.received)},
+            {"sampled", or_null(order.sampled)},
+            {"sampled_by", order.sampled_by},
+            {"sampling_plan", order.sampling_plan},
+            {"tested_from", iso_text(order.tested_from)},
+            {"tested_to", iso_text(order.tested_to)},
+            {"issued", or_null(order.issued)},
+            {"tested_by", order.tested_by},
+            {"authorised_by", order.authorised_by},
+            {"authorised_role", order.authorised_role},
+            {"deviations", order.deviations},
+            {"external_providers", order.external_providers},
+            {"opinions", order.opinions}};
+}
+
+}  // namespace ebbtide::record

@@ -1,0 +1,691 @@
+#include "recording/delimited_text.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstring>
+#include <limits>
+#include <unordered_map>
+
+#include <fmt/format.h>
+
+#include "recording/cells.hpp"
+#include "recording/channels.hpp"
+#include "recording/decimal.hpp"
+#include "recording/layout.hpp"
+#include "recording/text_lines.hpp"
+#include "recording/time_axis.hpp"
+
+namespace ebbtide::recording {
+
+namespace {
+
+using trace::Notice;
+using Kind = Notice::Kind;
+
+// Numbers a block holds: its memory stays the same for two columns and for ten thousand.
+constexpr std::size_t numbers_a_block = std::size_t{1} << 16;
+constexpr std::size_t lines_a_block = 4096;
+constexpr std::size_t metadata_kept = 1000;
+// Lines read at once the quick way: few enough to stay in the nearest cache.
+constexpr std::size_t numbers_a_batch = 1024;
+constexpr std::size_t lines_a_batch = 256;
+constexpr double largest = std::numeric_limits<double>::max();
+
+class DelimitedText final : public Source {
+  public:
+    DelimitedText(TextLines lines, Layout layout, ChannelPlan plan, Description description)
+        : lines_(std::move(lines)),
+          layout_(std::move(layout)),
+          channels_(std::move(plan.channels)),
+          description_(std::move(description)) {
+        for (const TimeAxis& axis : plan.axes) axes_.emplace_back(axis);
+        lay_out_columns();
+        const std::size_t numbers = 2 * std::max<std::size_t>(1, channels_.size());
+        most_lines_ = std::clamp<std::size_t>(numbers_a_block / numbers, 1, lines_a_block);
+        lines_.start(layout_.data_at, layout_.data_line, layout_.line_end);
+        find_origin();
+    }
+
+    const Description& description() const override { return description_; }
+    std::string sha256() override { return lines_.bytes().sha256(); }
+    std::uint64_t bytes() const override { return lines_.bytes().taken(); }
+
+    Result<bool> next(Block& block) override {
+        clear(block);
+        for (;;) {
+            while (lines_.begin() != lines_.end()) {
+                read_plain_rows(block);
+                if (samples_ == most_lines_) return true;
+                if (lines_.begin() == lines_.end()) break;
+                const char* p = lines_.begin();
+                row_is_whole_ = read_row(p, row_.data(), shape());
+                bool is_row = row_is_whole_;
+                if (!is_row) {
+                    const char* const line = lines_.begin();
+                    const auto room = static_cast<std::size_t>(lines_.end() - line);
+                    p = static_cast<const char*>(std::memchr(line, layout_.line_end, room));
+                    is_row = read_any_line({line, static_cast<std::size_t>(p - line)}, false);
+                    ++p;
+                }
+                if (is_row && !accept_row(block)) return true;
+                lines_.advance(p);
+            }
+            // What has come is handed on before waiting for more.
+            if (samples_ > 0) return true;
+            const Result<bool> more = lines_.refill();
+            if (!more) return more.error();
+            if (*more) continue;
+            if (!tail_read_) {
+                if (const bool is_row = read_tail(); is_row && !accept_row(block)) return true;
+                tail_read_ = true;
+                append_notices(block);
+            }
+            return samples_ > 0 || !block.notices.empty();
+        }
+    }
+
+  private:
+    // ---- what to do with each column of a line ----
+
+    struct ColumnStep {
+        enum class Use { skip, number, clock };
+        Use use = Use::skip;
+        DecimalShape shape;  // of the numbers before
+    };
+
+    void lay_out_columns() {
+        const auto use = [this](int column, ColumnStep::Use how) {
+            if (column < 0) return;
+            const auto at = static_cast<std::size_t>(column);
+            if (columns_.size() <= at) columns_.resize(at + 1);
+            columns_[at].use = how;
+        };
+        for (const ChannelColumn& channel : channels_) use(channel.column, ColumnStep::Use::number);
+        for (const AxisFollower& a : axes_) {
+            use(a.axis().column, a.axis().clock ? ColumnStep::Use::clock : ColumnStep::Use::number);
+            use(a.axis().time_of_day_column, ColumnStep::Use::clock);
+        }
+        for (const ChannelColumn& channel : channels_)
+            channel_slots_.push_back(
+                {static_cast<std::size_t>(channel.column), channel.description.factor_to_SI});
+        row_.resize(columns_.size());
+        batch_lines_ = std::clamp<std::size_t>(numbers_a_batch / columns_.size(), 1, lines_a_batch);
+        batch_.resize(batch_lines_ * columns_.size());
+        batch_time_s_.resize(batch_lines_);
+        cell_is_.resize(columns_.size());
+        axis_time_s_.resize(axes_.size());
+        axis_is_.resize(axes_.size());
+    }
+
+    // ---- the quick way: every cell as expected ----
+
+    // What a plain line looks like; held by value, so that the compiler keeps it in registers.
+    struct Shape {
+        char delimiter, sign, line_end;
+        bool columns_follow;  // behind the last that is used
+        ColumnStep* columns;
+        std::size_t last;
+
+        bool ends_cell(char c) const { return c == delimiter || c == line_end || c == ' ' || c == '\r'; }
+    };
+    Shape shape() {
+        return {layout_.delimiter, layout_.decimal_sign,
+                layout_.line_end,  columns_.size() < layout_.columns.size(),
+                columns_.data(),   columns_.size() - 1};
+    }
+
+    static bool read_number(const char*& q, DecimalShape& alike, double& value, const Shape& shape) {
+        if (alike.distrust > 0) {
+            --alike.distrust;
+            return read_decimal(q, shape.sign, value) == NumberState::number;
+        }
+        const char* const start = q;
+        if (alike.whole != 0 && read_alike(q, alike, shape.sign, value) && shape.ends_cell(*q)) return true;
+        q = start;
+        if (read_decimal(q, shape.sign, value) != NumberState::number) return false;
+        alike.learn(start, q, shape.sign);
+        return true;
+    }
+
+    // Reads the line at `p` and moves behind it; false, with `p` anywhere, when anything is not plain.
+    static bool read_row(const char*& p, double* row, const Shape shape) {
+        const char* q = p;
+        for (std::size_t i = 0;; ++i) {
+            while (*q == ' ') ++q;
+            ColumnStep& step = shape.columns[i];
+            if (step.use == ColumnStep::Use::number) {
+                if (!read_number(q, step.shape, row[i], shape)) return false;
+            } else if (step.use == ColumnStep::Use::skip) {
+                if (*q == '"') return false;
+                while (*q != shape.delimiter && *q != shape.line_end &&
+                       !(shape.delimiter == ' ' && *q == '\t'))
+                    ++q;
+            } else {
+                return false;
+            }
+            if (i == shape.last) break;
+            if (*q == ' ') {
+                while (*q == ' ') ++q;
+                if (shape.delimiter == ' ') continue;
+            }
+            if (*q != shape.delimiter) return false;
+            ++q;
+        }
+        while (*q == ' ') ++q;
+        if (*q == '\r' && shape.line_end == '\n') ++q;
+        if (*q != shape.line_end) {
+            if (!shape.columns_follow || *q != shape.delimiter) return false;
+            // The line end is there: only whole lines are read this way.
+            while (*q != shape.line_end) ++q;
+        }
+        p = q + 1;
+        return true;
+    }
+
+    // Plain lines one after another, until one is not or a batch is full: reading spends its time here.
+    void read_plain_rows(Block& block) {
+        if (axes_.size() != 1 || axes_[0].axis().clock || !axes_[0].started() || starts_segment_ ||
+            text_lines_ > 0)
+            return;
+        const Shape plain = shape();
+        const int time_column = axes_[0].axis().column;
+        const std::size_t width = columns_.size(), channels = channels_.size();
+        AxisFollower axis = axes_[0];
+        double index = static_cast<double>(index_);
+        const char* p = lines_.begin();
+        const char* const end = lines_.end();
+        const std::size_t most = std::min(batch_lines_, most_lines_ - samples_);
+        std::size_t lines = 0;
+        for (; lines < most && p != end; ++lines, index += 1) {
+            double* const row = batch_.data() + lines * width;
+            const char* q = p;
+            if (!read_row(q, row, plain)) break;
+            const double time_s = axis.seconds(time_column < 0 ? index : row[time_column]);
+            if (axis.step_to(time_s) != AxisFollower::Step::onward) break;
+            bool finite = std::abs(time_s) <= largest;
+            for (std::size_t c = 0; c < channels; ++c) {
+                double& value = row[channel_slots_[c].column];
+                value *= channel_slots_[c].factor;
+                finite = finite && std::abs(value) <= largest;
+            }
+            if (!finite) break;
+            axis.accept(time_s);
+            batch_time_s_[lines] = time_s;
+            p = q;
+        }
+        if (lines == 0) return;
+        axes_[0] = axis;
+        for (std::size_t c = 0; c < channels; ++c) {
+            ChannelBlock& to = block.channels[c];
+            to.time_s.insert(to.time_s.end(), batch_time_s_.begin(),
+                             batch_time_s_.begin() + static_cast<std::ptrdiff_t>(lines));
+            const double* from = batch_.data() + channel_slots_[c].column;
+            for (std::size_t i = 0; i < lines; ++i) to.value.push_back(from[i * width]);
+        }
+        samples_ += lines;
+        index_ += lines;
+        lines_.advance(p, lines);
+    }
+
+    // ---- the long way: says of each cell what it is ----
+
+    // True when the line is one of numbers, which are then in row_, their states in cell_is_.
+    bool read_any_line(std::string_view line, bool is_tail) {
+        row_notices_.clear();
+        line = trimmed(line);
+        if (line.empty()) return false;
+        if (is_comment(line, layout_.delimiter)) return set_text_aside(line);
+        split_cells(line, layout_.delimiter, cells_);
+        std::size_t values = 0, stand_ins = 0, words = 0;
+        for (std::size_t i = 0; i < columns_.size(); ++i) {
+            cell_is_[i] = CellKind::empty;
+            if (columns_[i].use == ColumnStep::Use::skip || i >= cells_.size()) continue;
+            cell_is_[i] = read_cell(cells_[i], layout_.decimal_sign, row_[i]);
+            const bool wanted = columns_[i].use == ColumnStep::Use::clock ? cell_is_[i] == CellKind::clock
+                                                                          : cell_is_[i] == CellKind::number;
+            values += wanted ? 1 : 0;
+            stand_ins += cell_is_[i] == CellKind::no_value ? 1 : 0;
+            words += cell_is_[i] == CellKind::text ? 1 : 0;
+        }
+        if (is_tail && is_cut(line)) {
+            note(Kind::torn_last_line, 0, fmt::format("the file ends within '{}'", shown(line)));
+            return false;
+        }
+        if (values + stand_ins == 0 && (words > 0 || cells_.size() < columns_.size()))
+            return set_text_aside(line);
+        const int time_column = axes_[0].axis().column;
+        if (time_column >= 0 && cell_is_[static_cast<std::size_t>(time_column)] == CellKind::text) {
+            const char first = cells_[static_cast<std::size_t>(time_column)][0];
+            if ((first >= 'A' && first <= 'Z') || (first >= 'a' && first <= 'z')) return set_text_aside(line);
+        }
+        return find_faults();
+    }
+
+    // Marks what is missing; false when no channel is left with a sample.
+    bool find_faults() {
+        const std::size_t most = layout_.columns.size();
+        if (cells_.size() > most &&
+            std::any_of(cells_.begin() + static_cast<std::ptrdiff_t>(most), cells_.end(),
+                        [](std::string_view cell) { return !cell.empty(); })) {
+            note(Kind::value_missing, static_cast<int>(most) + 1,
+                 fmt::format("the line has {} cells instead of {}", cells_.size(), most));
+            // Which cell is the one too many cannot be known.
+            std::ranges::fill(axis_is_, false);
+            return true;
+        }
+        for (std::size_t a = 0; a < axes_.size(); ++a) axis_is_[a] = axis_is_whole(a);
+        for (const ChannelColumn& channel : channels_) {
+            const auto at = static_cast<std::size_t>(channel.column);
+            if (cell_is_[at] == CellKind::number || !axis_is_[channel.axis]) continue;
+            if (cell_is_[at] == CellKind::empty && channel.may_be_empty && axes_.size() == 1) continue;
+            note_missing(at);
+        }
+        return true;
+    }
+
+    bool axis_is_whole(std::size_t a) {
+        const TimeAxis& axis = axes_[a].axis();
+        if (axis.column < 0) return true;
+        const CellKind wanted = axis.clock ? CellKind::clock : CellKind::number;
+        for (const int column : {axis.column, axis.time_of_day_column}) {
+            if (column < 0) continue;
+            const auto at = static_cast<std::size_t>(column);
+            if (cell_is_[at] == wanted) continue;
+            // A channel with a time of its own may have ended before the others.
+            const bool ended =
+                cell_is_[at] == CellKind::empty && axes_.size() > 1 &&
+                std::ranges::all_of(channels_, [&](const ChannelColumn& channel) {
+                    return channel.axis != a ||
+                           cell_is_[static_cast<std::size_t>(channel.column)] == CellKind::empty;
+                });
+            if (!ended) note_missing(at);
+            return false;
+        }
+        return true;
+    }
+
+    void note_missing(std::size_t column) {
+        std::string text = column >= cells_.size() ? "the line ends before this column"
+                           : cells_[column].empty()
+                               ? "the cell is empty"
+                               : fmt::format("the cell holds '{}'", shown(cells_[column]));
+        note(Kind::value_missing, static_cast<int>(column) + 1, std::move(text));
+    }
+
+    static std::string shown(std::string_view text) { return readable(text.substr(0, 40)); }
+
+    // The last line has no line end: a cell may be missing, or the end of a number.
+    bool is_cut(std::string_view line) const {
+        const std::size_t have = cells_.size();
+        std::size_t needed = columns_.size();
+        while (needed > 0 && (columns_[needed - 1].use == ColumnStep::Use::skip || may_be_empty(needed - 1)))
+            --needed;
+        if (have < needed) return line[0] != '\0' ? cell_is_[0] != CellKind::text : true;
+        if (line.find('\0') != std::string_view::npos) return true;
+        const std::size_t end = have - 1;
+        if (end >= columns_.size() || columns_[end].use != ColumnStep::Use::number) return false;
+        const std::string_view cell = cells_[end];
+        if (cell.empty()) return !may_be_empty(end);
+        if (std::strchr("+-eE", cell.back()) != nullptr) return true;
+        const std::size_t point = cell.find(layout_.decimal_sign);
+        if (cell.find_first_of("eE") != std::string_view::npos) return false;
+        const std::size_t decimals = point == std::string_view::npos ? 0 : cell.size() - point - 1;
+        return decimals < static_cast<std::size_t>(layout_.fewest_decimals[end]);
+    }
+
+    bool may_be_empty(std::size_t column) const {
+        return std::ranges::any_of(channels_, [column](const ChannelColumn& channel) {
+            return static_cast<std::size_t>(channel.column) == column && channel.may_be_empty;
+        });
+    }
+
+    bool read_tail() {
+        row_is_whole_ = false;
+        const std::string_view tail = lines_.tail();
+        if (lines_.tail_is_zeros()) {
+            row_notices_.clear();
+            note(Kind::torn_last_line, 0, "the file ends in zero bytes");
+            return false;
+        }
+        return read_any_line(tail, true);
+    }
+
+    // Text between the numbers; whether it parts two segments shows at the next line of numbers.
+    bool set_text_aside(std::string_view line) {
+        if (text_lines_ == 0) {
+            text_.kind = Kind::text_between;
+            text_.line = lines_.line();
+            text_.text = fmt::format("'{}'", shown(line));
+        }
+        text_.count = ++text_lines_;
+        if (description_.metadata.size() < metadata_kept)
+            if (const std::size_t at = line.find_first_of(":=;\t,"); at != std::string_view::npos && at > 0)
+                description_.metadata.emplace_back(
+                    readable(trimmed(line.substr(0, std::min<std::size_t>(at, 200)))),
+                    readable(trimmed(line.substr(at + 1, 1000))));
+        return false;
+    }
+
+    // ---- samples ----
+
+    // Adds the row to the block; false when it begins a segment and the block holds samples of the one
+    // before.
+    bool accept_row(Block& block) {
+        bool backwards = false;
+        for (std::size_t a = 0; a < axes_.size(); ++a) {
+            const TimeAxis& axis = axes_[a].axis();
+            if (!row_is_whole_ && !axis_is_[a]) continue;
+            if (axis.column < 0)
+                axis_time_s_[a] = axes_[a].seconds(static_cast<double>(index_));
+            else if (!axis.clock)
+                axis_time_s_[a] = axes_[a].seconds(row_[static_cast<std::size_t>(axis.column)]);
+            else
+                axis_time_s_[a] = clock_seconds(axes_[a]);
+            if (row_is_whole_) axis_is_[a] = true;
+            if (!std::isfinite(axis_time_s_[a])) {
+                note(Kind::value_missing, axis.column + 1, "the time is beyond the largest number");
+                axis_is_[a] = false;
+                continue;
+            }
+            if (axis_time_s_[a] < axes_[a].last_s()) {
+                using Step = AxisFollower::Step;
+                const Step step = axes_[a].step_to(axis_time_s_[a]);
+                if (step == Step::backwards) {
+                    Notice notice{Kind::time_backwards, lines_.line(),        axis.column + 1, 1,
+                                  axes_[a].last_s(),    "time runs backwards"};
+                    add(block, std::move(notice));
+                }
+                backwards = backwards || step == Step::backwards || step == Step::restart;
+            }
+        }
+        if (backwards) {
+            for (AxisFollower& axis : axes_) axis.start_segment();
+            text_lines_ = 0;
+            starts_segment_ = true;
+            if (samples_ > 0) {
+                row_notices_.clear();  // the line will be read again
+                return false;
+            }
+        }
+        if (starts_segment_) {
+            block.starts_segment = true;
+            starts_segment_ = false;
+        }
+        if (text_lines_ > 0) {
+            text_.time_s = axes_[0].last_s();
+            add(block, text_);
+            text_lines_ = 0;
+        }
+        for (std::size_t a = 0; a < axes_.size(); ++a) step(a, block);
+        add_values(block);
+        if (!row_is_whole_ || !row_notices_.empty()) append_notices(block);
+        ++samples_;
+        ++index_;
+        return true;
+    }
+
+    void step(std::size_t a, Block& block) {
+        if (!axis_is_[a]) return;
+        AxisFollower& axis = axes_[a];
+        const double time_s = axis_time_s_[a];
+        using Step = AxisFollower::Step;
+        const Step step = axis.step_to(time_s);
+        if (step == Step::gap || step == Step::same) {
+            Notice notice;
+            notice.kind = step == Step::gap ? Kind::time_gap : Kind::time_repeated;
+            notice.line = lines_.line();
+            notice.column = axis.axis().column + 1;
+            notice.time_s = axis.last_s();
+            if (!counted(notice)) {
+                notice.text = step == Step::gap
+                                  ? fmt::format("{:.6g} s without a sample", time_s - axis.last_s())
+                                  : "two samples at one time";
+                add(block, std::move(notice));
+            }
+        }
+        axis.accept(time_s);
+    }
+
+    void add_values(Block& block) {
+        for (std::size_t c = 0; c < channels_.size(); ++c) {
+            const ChannelColumn& channel = channels_[c];
+            const auto at = static_cast<std::size_t>(channel.column);
+            if (!axis_is_[channel.axis] || (!row_is_whole_ && cell_is_[at] != CellKind::number)) continue;
+            const double value = row_[at] * channel.description.factor_to_SI;
+            if (!std::isfinite(value)) {
+                note(Kind::value_missing, channel.column + 1, "the value is beyond the largest number");
+                continue;
+            }
+            block.channels[c].time_s.push_back(axis_time_s_[channel.axis]);
+            block.channels[c].value.push_back(value);
+        }
+    }
+
+    double clock_seconds(AxisFollower& follower) {
+        const TimeAxis& axis = follower.axis();
+        ClockTime clock =
+            read_clock_time(cells_[static_cast<std::size_t>(axis.column)]).value_or(ClockTime{});
+        if (axis.time_of_day_column >= 0) {
+            const auto second = read_clock_time(cells_[static_cast<std::size_t>(axis.time_of_day_column)])
+                                    .value_or(ClockTime{});
+            // Either may be the date.
+            if (!clock.day) clock.day = second.day;
+            if (second.has_time) clock.second_of_day = second.second_of_day;
+            clock.has_time = clock.has_time || second.has_time;
+            if (!clock.zone_minutes) clock.zone_minutes = second.zone_minutes;
+        }
+        return follower.seconds(clock);
+    }
+
+    // The first line of numbers states the absolute time, if any does.
+    void find_origin() {
+        if (!axes_[0].axis().clock) return;
+        const std::string_view rest(lines_.begin(), lines_.tail().size());
+        split_cells(rest.substr(0, rest.find(layout_.line_end)), layout_.delimiter, cells_);
+        if (cells_.size() < columns_.size()) return;
+        if (!read_clock_time(cells_[static_cast<std::size_t>(axes_[0].axis().column)])) return;
+        clock_seconds(axes_[0]);
+        description_.origin = axes_[0].origin();
+    }
+
+    // ---- notices ----
+
+    void note(Kind kind, int column, std::string text) {
+        Notice notice;
+        notice.kind = kind;
+        notice.line = lines_.line();
+        notice.column = column;
+        notice.time_s = axes_[0].last_s();
+        notice.text = std::move(text);
+        row_notices_.push_back(std::move(notice));
+    }
+    void append_notices(Block& block) {
+        for (Notice& notice : row_notices_) add(block, std::move(notice));
+        row_notices_.clear();
+    }
+    static std::uint64_t key_of(const Notice& notice) {
+        return static_cast<std::uint64_t>(notice.kind) << 32 | static_cast<std::uint32_t>(notice.column);
+    }
+    // Alike ones in a block are counted, not listed.
+    bool counted(const Notice& notice) {
+        const auto found = seen_.find(key_of(notice));
+        if (found == seen_.end()) return false;
+        (*notices_)[found->second].count += notice.count;
+        return true;
+    }
+    void add(Block& block, Notice notice) {
+        notices_ = &block.notices;
+        if (counted(notice)) return;
+        seen_.emplace(key_of(notice), block.notices.size());
+        block.notices.push_back(std::move(notice));
+    }
+
+    void clear(Block& block) {
+        block.starts_segment = false;
+        block.channels.resize(channels_.size());
+        for (ChannelBlock& channel : block.channels) {
+            channel.time_s.clear();
+            channel.value.clear();
+            channel.time_s.reserve(most_lines_);
+            channel.value.reserve(most_lines_);
+        }
+        block.notices.clear();
+        notices_ = &block.notices;
+        seen_.clear();
+        samples_ = 0;
+    }
+
+    TextLines lines_;
+    Layout layout_;
+    std::vector<ChannelColumn> channels_;
+    Description description_;
+    std::vector<AxisFollower> axes_;
+    std::vector<ColumnStep> columns_;  // up to the last that is used
+    std::size_t most_lines_ = lines_a_block;
+
+    // the quick way
+    struct Slot {
+        std::size_t column;
+        double factor;
+    };
+    std::vector<Slot> channel_slots_;
+    std::size_t batch_lines_ = 1;
+    std::vector<double> batch_;  // row after row
+    std::vector<double> batch_time_s_;
+
+    // the line at hand
+    std::vector<std::string_view> cells_;
+    std::vector<double> row_;
+    std::vector<CellKind> cell_is_;
+    std::vector<double> axis_time_s_;
+    std::vector<char> axis_is_;
+    bool row_is_whole_ = false;
+    std::vector<Notice> row_notices_;
+
+    // the block at hand
+    std::size_t samples_ = 0;
+    std::vector<Notice>* notices_ = nullptr;
+    std::unordered_map<std::uint64_t, std::size_t> seen_;
+
+    // the recording
+    std::uint64_t index_ = 0;
+    bool starts_segment_ = true;
+    bool tail_read_ = false;
+    std::uint64_t text_lines_ = 0;
+    Notice text_;
+};
+
+// What other kinds of files begin with, so that the remedy can name what to do.
+struct Signature {
+    std::string_view begins;
+    std::string_view what;
+};
+constexpr Signature signatures[] = {
+    {"\x7F"
+     "ELF",
+     "a program"},
+    {"\x89PNG", "a picture"},
+    {"\xFF\xD8\xFF", "a picture"},
+    {"GIF8", "a picture"},
+    {"%PDF", "a PDF document"},
+    {"PK\x03\x04", "a ZIP archive or a spreadsheet"},
+    {"\xD0\xCF\x11\xE0", "a spreadsheet or another office document"},
+    {"\x1F\x8B", "a gzip archive"},
+    {"\x28\xB5\x2F\xFD", "a zstd archive"},
+    {"\x89HDF", "an HDF5 file"},
+    {"RIFF", "a RIFF (WAV) file"},
+    {"SQLite format 3", "a database"},
+};
+
+std::optional<Error> refuse_binary(std::string_view head, const std::string& name) {
+    const std::string remedy =
+        "Export the recording as text: lines of numbers with , ; tab or blanks between them";
+    if (head.empty())
+        return Error{Fault::bad_input, "is empty (0 bytes of text)", name,
+                     "Check that the recording was saved"};
+    for (const Signature& signature : signatures)
+        if (head.starts_with(signature.begins))
+            return Error{Fault::bad_input, fmt::format("is {}, not text", signature.what), name, remedy};
+    if (head.find_first_not_of('\0') == std::string_view::npos)
+        return Error{Fault::bad_input, "holds nothing but zero bytes", name,
+                     "The recorder reserved the file and never wrote to it; look for another copy"};
+    const std::string_view first = head.substr(0, 1024);
+    std::size_t control = 0, zeros = 0;
+    const std::size_t printed_end = first.find_last_not_of('\0') + 1;
+    for (const char c : first.substr(0, printed_end)) {
+        zeros += c == '\0' ? 1 : 0;
+        const auto byte = static_cast<unsigned char>(c);
+        control +=
+            byte < 0x20 && c != '\n' && c != '\r' && c != '\t' && c != '\f' && c != 0x1A && c != 0x1B ? 1 : 0;
+    }
+    if (zeros > 0 || control * 50 > printed_end)
+        return Error{Fault::bad_input, "is binary, not text", name, remedy};
+    return std::nullopt;
+}
+
+std::string dialect_text(Encoding encoding, bool utf8, const Layout& layout, const ChannelPlan& plan) {
+    std::vector<std::string> parts;
+    switch (encoding) {
+        case Encoding::bytes:
+            parts.emplace_back(utf8 ? "UTF-8" : "Latin-1");
+            break;
+        case Encoding::utf8_with_mark:
+            parts.emplace_back("UTF-8 with a byte-order mark");
+            break;
+        case Encoding::utf16_le:
+            parts.emplace_back("UTF-16 LE");
+            break;
+        case Encoding::utf16_be:
+            parts.emplace_back("UTF-16 BE");
+            break;
+    }
+    switch (layout.delimiter) {
+        case '\0':
+            parts.emplace_back("one column");
+            break;
+        case '\t':
+            parts.emplace_back("tabs between columns");
+            break;
+        case ' ':
+            parts.emplace_back("blanks between columns");
+            break;
+        default:
+            parts.push_back(fmt::format("'{}' between columns", layout.delimiter));
+    }
+    parts.emplace_back(layout.decimal_sign == ',' ? "decimal comma" : "decimal point");
+    if (layout.line_end == '\r') parts.emplace_back("lines end with CR");
+    if (layout.data_line > 1)
+        parts.push_back(
+            fmt::format("{} line{} above", layout.data_line - 1, layout.data_line == 2 ? "" : "s"));
+    if (!layout.headed) parts.emplace_back("no headings");
+    if (layout.unit_row) parts.emplace_back("units in a row");
+    for (std::size_t i = 0; i < layout.columns.size(); ++i)
+        if (layout.columns[i].holds == SeenColumn::Holds::words && parts.size() < 12)
+            parts.push_back(fmt::format("words in column {} left aside", i + 1));
+    return fmt::format("{}; {}", fmt::join(parts, ", "), fmt::join(plan.remarks, "; "));
+}
+
+}  // namespace
+
+Result<std::unique_ptr<Source>> open_delimited_text(Bytes bytes, const ReadOptions& options) {
+    TextLines lines(std::move(bytes));
+    if (auto error = lines.look()) return *error;
+    const std::string name = lines.bytes().name();
+    if (auto error = refuse_binary(lines.head(), name)) return *error;
+    Result<Layout> layout = recognise_layout(lines.head(), lines.complete(), name);
+    if (!layout) return layout.error();
+    Result<ChannelPlan> plan = plan_channels(*layout, options, name);
+    if (!plan) return plan.error();
+    Description description;
+    description.file = name;
+    description.format = "delimited text";
+    const std::string_view head = lines.head();
+    const bool utf8 = is_utf8(head.substr(0, head.rfind(layout->line_end) + 1));
+    description.dialect = dialect_text(lines.bytes().encoding(), utf8, *layout, *plan);
+    for (const MetadataLine& m : layout->metadata) description.metadata.emplace_back(m.key, m.value);
+    for (const ChannelColumn& channel : plan->channels) description.channels.push_back(channel.description);
+    return std::unique_ptr<Source>(std::make_unique<DelimitedText>(
+        std::move(lines), std::move(layout).value(), std::move(plan).value(), std::move(description)));
+}
+
+}  // namespace ebbtide::recording

@@ -1,0 +1,193 @@
+#include "work/judge_order.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <optional>
+#include <set>
+
+#include "basis/sha256.hpp"
+#include "basis/version.hpp"
+#include "judge/judgement.hpp"
+#include "judge/run_flags.hpp"
+#include "paperwork/paperwork.hpp"
+#include "record/json.hpp"
+#include "work/measure.hpp"
+#include "work/plot_trace.hpp"
+
+namespace ebbtide::work {
+namespace {
+
+constexpr std::uint64_t attached_at_most = 64u << 20;
+
+template <class T>
+struct Document {
+    std::string name;
+    T value;
+};
+
+record::InputFile input_of(std::string role, const std::string& name, const std::string& text) {
+    return {std::move(role), name, sha256_hex(text), text.size()};
+}
+
+/// A cited file: one of the folder when its name ends in .toml, else a shipped one.
+template <class T, class Parse>
+Result<Document<T>> cited(const OrderFiles& files, const plan::Citation& citation, const char* role, Parse parse,
+                          std::vector<record::InputFile>& inputs) {
+    const bool own = citation.file.ends_with(".toml");
+    const std::string name = own ? citation.file : shipped_name(citation.file);
+    auto text = own ? files.text(citation.file) : files.shipped_text(citation.file);
+    if (!text) return text.error();
+    auto parsed = parse(*text, name);
+    if (!parsed) return parsed.error();
+    if (parsed->edition != citation.edition)
+        return Error{Fault::bad_input,
+                     fmt::format("the order cites edition '{}' of {}, the file is edition '{}'", citation.edition, name, parsed->edition),
+                     "order.toml", "Agree with the customer which edition applies, then cite that one"};
+    inputs.push_back(input_of(role, name, *text));
+    return Document<T>{name, std::move(parsed).value()};
+}
+
+recording::ReadOptions read_options(const plan::PlannedRecording& planned, const std::optional<plan::Bench>& bench) {
+    recording::ReadOptions options;
+    const plan::ChannelNames names = bench ? bench->channels : plan::ChannelNames{};
+    const auto pick = [](const std::string& own, const std::string& usual) { return own.empty() ? usual : own; };
+    options.specimen = pick(planned.channel_specimen, names.specimen);
+    options.electrode = pick(planned.channel_electrode, names.electrode);
+    options.marker = pick(planned.channel_marker, names.marker);
+    options.time = pick(planned.channel_time, names.time);
+    options.sample_interval_s = planned.sample_interval_s;
+    if (!options.sample_interval_s && bench) options.sample_interval_s = bench->sample_interval_s;
+    return options;
+}
+
+/// Lays measured runs on the places that the plan names for this recording, in order.
+void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecording& planned, MeasuredFile& file,
+                const plan::Order& order, const plan::Method& method, const std::optional<plan::Bench>& bench) {
+    for (std::size_t i = 0; i < std::max(planned.runs.size(), file.runs.size()); ++i) {
+        judge::JudgedRun run;
+        if (i < planned.runs.size()) run.key = planned.runs[i].key;
+        if (i >= file.runs.size()) {
+            run.flags.emplace_back(plan::FlagCode::run_missing,
+                                   fmt::format("{} holds {} runs, the plan names {}.", planned.file, file.runs.size(), planned.runs.size()));
+            placed.push_back(std::move(run));
+            continue;
+        }
+        MeasuredRun& measured = file.runs[i];
+        run.run_id = measured.run_id;
+        run.flags = std::move(measured.flags);
+        if (i >= planned.runs.size()) {
+            run.key.specimen = planned.file;
+            run.key.polarity = measured.figures.polarity;
+            run.key.replicate = static_cast<int>(i) + 1;
+            run.flags.emplace_back(plan::FlagCode::run_unplanned, fmt::format("Run {} of {}.", i + 1, planned.file));
+        } else {
+            for (plan::Flag& flag : judge::method_flags(measured.figures, run.key, order, method, bench))
+                run.flags.push_back(std::move(flag));
+            if (!planned.runs[i].set_aside.empty())
+                run.flags.emplace_back(plan::FlagCode::set_aside, planned.runs[i].set_aside);
+            if (!planned.runs[i].retest_cause.empty())
+                run.flags.emplace_back(plan::FlagCode::retested, planned.runs[i].retest_cause);
+        }
+        run.figures = std::move(measured.figures);
+        placed.push_back(std::move(run));
+    }
+}
+
+std::optional<Error> apparatus_conflict(const plan::Method& method, const plan::Specification& specification,
+                                        const std::optional<plan::Bench>& bench) {
+    const auto conflict = [&](const std::string& what, const std::string& apparatus) {
+        return Error{Fault::bad_input,
+                     fmt::format("the method's apparatus is '{}', {} is '{}'", method.apparatus, what, apparatus), "order.toml",
+                     "A trace of one apparatus says nothing about a requirement on another: cite documents that match the bench"};
+    };
+    if (specification.apparatus != method.apparatus) return conflict("the specification's", specification.apparatus);
+    if (bench && bench->apparatus != method.apparatus) return conflict("the bench's", bench->apparatus);
+    return {};
+}
+
+}  // namespace
+
+Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Progress& progress) {
+    JudgedOrder judged;
+    record::OrderRecord& record = judged.record;
+    record.engine_version = version_text;
+    record.made = made;
+
+    auto order_text = files.text("order.toml");
+    if (!order_text) return order_text.error();
+    auto order = paperwork::parse_order(*order_text, "order.toml");
+    if (!order) return order.error();
+    record.inputs.push_back(input_of("order", "order.toml", *order_text));
+    auto method = cited<plan::Method>(files, order->method, "method", paperwork::parse_method, record.inputs);
+    if (!method) return method.error();
+    auto specification = cited<plan::Specification>(files, order->specification, "specification",
+                                                    paperwork::parse_specification, record.inputs);
+    if (!specification) return specification.error();
+    if (!order->bench_file.empty()) {
+        auto bench_text = files.text(order->bench_file);
+        if (!bench_text) return bench_text.error();
+        auto bench = paperwork::parse_bench(*bench_text, order->bench_file);
+        if (!bench) return bench.error();
+        record.inputs.push_back(input_of("bench", order->bench_file, *bench_text));
+        record.bench = std::move(bench).value();
+    }
+    record.order = std::move(order).value();
+    record.method = std::move(method->value);
+    record.specification = std::move(specification->value);
+    if (auto conflict = apparatus_conflict(record.method, record.specification, record.bench)) return *conflict;
+    for (const std::string& problem : decay::problems_of(record.method.decay))
+        return Error{Fault::bad_input, problem, method->name, "State it in the method"};
+
+    std::vector<judge::JudgedRun> runs;
+    std::size_t number = 0;
+    for (const plan::PlannedRecording& planned : record.order.recordings) {
+        if (progress) progress(planned.file, ++number, record.order.recordings.size());
+        auto source = files.recording(planned.file, read_options(planned, record.bench));
+        if (!source) return source.error();
+        auto file = measure(**source, {record.method.decay, record.bench},
+                            [&](const MeasuredRun& run, const decay::RunTrace& trace) {
+                                judged.traces[run.run_id] = plot_trace(trace, run.figures);
+                            });
+        if (!file) return file.error();
+        file->recording.file = planned.file;
+        record.inputs.push_back({"recording", planned.file, file->recording.sha256, file->recording.bytes});
+        place_runs(runs, planned, *file, record.order, record.method, record.bench);
+        record.recordings.push_back(std::move(file->recording));
+    }
+    record.settings_hash = record::settings_hash(record.order, record.method, record.specification, record.bench);
+    record.judgement = judge::judge(std::move(runs), record.order, record.method, record.specification);
+    return judged;
+}
+
+Result<report::ReportInput> report_input(const OrderFiles& files, JudgedOrder judged) {
+    report::ReportInput input;
+    input.attachments.push_back({"record.json", "application/json", "Every figure, unrounded, and what it rests on",
+                                 record::canonical_text(record::json_of(judged.record))});
+    std::set<std::string> attached;
+    for (const record::InputFile& file : judged.record.inputs) {
+        if (!attached.insert(file.name).second) continue;
+        if (file.bytes > attached_at_most) continue;
+        std::string bytes;
+        if (file.role == "recording") {
+            auto whole = files.bytes(file.name, attached_at_most);
+            if (!whole) return whole.error();
+            bytes = std::move(whole).value();
+        } else {
+            const bool shipped = file.name.starts_with("methods/") && file.role != "order";
+            auto text = shipped ? files.shipped_text(file.name.substr(8, file.name.size() - 13)) : files.text(file.name);
+            if (!text && shipped) text = files.text(file.name);
+            if (!text) return text.error();
+            bytes = std::move(text).value();
+        }
+        if (sha256_hex(bytes) != file.sha256)
+            return Error{Fault::inconsistent, "the file changed while it was being judged", file.name, "Judge again"};
+        const char* type = file.role == "recording" ? "text/csv" : "application/toml";
+        input.attachments.push_back({file.name, type, file.role, std::move(bytes)});
+    }
+    input.record = std::move(judged.record);
+    input.traces = std::move(judged.traces);
+    return input;
+}
+
+}  // namespace ebbtide::work

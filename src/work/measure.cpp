@@ -1,0 +1,220 @@
+#include "work/measure.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "basis/number_text.hpp"
+#include "basis/sha256.hpp"
+#include "trace/cutter.hpp"
+#include "work/sample_window.hpp"
+
+namespace ebbtide::work {
+namespace {
+
+using plan::FlagCode;
+using trace::Notice;
+using trace::Quantity;
+
+std::optional<FlagCode> flag_code_of(Notice::Kind kind) {
+    switch (kind) {
+        case Notice::Kind::value_missing: return FlagCode::values_missing;
+        case Notice::Kind::time_gap: return FlagCode::time_gap;
+        case Notice::Kind::time_backwards: return FlagCode::time_ran_backwards;
+        case Notice::Kind::time_repeated: return FlagCode::time_repeated;
+        case Notice::Kind::torn_last_line: return FlagCode::torn_last_line;
+        case Notice::Kind::clipped: return FlagCode::clipped;
+        case Notice::Kind::text_between: return {};
+    }
+    return {};
+}
+
+std::string message_of(const Notice& notice) {
+    std::string where = notice.line > 0 ? fmt::format("Line {}", notice.line) : "";
+    if (notice.column > 0) where += fmt::format(", column {}", notice.column);
+    const std::string more = notice.count > 1 ? fmt::format(" ({} like it)", notice.count) : "";
+    return fmt::format("{}{}{}{}.", where, where.empty() ? "" : ": ", notice.text, more);
+}
+
+/// Reads, cuts and measures; one object a recording.
+class Measurement {
+  public:
+    Measurement(recording::Source& source, const MeasureRequest& request, const RunSeen& seen)
+        : source_(source), request_(request), seen_(seen) {
+        const auto& channels = source.description().channels;
+        for (std::size_t i = 0; i < channels.size(); ++i) {
+            if (channels[i].quantity == Quantity::specimen_voltage && !specimen_) specimen_ = i;
+            if (channels[i].quantity == Quantity::electrode_voltage && !electrode_) electrode_ = i;
+            if (channels[i].quantity == Quantity::release_marker && !marker_) marker_ = i;
+        }
+    }
+
+    Result<MeasuredFile> run() {
+        const recording::Description& about = source_.description();
+        if (!specimen_)
+            return Error{Fault::bad_input, "no channel is the specimen voltage", about.file, "Name it with --specimen"};
+        recording::Block block;
+        for (;;) {
+            auto more = source_.next(block);
+            if (!more) return more.error();
+            if (!*more) break;
+            take(block);
+        }
+        end_segment();
+        file_.recording.file = about.file;
+        file_.recording.sha256 = source_.sha256();
+        file_.recording.bytes = source_.bytes();
+        file_.recording.format = about.format;
+        file_.recording.dialect = about.dialect;
+        file_.recording.channels = about.channels;
+        for (const MeasuredRun& run : file_.runs) file_.recording.runs.push_back(run.run_id);
+        if (file_.runs.empty())
+            file_.flags.emplace_back(FlagCode::no_decay,
+                                     fmt::format("No fall from a charge in {} samples of '{}'.", samples_,
+                                                 about.channels[*specimen_].heading));
+        return std::move(file_);
+    }
+
+  private:
+    void take(const recording::Block& block) {
+        if (block.starts_segment) end_segment();
+        for (const Notice& notice : block.notices) note(notice);
+        const recording::ChannelBlock& specimen = block.channels[*specimen_];
+        samples_ += specimen.value.size();
+        specimen_window_.append(specimen.time_s, specimen.value);
+        if (marker_) marker_window_.append(block.channels[*marker_].time_s, block.channels[*marker_].value);
+        std::vector<trace::RunSpan> found;
+        const plan::VoltageScale gain = request_.bench ? request_.bench->sensor.scale : plan::VoltageScale{};
+        std::vector<double> specimen_V(specimen.value.size());
+        std::ranges::transform(specimen.value, specimen_V.begin(), [&](double v) { return gain.volts(v); });
+        if (electrode_) {
+            const recording::ChannelBlock& electrode = block.channels[*electrode_];
+            electrode_window_.append(electrode.time_s, electrode.value);
+            const plan::VoltageScale scale = request_.bench ? request_.bench->electrode : plan::VoltageScale{};
+            std::vector<double> electrode_V(electrode.value.size()), beside_V(electrode.value.size());
+            std::size_t at = 0;
+            for (std::size_t i = 0; i < electrode_V.size(); ++i) {
+                electrode_V[i] = scale.volts(electrode.value[i]);
+                while (at < specimen_V.size() && specimen.time_s[at] <= electrode.time_s[i]) last_specimen_V_ = specimen_V[at++];
+                beside_V[i] = last_specimen_V_;
+            }
+            cutter_.add(electrode_V, beside_V, found);
+        } else {
+            cutter_.add(specimen_V, found);
+        }
+        for (const trace::RunSpan& span : found) finish(span);
+        forget();
+    }
+
+    void end_segment() {
+        std::vector<trace::RunSpan> found;
+        cutter_.finish(found);
+        for (const trace::RunSpan& span : found) finish(span);
+        specimen_window_.clear();
+        electrode_window_.clear();
+        marker_window_.clear();
+        notices_.clear();
+        last_specimen_V_ = 0;
+    }
+
+    void forget() {
+        SampleWindow& drive = electrode_ ? electrode_window_ : specimen_window_;
+        drive.drop_before(cutter_.oldest_needed());
+        if (drive.view().empty()) return;
+        const double oldest_s = drive.view().time_s.front();
+        if (electrode_) specimen_window_.drop_before_time(oldest_s);
+        if (marker_) marker_window_.drop_before_time(oldest_s);
+        std::erase_if(notices_, [&](const Notice& notice) { return notice.time_s < oldest_s; });
+    }
+
+    void note(const Notice& notice) {
+        // One line a kind and column in the record, however many there were.
+        auto& kept = file_.recording.notices;
+        const auto same = std::ranges::find_if(
+            kept, [&](const Notice& n) { return n.kind == notice.kind && n.column == notice.column; });
+        if (same == kept.end())
+            kept.push_back(notice);
+        else
+            same->count += notice.count;
+        notices_.push_back(notice);
+    }
+
+    void finish(const trace::RunSpan& span) {
+        const trace::Samples drive = (electrode_ ? electrode_window_ : specimen_window_).slice(span.first, span.end);
+        if (drive.size() < 3) return;
+        const double first_s = drive.time_s.front();
+        const double last_s = std::nextafter(drive.time_s.back(), INFINITY);
+        const auto recorded_of = [&](const SampleWindow& window) { return window.view().between(first_s, last_s); };
+        const trace::Samples specimen = electrode_ ? recorded_of(specimen_window_) : drive;
+        if (specimen.size() < 3) return;
+
+        MeasuredRun run;
+        Sha256 id;
+        const auto add_channel = [&](std::string_view role, const trace::Samples& samples) {
+            id.add(role);
+            id.add(samples.time_s);
+            id.add(samples.value);
+        };
+        add_channel("specimen", specimen);
+        if (electrode_) add_channel("electrode", drive);
+        if (marker_) add_channel("marker", recorded_of(marker_window_));
+        run.run_id = id.hex();
+
+        const std::vector<double> specimen_V = in_volts(specimen, request_.bench ? &request_.bench->sensor.scale : nullptr);
+        const std::vector<double> drive_V = electrode_ ? in_volts(drive, request_.bench ? &request_.bench->electrode : nullptr) : std::vector<double>{};
+        decay::RunTrace trace;
+        trace.specimen = {specimen.time_s, specimen_V};
+        if (electrode_) trace.electrode = trace::Samples{drive.time_s, drive_V};
+        if (marker_) trace.marker = recorded_of(marker_window_);
+        trace.starts_charged = span.starts_charged;
+        trace.sign = span.sign;
+        trace.base = span.base;
+        trace.height = span.height;
+        const auto time_at = [&](std::uint64_t index) {
+            return drive.time_s[std::min<std::size_t>(static_cast<std::size_t>(index - span.first), drive.size() - 1)];
+        };
+        trace.charge_start_s = time_at(span.charge_start);
+        trace.last_high_s = time_at(span.last_high);
+        trace.first_low_s = time_at(span.first_low);
+        run.figures = decay::figures_of(trace, request_.rules, request_.bench);
+        run.flags = run.figures.flags;
+        for (const Notice& notice : notices_)
+            if (const auto code = flag_code_of(notice.kind); code && notice.time_s >= first_s && notice.time_s <= last_s)
+                run.flags.emplace_back(*code, message_of(notice));
+        file_.runs.push_back(std::move(run));
+        if (seen_) seen_(file_.runs.back(), trace);
+    }
+
+    static std::vector<double> in_volts(const trace::Samples& samples, const plan::VoltageScale* scale) {
+        std::vector<double> volts(samples.value.begin(), samples.value.end());
+        if (scale)
+            for (double& value : volts) value = scale->volts(value);
+        return volts;
+    }
+
+    recording::Source& source_;
+    const MeasureRequest& request_;
+    const RunSeen& seen_;
+    std::optional<std::size_t> specimen_, electrode_, marker_;
+    trace::RunCutter cutter_;
+    SampleWindow specimen_window_, electrode_window_, marker_window_;
+    std::vector<Notice> notices_;
+    double last_specimen_V_ = 0;
+    std::uint64_t samples_ = 0;
+    MeasuredFile file_;
+};
+
+}  // namespace
+
+plan::DecayRules usual_rules() {
+    plan::DecayRules rules;
+    for (const char* level : {"0.5", "1/e", "0.1"}) rules.levels.push_back(*plan::parse_level(level));
+    return rules;
+}
+
+Result<MeasuredFile> measure(recording::Source& source, const MeasureRequest& request, const RunSeen& seen) {
+    return Measurement(source, request, seen).run();
+}
+
+}  // namespace ebbtide::work

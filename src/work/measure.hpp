@@ -1,0 +1,46 @@
+#pragma once
+// Measures every run of a recording: reads it block by block, cuts runs as they pass, takes their figures.
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "basis/result.hpp"
+#include "decay/figures.hpp"
+#include "plan/bench.hpp"
+#include "plan/method.hpp"
+#include "record/order_record.hpp"
+#include "recording/source.hpp"
+
+namespace ebbtide::work {
+
+struct MeasureRequest {
+    plan::DecayRules rules;
+    std::optional<plan::Bench> bench;
+};
+
+/// Rules of `measure` when no method is named: levels 0.5, 1/e and 0.1 of the hold's mean.
+[[nodiscard]] plan::DecayRules usual_rules();
+
+struct MeasuredRun {
+    std::string run_id;              ///< SHA-256 of the run's samples as recorded: the same from file, pipe and merge
+    decay::Figures figures;
+    std::vector<plan::Flag> flags;   ///< those of the figures and those of the recording that fall on this run
+};
+
+/// The samples of a run while it is in memory, after bench gain, before zero and sign.
+using RunSeen = std::function<void(const MeasuredRun&, const decay::RunTrace&)>;
+
+struct MeasuredFile {
+    record::RecordingRecord recording;
+    std::vector<MeasuredRun> runs;
+    std::vector<plan::Flag> flags;   ///< of the recording as a whole
+};
+
+/// Reads `source` to its end. Memory: the longest run and one block. `seen`, when given, is called once a run.
+/// Errors: those of the source; no channel is the specimen voltage.
+[[nodiscard]] Result<MeasuredFile> measure(recording::Source& source, const MeasureRequest& request,
+                                           const RunSeen& seen = {});
+
+}  // namespace ebbtide::work

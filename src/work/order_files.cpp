@@ -1,0 +1,107 @@
+#include "work/order_files.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <fstream>
+
+#include "paperwork/paperwork.hpp"
+
+namespace ebbtide::work {
+namespace {
+
+constexpr std::uint64_t largest_document = 4u << 20;
+
+Error no_shipped(const std::string& id) {
+    std::string known;
+    for (const paperwork::Shipped& one : paperwork::shipped()) known += (known.empty() ? "" : ", ") + one.id;
+    return {Fault::bad_input, fmt::format("no method or specification '{}' is shipped", id), "",
+            fmt::format("Name a file of the order's folder (ending in .toml) or one of: {}", known)};
+}
+
+class Folder : public OrderFiles {
+  public:
+    explicit Folder(std::string folder) : folder_(std::move(folder)) {}
+    std::string place() const override { return folder_; }
+
+    Result<std::string> text(const std::string& name) const override { return bytes(name, largest_document); }
+    Result<std::string> bytes(const std::string& name, std::uint64_t at_most) const override {
+        auto path = path_of(name);
+        if (!path) return path.error();
+        return read_whole(*path, at_most);
+    }
+    Result<std::string> shipped_text(const std::string& id) const override {
+        for (const paperwork::Shipped& one : paperwork::shipped())
+            if (one.id == id) return one.toml;
+        return no_shipped(id);
+    }
+    Result<std::unique_ptr<recording::Source>> recording(const std::string& name,
+                                                         const recording::ReadOptions& options) const override {
+        auto path = path_of(name);
+        if (!path) return path.error();
+        return recording::open(*path, options);
+    }
+
+  private:
+    Result<std::string> path_of(const std::string& name) const {
+        const std::filesystem::path relative = std::filesystem::path(name).lexically_normal();
+        if (relative.empty() || relative.is_absolute() || *relative.begin() == "..")
+            return Error{Fault::bad_input, fmt::format("'{}' leads out of the order's folder", name), folder_,
+                         "Keep an order's files in its folder: a report attaches them under these names"};
+        return (std::filesystem::path(folder_) / relative).string();
+    }
+    std::string folder_;
+};
+
+class Attached : public OrderFiles {
+  public:
+    explicit Attached(std::vector<report::Attachment> attachments) : attachments_(std::move(attachments)) {}
+    std::string place() const override { return "attachments"; }
+
+    Result<std::string> text(const std::string& name) const override {
+        const auto found = std::ranges::find(attachments_, name, &report::Attachment::name);
+        if (found == attachments_.end())
+            return Error{Fault::unreadable, fmt::format("'{}' is not attached", name), "report",
+                         "The report was changed or not made by this program"};
+        return found->bytes;
+    }
+    Result<std::string> bytes(const std::string& name, std::uint64_t) const override { return text(name); }
+    Result<std::string> shipped_text(const std::string& id) const override { return text(shipped_name(id)); }
+    Result<std::unique_ptr<recording::Source>> recording(const std::string& name,
+                                                         const recording::ReadOptions& options) const override {
+        auto bytes = text(name);
+        if (!bytes) return bytes.error();
+        return recording::open_bytes(std::move(bytes).value(), name, options);
+    }
+
+  private:
+    std::vector<report::Attachment> attachments_;
+};
+
+}  // namespace
+
+std::unique_ptr<OrderFiles> folder_files(std::string folder) { return std::make_unique<Folder>(std::move(folder)); }
+
+std::unique_ptr<OrderFiles> attached_files(std::vector<report::Attachment> attachments) {
+    return std::make_unique<Attached>(std::move(attachments));
+}
+
+std::string shipped_name(const std::string& id) { return "methods/" + id + ".toml"; }
+
+Result<std::string> read_whole(const std::string& path, std::uint64_t at_most) {
+    const Error cannot{Fault::unreadable, "cannot be read", path, "Check the name and the permission to read it"};
+    std::error_code fault;
+    if (!std::filesystem::is_regular_file(path, fault)) return cannot;
+    const std::uint64_t size = std::filesystem::file_size(path, fault);
+    if (fault) return cannot;
+    if (size > at_most)
+        return Error{Fault::bad_input, fmt::format("{} bytes, at most {} are read", size, at_most), path,
+                     "Check that it is the file you mean"};
+    std::ifstream file(path, std::ios::binary);
+    std::string bytes(size, '\0');
+    if (!file.read(bytes.data(), static_cast<std::streamsize>(size))) return cannot;
+    return bytes;
+}
+
+}  // namespace ebbtide::work

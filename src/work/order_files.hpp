@@ -1,0 +1,41 @@
+#pragma once
+// Where an order's files come from: its folder, or the attachments of its report.
+
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "basis/result.hpp"
+#include "recording/source.hpp"
+#include "report/report.hpp"
+
+namespace ebbtide::work {
+
+class OrderFiles {
+  public:
+    virtual ~OrderFiles() = default;
+    /// How messages name the place.
+    [[nodiscard]] virtual std::string place() const = 0;
+    /// The whole text of a file of the order; names are relative to its folder.
+    [[nodiscard]] virtual Result<std::string> text(const std::string& name) const = 0;
+    /// The whole of a recording, as bytes. Error: longer than `at_most`.
+    [[nodiscard]] virtual Result<std::string> bytes(const std::string& name, std::uint64_t at_most) const = 0;
+    /// A shipped method or specification as text; files that came with a report go before those of this program.
+    [[nodiscard]] virtual Result<std::string> shipped_text(const std::string& id) const = 0;
+    [[nodiscard]] virtual Result<std::unique_ptr<recording::Source>> recording(
+        const std::string& name, const recording::ReadOptions& options) const = 0;
+};
+
+/// A folder on disk, holding order.toml. Names that lead out of the folder are refused.
+[[nodiscard]] std::unique_ptr<OrderFiles> folder_files(std::string folder);
+
+/// The attachments of a report.
+[[nodiscard]] std::unique_ptr<OrderFiles> attached_files(std::vector<report::Attachment> attachments);
+
+/// The name under which a shipped method or specification is attached: "methods/NAME.toml".
+[[nodiscard]] std::string shipped_name(const std::string& id);
+
+/// Bytes of a file. Error: cannot be read, or longer than `at_most` bytes.
+[[nodiscard]] Result<std::string> read_whole(const std::string& path, std::uint64_t at_most);
+
+}  // namespace ebbtide::work

@@ -1,0 +1,64 @@
+#include <gtest/gtest.h>
+
+#include "paperwork/documents.hpp"
+
+namespace ebbtide::paperwork {
+namespace {
+
+using documents::changed;
+using documents::refused;
+
+Result<plan::Bench> with(std::string_view from, std::string_view to) {
+    return parse_bench(changed(documents::bench, from, to), "b.toml");
+}
+
+}  // namespace
+
+TEST(BenchFile, HandsOnEveryValue) {
+    const auto bench = parse_bench(documents::bench, "b.toml");
+    ASSERT_TRUE(bench.ok()) << bench.error().text();
+    EXPECT_EQ(bench->revision, "3");
+    EXPECT_EQ(bench->sensor.scale.gain_positive, 1000);
+    EXPECT_EQ(bench->sensor.scale.gain_negative, 1010);
+    EXPECT_EQ(bench->sensor.scale.offset, 0.01);
+    EXPECT_EQ(bench->sensor.scale.u_gain, 0.01);
+    EXPECT_FALSE(bench->sensor.scale.full_scale_V.has_value());
+    EXPECT_EQ(bench->sensor.lag_s, 0.005);
+    EXPECT_EQ(bench->sensor.u_lag_s, 0.001);
+    EXPECT_EQ(bench->sensor.u_linearity, 0.004);
+    EXPECT_EQ(bench->sensor.resolution_s, 0.03);
+    EXPECT_EQ(bench->electrode.gain_negative, 1000) << "one gain is both polarities' gain";
+    EXPECT_EQ(bench->induced_fraction(true), 0.11);
+    EXPECT_FALSE(bench->induced_fraction(false).has_value()) << "not measured is not zero";
+    EXPECT_EQ(bench->fixture.u_induced_fraction, 0.01);
+    EXPECT_EQ(bench->recorder.u_time_base, 1e-4);
+    EXPECT_FALSE(bench->lead_in_is_zero_state);
+    EXPECT_EQ(bench->hygrometer.u_relative_humidity_percent, 0.8);
+    ASSERT_EQ(bench->calibrations.size(), 1u);
+    EXPECT_EQ(bench->calibrations[0].done, (Date{2026, 3, 1}));
+    EXPECT_EQ(bench->calibrations[0].due, (Date{2027, 3, 1})) << "a date in quotes is a date";
+}
+
+TEST(BenchFile, AMissingUncertaintyIsNotZero) {
+    for (const char* line :
+         {"u_gain = 0.01\n", "u_lag_s = 0.001\n", "u_linearity = 0.004\n", "lag_s = 0.005\n",
+          "resolution_s = 0.03\n", "u_time_base = 1e-4\n", "u_channel_skew_s = 0\n",
+          "u_induced_fraction = 0.01\n", "u_temperature_C = 0.3\n"})
+        EXPECT_TRUE(refused(with(std::string("\n") + line, "\n"), "is missing")) << line;
+}
+
+TEST(BenchFile, GainsAreGivenOnceAndTurnNothingToZero) {
+    EXPECT_TRUE(refused(with("gain = 1000", "gain = 0"), "'electrode.gain' is 0"));
+    EXPECT_TRUE(refused(with("offset = 0.01", "gain = 1"), "stands beside a gain per polarity"));
+    EXPECT_TRUE(refused(with("gain_negative = 1010\n", ""), "'sensor.gain_negative' is missing"));
+    EXPECT_TRUE(refused(with("gain_negative = 1010", "gain_negative = -1010"), "have different signs"));
+    EXPECT_TRUE(with("gain = 1000", "gain = -1000").ok()) << "a monitor may invert";
+}
+
+TEST(BenchFile, ACalibrationIsDueAfterItWasDone) {
+    EXPECT_TRUE(refused(with("due = \"2027-03-01\"", "due = 2026-02-01"), "before the calibration was done"));
+    EXPECT_TRUE(refused(with("due = \"2027-03-01\"", "due = \"2027-02-30\""), "'2027-02-30' is not a date"));
+    EXPECT_TRUE(refused(with("due = \"2027-03-01\"", "due = 2027-03-01T10:00:00Z"), "it must be a date"));
+}
+
+}  // namespace ebbtide::paperwork

@@ -1,0 +1,90 @@
+// docs/formats/ explains every key that the readers know. The readers are asked for their keys: a table with
+// a key that resembles none answers with the list of those it knows.
+
+#include <gtest/gtest.h>
+
+#include <fstream>
+#include <set>
+#include <sstream>
+
+#include "paperwork/documents.hpp"
+
+namespace ebbtide::paperwork {
+namespace {
+
+constexpr const char* stranger = "zzzzzzzzzzzzzzzzzzzzzzzz";
+
+std::string page(const std::string& name) {
+    std::ifstream in(EBBTIDE_SOURCE_DIR "/docs/formats/" + name + ".md");
+    std::ostringstream out;
+    out << in.rdbuf();
+    return out.str();
+}
+
+void add_known(const std::string& message, std::set<std::string>& keys) {
+    const std::string lead = "Known here: ";
+    for (std::size_t at = message.find(lead); at != std::string::npos; at = message.find(lead, at + 1)) {
+        std::istringstream list(message.substr(at + lead.size(), message.find('\n', at) - at - lead.size()));
+        for (std::string key; std::getline(list, key, ',');)
+            keys.insert(key.substr(key.find_first_not_of(' ')));
+    }
+}
+
+/// Every key that a reader knows, found by putting a stranger into each table of a valid document.
+template <class Parse>
+std::set<std::string> known_keys(const std::string& valid, Parse parse) {
+    std::set<std::string> keys;
+    const std::string strange = std::string(stranger) + " = 1";
+    const auto ask = [&](std::size_t at, const std::string& text) {
+        const auto result = parse(std::string(valid).insert(at, text), "file");
+        if (!result.ok()) add_known(result.error().text(), keys);
+    };
+    ask(0, strange + '\n');
+    for (std::size_t at = valid.find("]\n"); at != std::string::npos; at = valid.find("]\n", at + 1))
+        ask(at + 2, strange + '\n');
+    for (std::size_t at = valid.find("{ "); at != std::string::npos; at = valid.find("{ ", at + 1))
+        ask(at + 2, strange + ", ");
+    return keys;
+}
+
+void expect_explained(const std::string& name, const std::set<std::string>& keys, std::size_t at_least) {
+    const std::string text = page(name);
+    EXPECT_GE(keys.size(), at_least);
+    for (const std::string& key : keys) {
+        const bool explained = text.find('`' + key + '`') != std::string::npos ||
+                               text.find('[' + key + ']') != std::string::npos ||
+                               text.find("{ " + key) != std::string::npos ||
+                               text.find(key + " }") != std::string::npos;
+        EXPECT_TRUE(explained) << "docs/formats/" << name << ".md does not explain " << key;
+    }
+}
+
+/// The TOML between ``` fences.
+std::string example_of(const std::string& name) {
+    const std::string text = page(name);
+    const std::string fence = "```toml\n";
+    const std::size_t from = text.find(fence);
+    if (from == std::string::npos) return "";
+    return text.substr(from + fence.size(), text.find("```", from + 3) - from - fence.size());
+}
+
+}  // namespace
+
+TEST(FormatDocuments, ExplainEveryKey) {
+    expect_explained("method", known_keys(documents::method, parse_method), 35);
+    expect_explained("specification", known_keys(documents::specification, parse_specification), 14);
+    const std::string bench = documents::bench + "\n[channels]\ntime = \"t\"\n";
+    expect_explained("bench", known_keys(bench, parse_bench), 30);
+    const std::string order = documents::changed(
+        documents::order, "[[item]]", "[sampling]\nby = \"x\"\n\n[remarks]\nopinions = [\"x\"]\n\n[[item]]");
+    expect_explained("order", known_keys(order, parse_order), 45);
+}
+
+TEST(FormatDocuments, TheirExamplesAreTaken) {
+    const auto method = parse_method(example_of("method"), "method.md");
+    EXPECT_TRUE(method.ok()) << method.error().text();
+    const auto specification = parse_specification(example_of("specification"), "specification.md");
+    EXPECT_TRUE(specification.ok()) << specification.error().text();
+}
+
+}  // namespace ebbtide::paperwork
