@@ -81,6 +81,15 @@ const judge::Finding* deciding(const judge::RequirementOutcome& outcome) {
     return found == outcome.findings.end() ? nullptr : &*found;
 }
 
+/// The first page keeps to the weightiest; all of them stand with the requirements.
+std::vector<std::string> first_reasons(const std::vector<std::string>& reasons) {
+    if (reasons.size() <= reasons_on_first_page) return reasons;
+    std::vector<std::string> first(reasons.begin(), reasons.begin() + (reasons_on_first_page - 1));
+    first.push_back(
+        fmt::format("{} more reasons are listed under Conformity.", reasons.size() - first.size()));
+    return first;
+}
+
 Table requirement_summary(const record::OrderRecord& record) {
     Table table;
     table.title = "What was required, and the result that decides";
@@ -143,7 +152,8 @@ void add_front(Document& document, const ReportInput& input) {
         {"Report", fmt::format("{}, revision {}", or_not_stated(order.id), order.revision), "7.8.2.1 d"}};
     blocks.emplace_back(std::move(parties));
 
-    blocks.emplace_back(Statement{record.judgement.statement, said_of(record), record.judgement.reasons});
+    blocks.emplace_back(
+        Statement{record.judgement.statement, said_of(record), first_reasons(record.judgement.reasons)});
     if (!record.judgement.requirements.empty()) blocks.emplace_back(requirement_summary(record));
     blocks.emplace_back(
         Paragraph{"Decision rule: simple acceptance. A result conforms when it lies within its limit; its "

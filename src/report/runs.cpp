@@ -56,7 +56,7 @@ std::string flags_text(const judge::JudgedRun& run, const FlagLetters& letters) 
     for (const plan::FlagCode code : letters.codes)
         if (std::ranges::any_of(run.flags, [&](const plan::Flag& f) { return f.code == code; }))
             text += (text.empty() ? "" : " ") + letters.letter.at(code);
-    if (run.fails) text += text.empty() ? "fails" : "; fails";
+    if (run.fails && run.counts) text += text.empty() ? "fails" : "; fails";
     if (!run.counts) text += text.empty() ? "does not count" : "; does not count";
     return text;
 }
@@ -125,26 +125,27 @@ Table times_table(const judge::Judgement& judgement, const std::vector<plan::Lev
 Table details_table(const judge::Judgement& judgement) {
     Table table;
     table.title = "How each run was read";
-    table.columns = {{"run", one_line},         {"release from", one_line}, {"release, s", number},
-                     {"fall delay, s", number}, {"charged for, s", number}, {"electrode, V", number},
-                     {"zero, V", number},       {"charge", number},         {"left at the end", number},
-                     {"noise, V", number},      {"record, s", number},      {"resolution, s", number}};
+    table.columns = {{"run", one_line},      {"release from", one_line}, {"release, s", number},
+                     {"fall delay", number}, {"charged for, s", number}, {"electrode, V", number},
+                     {"zero, V", number},    {"charge", number},         {"left at the end", number},
+                     {"noise, V", number},   {"record, s", number},      {"resolution, s", number}};
     for (const judge::JudgedRun& run : judgement.runs) {
         if (!run.figures) continue;
         const decay::Figures& f = *run.figures;
         const bool muted = !run.counts;
-        table.rows.push_back({Cell{run.key.label(), {}, muted, !muted},
-                              Cell{std::string(short_word(f.release_source)), {}, muted, false},
-                              Cell{uncertain_text(f.release_s, f.u_release_s), {}, muted, false},
-                              Cell{optional_number(f.release_delay_s, 2), {}, muted, false},
-                              Cell{optional_number(f.charging_s, 3), {}, muted, false},
-                              Cell{optional_number(f.electrode_V, 4), {}, muted, false},
-                              Cell{uncertain_text(f.zero_V, f.u_zero_V), {}, muted, false},
-                              Cell{optional_percent(f.accepted_charge), {}, muted, false},
-                              Cell{optional_percent(f.remaining_fraction), {}, muted, false},
-                              Cell{significant_text(f.noise_V, 2), {}, muted, false},
-                              Cell{significant_text(f.record_s, 3), {}, muted, false},
-                              Cell{significant_text(f.resolution_s, 2), {}, muted, false}});
+        table.rows.push_back(
+            {Cell{run.key.label(), {}, muted, !muted},
+             Cell{std::string(short_word(f.release_source)), {}, muted, false},
+             Cell{uncertain_text(f.release_s, f.u_release_s), {}, muted, false},
+             Cell{f.release_delay_s ? prefixed_text(*f.release_delay_s, 2, "s") : "–", {}, muted, false},
+             Cell{optional_number(f.charging_s, 3), {}, muted, false},
+             Cell{optional_number(f.electrode_V, 4), {}, muted, false},
+             Cell{uncertain_text(f.zero_V, f.u_zero_V), {}, muted, false},
+             Cell{optional_percent(f.accepted_charge), {}, muted, false},
+             Cell{optional_percent(f.remaining_fraction), {}, muted, false},
+             Cell{significant_text(f.noise_V, 2), {}, muted, false},
+             Cell{significant_text(f.record_s, 3), {}, muted, false},
+             Cell{significant_text(f.resolution_s, 2), {}, muted, false}});
     }
     return table;
 }

@@ -94,6 +94,7 @@ struct Writer {
         const bool note = block.look == Paragraph::Look::note;
         const TextLook look{note ? small_pt : body_pt, note ? Tint::muted : Tint::ink, false, Anchor::start};
         add_lines(strips, typesetter.set(block.text, look, measure), 0, note ? 4 : 6);
+        if (block.text.ends_with(':')) strips.back().keep_with_next = true;  // it announces what follows
     }
 
     void operator()(const Facts& block) const {

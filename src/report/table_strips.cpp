@@ -47,9 +47,8 @@ std::vector<ColumnNeed> needs_of(const Table& table, const Typesetter& typesette
             const TextLook look = look_of(row[i], column, size);
             const double mark = row[i].mark ? mark_width : 0;
             const double whole = typesetter.set(words, look).width() + 1 + mark;
-            ask(one_line ? std::min(widest_kept_line, whole)
-                         : std::min(widest_kept_word, typesetter.widest_word(words, look) + 1) + mark,
-                whole);
+            const double word = std::min(widest_kept_word, typesetter.widest_word(words, look) + 1) + mark;
+            ask(one_line ? std::min(widest_kept_line, whole) : word, text || one_line ? whole : word);
         }
         needs.push_back(need);
     }

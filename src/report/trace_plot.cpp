@@ -262,11 +262,15 @@ void draw_run_names(Picture& picture, std::span<const PlottedRun> runs, bool ele
 }  // namespace
 
 std::optional<double> wanted_time_s(std::span<const PlottedRun> runs) {
-    double end_of_curves = 0, last_crossing = 0;
+    double end_of_curves = 0, last_crossing = 0, shortest_s = 0;
     bool all_reached = true;
     for (const PlottedRun& plotted : runs) {
         if (plotted.trace == nullptr || plotted.trace->time_s.empty()) continue;
-        end_of_curves = std::max(end_of_curves, plotted.trace->time_s.back());
+        const std::vector<double>& time_s = plotted.trace->time_s;
+        end_of_curves = std::max(end_of_curves, time_s.back());
+        // Fewer than some forty samples show no curve.
+        shortest_s =
+            std::max(shortest_s, 40 * (time_s.back() - time_s.front()) / static_cast<double>(time_s.size()));
         if (!plotted.run->figures) continue;
         for (const decay::LevelFigure& figure : plotted.run->figures->levels) {
             if (figure.decay_s) last_crossing = std::max(last_crossing, *figure.decay_s);
@@ -276,7 +280,7 @@ std::optional<double> wanted_time_s(std::span<const PlottedRun> runs) {
     }
     if (!(end_of_curves > 0)) return {};
     if (!all_reached || last_crossing <= 0) return end_of_curves;
-    return std::min(end_of_curves, 1.4 * last_crossing);
+    return std::min(end_of_curves, std::max(shortest_s, 1.4 * last_crossing));
 }
 
 Picture trace_plot(const std::string& title, const std::string& subtitle, std::span<const PlottedRun> runs,
