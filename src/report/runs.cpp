@@ -168,22 +168,26 @@ std::string lift_constant_columns(Table& table) {
     return same.empty() ? "" : "The same for all runs: " + same + ". ";
 }
 
-/// Why a level has no decay time, run by run; reasons that repeat are written once.
-std::vector<std::string> reasons_without_time(const judge::Judgement& judgement) {
-    std::vector<std::pair<std::string, std::string>> reasons;  // reason, runs
+/// Why levels have no decay time, one row a run and reason.
+Table reasons_without_time(const judge::Judgement& judgement) {
+    Table table;
+    table.title = "Levels without a decay time";
+    table.columns = {{"run", one_line}, {"levels", one_line}, {"why"}};
     for (const judge::JudgedRun& run : judgement.runs) {
         if (!run.figures) continue;
+        std::vector<std::pair<std::string, std::string>> reasons;  // why, levels
         for (const decay::LevelFigure& figure : run.figures->levels) {
             if (figure.reason.empty()) continue;
-            const std::string text = fmt::format("t({}): {}", figure.level.label(), figure.reason);
-            auto found = std::ranges::find(reasons, text, &std::pair<std::string, std::string>::first);
-            if (found == reasons.end()) found = reasons.insert(reasons.end(), {text, ""});
-            found->second += (found->second.empty() ? "" : ", ") + run.key.label();
+            auto found =
+                std::ranges::find(reasons, figure.reason, &std::pair<std::string, std::string>::first);
+            if (found == reasons.end()) found = reasons.insert(reasons.end(), {figure.reason, ""});
+            found->second += (found->second.empty() ? "" : ", ") + figure.level.label();
         }
+        for (const auto& [why, levels] : reasons)
+            table.rows.push_back({Cell{run.key.label(), {}, !run.counts, run.counts},
+                                  Cell{levels, {}, !run.counts, false}, Cell{why, {}, !run.counts, false}});
     }
-    std::vector<std::string> lines;
-    for (const auto& [reason, runs] : reasons) lines.push_back(fmt::format("{} ({})", reason, runs));
-    return lines;
+    return table;
 }
 
 }  // namespace
@@ -209,10 +213,8 @@ void add_runs(Document& document, const ReportInput& input) {
             "standard uncertainties in the last digits. Letters of flags are explained under Flags.",
             words_for(input.record.method.decay.basis)),
         Paragraph::Look::note, "7.8.3.1 c"});
-    if (const auto reasons = reasons_without_time(judgement); !reasons.empty()) {
-        blocks.emplace_back(Paragraph{"Levels without a decay time:", Paragraph::Look::body, ""});
-        blocks.emplace_back(Bullets{reasons, ""});
-    }
+    if (Table reasons = reasons_without_time(judgement); !reasons.rows.empty())
+        blocks.emplace_back(std::move(reasons));
     if (Table details = details_table(judgement); !details.rows.empty()) {
         const std::string same = lift_constant_columns(details);
         if (details.columns.size() > 1) blocks.emplace_back(std::move(details));

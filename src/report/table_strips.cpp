@@ -28,6 +28,12 @@ TextLook look_of(const Cell& cell, const Column& column, double size) {
     return {size, cell.muted ? Tint::muted : Tint::ink, cell.strong, side_of(column)};
 }
 
+/// Of a number, which may be broken before a bracket only.
+double widest_part(std::string words, const TextLook& look, const Typesetter& typesetter) {
+    if (const auto at = words.find(" ("); at != std::string::npos) words[at] = '\n';
+    return typesetter.set(words, look).width() + 1;
+}
+
 std::vector<ColumnNeed> needs_of(const Table& table, const Typesetter& typesetter, double size) {
     std::vector<ColumnNeed> needs;
     for (std::size_t i = 0; i < table.columns.size(); ++i) {
@@ -47,7 +53,9 @@ std::vector<ColumnNeed> needs_of(const Table& table, const Typesetter& typesette
             const TextLook look = look_of(row[i], column, size);
             const double mark = row[i].mark ? mark_width : 0;
             const double whole = typesetter.set(words, look).width() + 1 + mark;
-            const double word = std::min(widest_kept_word, typesetter.widest_word(words, look) + 1) + mark;
+            const double unbroken =
+                text ? typesetter.widest_word(words, look) + 1 : widest_part(words, look, typesetter);
+            const double word = std::min(widest_kept_word, unbroken) + mark;
             ask(one_line ? std::min(widest_kept_line, whole) : word, text || one_line ? whole : word);
         }
         needs.push_back(need);

@@ -153,7 +153,7 @@ TEST(ReportPage, NeverTurnsABoundOrAMissingTimeIntoANumber) {
     const std::string page = html_of(input);
     EXPECT_TRUE(holds(page, ">&lt; 0.0123 (below resolution)</td>"));
     EXPECT_TRUE(holds(page, ">too noisy</td>"));
-    EXPECT_TRUE(holds(page, "t(1/e): noise of 40 % of V0 (W1 front dry + 1)"));
+    EXPECT_TRUE(holds(page, "<td class=\"name\">1/e</td><td class=\"text\">noise of 40 % of V0</td>"));
     EXPECT_TRUE(holds(page, ">refused</td>"));
 }
 
