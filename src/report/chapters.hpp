@@ -45,6 +45,9 @@ struct FlagLetters {
 };
 [[nodiscard]] FlagLetters flag_letters(const judge::Judgement& judgement);
 
+/// Reasons of the statement that stand on the first page; longer lists are given whole under Conformity.
+inline constexpr std::size_t reasons_on_first_page = 6;
+
 /// The sentence of a requirement with its signs set in type.
 [[nodiscard]] std::string sentence_of(const plan::Requirement& requirement);
 

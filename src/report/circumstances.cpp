@@ -73,7 +73,7 @@ std::string induced_text(const plan::Fixture& fixture) {
                        percent_stated(fixture.u_induced_fraction));
 }
 
-void add_bench(std::vector<Block>& blocks, const plan::Bench& bench) {
+void add_bench(std::vector<Block>& blocks, const plan::Bench& bench, Date tested_to) {
     std::string sensor = or_not_stated(bench.sensor.name);
     if (!bench.sensor.serial.empty()) sensor += ", serial " + bench.sensor.serial;
     Facts facts;
@@ -118,10 +118,14 @@ void add_bench(std::vector<Block>& blocks, const plan::Bench& bench) {
     calibrations.title = "Calibrations";
     calibrations.columns = {{"equipment"}, {"certificate"}, {"done"}, {"due"}};
     for (const plan::Calibration& calibration : bench.calibrations)
-        calibrations.rows.push_back({Cell{calibration.equipment, {}, false, true},
-                                     Cell{or_not_stated(calibration.certificate), {}, false, false},
-                                     Cell{iso_text(calibration.done), {}, false, false},
-                                     Cell{iso_text(calibration.due), {}, false, false}});
+        calibrations.rows.push_back(
+            {Cell{calibration.equipment, {}, false, true},
+             Cell{or_not_stated(calibration.certificate), {}, false, false},
+             Cell{iso_text(calibration.done), {}, false, false},
+             Cell{iso_text(calibration.due) + (calibration.due < tested_to ? " (before the test)" : ""),
+                  {},
+                  false,
+                  false}});
     if (calibrations.rows.empty())
         blocks.emplace_back(Paragraph{"No calibrations are stated.", Paragraph::Look::body, ""});
     else
@@ -164,7 +168,7 @@ void add_circumstances(Document& document, const ReportInput& input) {
 
     blocks.emplace_back(Heading{"Bench"});
     if (record.bench)
-        add_bench(blocks, *record.bench);
+        add_bench(blocks, *record.bench, record.order.tested_to);
     else
         blocks.emplace_back(
             Paragraph{"No bench was stated: gain, lag, linearity and induced fraction of the equipment "

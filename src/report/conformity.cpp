@@ -82,6 +82,10 @@ void add_conformity(Document& document, const ReportInput& input) {
         blocks.emplace_back(std::move(table));
         blocks.emplace_back(Paragraph{about, Paragraph::Look::note, "7.8.6.2"});
     }
+    if (record.judgement.reasons.size() > reasons_on_first_page) {
+        blocks.emplace_back(Paragraph{"All reasons of the statement:", Paragraph::Look::body, ""});
+        blocks.emplace_back(Bullets{record.judgement.reasons, "7.8.6.2"});
+    }
     std::string agreed = record.order.decision_rule.agreed.empty()
                              ? "Who agreed to the rule is not stated."
                              : "Agreed: " + record.order.decision_rule.agreed + ".";

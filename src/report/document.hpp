@@ -19,11 +19,10 @@ using Clause = std::string;
 
 struct Heading {
     std::string text;
-    bool new_page = false;
 };
 
 struct Paragraph {
-    enum class Look { body, lead, note };
+    enum class Look { body, note };
     std::string text;
     Look look = Look::body;
     Clause clause;
@@ -64,13 +63,9 @@ struct Table {
     Clause clause;
 };
 
-struct Figure {
-    Picture picture;
-    std::string caption;
-};
-/// Figures side by side; their widths together fit the text width.
+/// Pictures side by side; their widths together fit the text width.
 struct FigureRow {
-    std::vector<Figure> figures;
+    std::vector<Picture> pictures;
     bool keep_with_next = false;  ///< the note below belongs to it
 };
 

@@ -97,7 +97,7 @@ void draw_whisker(Picture& picture, const Scale& x, double middle, double half_w
 /// The dots of a row; returns what is to be said of the runs that do not count or have no time.
 std::string draw_runs(Picture& picture, const DotRow& row, const plan::Level& level, const Scale& x,
                       double y) {
-    std::map<std::string, std::vector<std::string>> left_out;  // why -> "+ 1"
+    std::map<std::string, std::map<plan::Polarity, std::vector<int>>> left_out;  // why -> replicates
     std::map<plan::Polarity, int> seen;
     std::optional<double> lower_bound_s, upper_bound_s;  // the mildest of each, written once a row
     double sum = 0;
@@ -108,16 +108,16 @@ std::string draw_runs(Picture& picture, const DotRow& row, const plan::Level& le
         const int lane = seen[run->key.polarity]++ % lanes_of(row);
         const double at_y = y + (positive ? -1 : 1) * (2.3 + lane_height * lane);
         const Tint tint = positive ? Tint::positive : Tint::negative;
-        const std::string name = fmt::format("{} {}", positive ? "+" : "−", run->key.replicate);
         const decay::LevelFigure* figure = figure_at(*run, level);
         const std::optional<double> found = figure == nullptr ? std::nullopt : place_of(*figure);
         const bool placed = found.has_value();
         const double place_s = found.value_or(0);
         if (!run->counts)
-            left_out["does not count"].push_back(name);
+            left_out["does not count"][run->key.polarity].push_back(run->key.replicate);
         else if (!placed)
-            left_out[figure == nullptr ? "no figures" : std::string(words_for(figure->status))].push_back(
-                name);
+            left_out[figure == nullptr ? "no figures" : std::string(words_for(figure->status))]
+                    [run->key.polarity]
+                        .push_back(run->key.replicate);
         if (run->counts && (!placed || !figure->decay_s)) all_measured = false;
         if (!placed) continue;
         const double at_x = x.at(x.clamped(place_s));
@@ -145,10 +145,16 @@ std::string draw_runs(Picture& picture, const DotRow& row, const plan::Level& le
         picture.line({mean, y - half}, {mean, y + half}, Tint::ink, 1.1);
     }
     std::string note;
-    for (const auto& [why, names] : left_out) {
-        if (!note.empty()) note += "; ";
-        for (std::size_t i = 0; i < names.size(); ++i) note += (i == 0 ? "" : ", ") + names[i];
-        note += " " + why;
+    for (const auto& [why, replicates] : left_out) {
+        std::size_t count = 0;
+        std::string names;
+        for (const auto& [polarity, numbers] : replicates) {
+            count += numbers.size();
+            names += fmt::format("{}{} {}", names.empty() ? "" : ", ",
+                                 polarity == plan::Polarity::positive ? "+" : "−", ranges_text(numbers));
+        }
+        if (count == row.runs.size() && count > 1) names = "all";
+        note += fmt::format("{}{}: {}", note.empty() ? "" : "; ", names, why);
     }
     return note;
 }

@@ -53,7 +53,8 @@ void add_flags(Document& document, const ReportInput& input) {
         return;
     }
     Table table;
-    table.columns = {{""}, {"flag"}, {"what it means, and what follows"}, {"what was seen"}, {"runs"}};
+    table.columns = {
+        {""}, {"flag"}, {"what it means, and what follows"}, {"what was seen"}, {"runs", one_line}};
     for (const plan::FlagCode code : letters.codes) {
         std::vector<Seen> seen;
         plan::Consequence consequence = plan::Consequence::note;

@@ -81,22 +81,33 @@ const judge::Finding* deciding(const judge::RequirementOutcome& outcome) {
     return found == outcome.findings.end() ? nullptr : &*found;
 }
 
+/// The first page keeps to the weightiest; all of them stand with the requirements.
+std::vector<std::string> first_reasons(const std::vector<std::string>& reasons) {
+    if (reasons.size() <= reasons_on_first_page) return reasons;
+    std::vector<std::string> first(reasons.begin(), reasons.begin() + (reasons_on_first_page - 1));
+    first.push_back(
+        fmt::format("{} more reasons are listed under Conformity.", reasons.size() - first.size()));
+    return first;
+}
+
 Table requirement_summary(const record::OrderRecord& record) {
     Table table;
     table.title = "What was required, and the result that decides";
     table.clause = "7.8.2.1 m";
-    table.columns = {{"requirement"}, {"clause"}, {"result"}, {"U at 95 %"}, {"outcome"}};
+    table.columns = {{"requirement"}, {"clause"},           {"result"},
+                     {"U at 95 %"},   {"wrong acceptance"}, {"outcome"}};
     for (const judge::RequirementOutcome& outcome : record.judgement.requirements) {
         const judge::Finding* finding = deciding(outcome);
-        std::string result = "no result", uncertainty = "–";
+        std::string result = "no result", uncertainty = "–", risk = "–";
         if (finding != nullptr) {
             result = result_text(*finding) + "\n" + finding->group;
             if (finding->expanded_u_s) uncertainty = significant_text(*finding->expanded_u_s, 2) + " s";
+            if (finding->wrong_acceptance) risk = probability_text(*finding->wrong_acceptance);
         }
         table.rows.push_back({Cell{sentence_of(outcome.requirement), {}, false, true},
                               Cell{or_not_stated(outcome.requirement.clause), {}, true, false},
                               Cell{result, {}, false, false}, Cell{uncertainty, {}, false, false},
-                              Cell{"", outcome.outcome, false, true}});
+                              Cell{risk, {}, false, false}, Cell{"", outcome.outcome, false, true}});
     }
     return table;
 }
@@ -141,7 +152,8 @@ void add_front(Document& document, const ReportInput& input) {
         {"Report", fmt::format("{}, revision {}", or_not_stated(order.id), order.revision), "7.8.2.1 d"}};
     blocks.emplace_back(std::move(parties));
 
-    blocks.emplace_back(Statement{record.judgement.statement, said_of(record), record.judgement.reasons});
+    blocks.emplace_back(
+        Statement{record.judgement.statement, said_of(record), first_reasons(record.judgement.reasons)});
     if (!record.judgement.requirements.empty()) blocks.emplace_back(requirement_summary(record));
     blocks.emplace_back(
         Paragraph{"Decision rule: simple acceptance. A result conforms when it lies within its limit; its "

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include "report/printable_text.hpp"
+
 namespace ebbtide::report {
 namespace {
 
@@ -9,7 +11,7 @@ constexpr std::string_view style = R"css(
 :root{--paper:#FBFAF7;--ink:#1C2126;--muted:#5E6872;--rule:#D9DDD8;--positive:#1F6FB2;--negative:#B84E14}
 @media (prefers-color-scheme:dark){:root{--paper:#14181B;--ink:#E8EAEC;--muted:#9AA4AD;--rule:#2B3136;--positive:#6FB3EA;--negative:#F0945A}}
 @media print{:root{--paper:#FFFFFF;--ink:#1C2126;--muted:#5E6872;--rule:#D9DDD8;--positive:#1F6FB2;--negative:#B84E14}}
-@media print{td.number,td.name{white-space:normal}}
+@media print{td.name{white-space:normal}}
 @page{margin:18mm 16mm}
 *{box-sizing:border-box}
 body{margin:0;background:var(--paper);color:var(--ink);font:14px/1.45 Inter,system-ui,sans-serif;font-variant-numeric:tabular-nums}
@@ -29,14 +31,14 @@ caption{text-align:left;font-weight:600;font-size:12px;padding-bottom:4px}
 th{text-align:left;font-weight:400;color:var(--muted);vertical-align:bottom;border-bottom:1px solid var(--ink)}
 td{vertical-align:top;border-bottom:1px solid var(--rule);white-space:pre-line}
 th,td{padding:4px 12px 4px 0}th:last-child,td:last-child{padding-right:0}
-.number{text-align:right}td.number,td.name{white-space:nowrap}td.text{overflow-wrap:anywhere;min-width:72px}.strong{font-weight:600}
+.number{text-align:right}td.name{white-space:nowrap}td.text{overflow-wrap:anywhere}.strong{font-weight:600}
 tr{break-inside:avoid}
 .mark svg{width:.8em;height:.8em;vertical-align:-.05em;margin-right:.4em}.mark{white-space:nowrap}
 .statement{border-top:2px solid var(--ink);border-bottom:1px solid var(--ink);padding:16px 0;margin:24px 0;break-inside:avoid}
 .statement .word{font-size:22px;font-weight:600;margin:0}
-.figures{display:flex;flex-wrap:wrap;gap:16px 24px;margin:16px 0}
-figure{margin:0;min-width:0;flex:0 1 auto;break-inside:avoid}figure svg{max-width:100%;height:auto;display:block}
-figcaption{font-size:12px;color:var(--muted);max-width:66ch;margin-top:4px}
+.figures{overflow-x:auto;display:flex;flex-wrap:wrap;gap:16px 24px;margin:16px 0}
+figure{margin:0;min-width:0;flex:0 1 auto;break-inside:avoid}figure svg{max-width:100%;height:auto;display:block}figure.only svg{min-width:560px}
+
 ul{padding-left:18px;margin:8px 0}li{margin:4px 0;max-width:66ch}
 )css";
 
@@ -58,9 +60,7 @@ struct Writer {
 
     void operator()(const Heading& block) const { out += fmt::format("<h2>{}</h2>\n", escaped(block.text)); }
     void operator()(const Paragraph& block) const {
-        const char* look = block.look == Paragraph::Look::lead   ? " class=\"lead\""
-                           : block.look == Paragraph::Look::note ? " class=\"note\""
-                                                                 : "";
+        const char* look = block.look == Paragraph::Look::note ? " class=\"note\"" : "";
         out += fmt::format("<p{}{}>{}</p>\n", look, clause_attribute(block.clause), escaped(block.text));
     }
     void operator()(const Facts& block) const {
@@ -94,7 +94,8 @@ struct Writer {
                     out += marked(*row[i].mark);
                     if (!row[i].text.empty()) out += "<br>";
                 }
-                out += escaped(row[i].text) + "</td>";
+                out += escaped(bound_together(row[i].text, block.columns[i].kind == Column::Kind::number)) +
+                       "</td>";
             }
             out += "</tr>\n";
         }
@@ -102,12 +103,9 @@ struct Writer {
     }
     void operator()(const FigureRow& block) const {
         out += "<div class=\"figures\">";
-        for (const Figure& figure : block.figures) {
-            out += "<figure>" + svg_of(figure.picture);
-            if (!figure.caption.empty())
-                out += fmt::format("<figcaption>{}</figcaption>", escaped(figure.caption));
-            out += "</figure>";
-        }
+        for (const Picture& picture : block.pictures)
+            out += fmt::format("<figure{}>{}</figure>", block.pictures.size() == 1 ? " class=\"only\"" : "",
+                               svg_of(picture));
         out += "</div>\n";
     }
     void operator()(const Bullets& block) const {

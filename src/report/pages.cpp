@@ -23,7 +23,7 @@ std::vector<Page> paginate(const std::vector<Strip>& strips, double text_height)
         if (!pages.back().empty()) {
             const double together = height_together(strips, i);
             const double needed = together <= text_height ? together : strip.height;
-            if (strip.new_page || y + strip.before + needed > text_height) {
+            if (y + strip.before + needed > text_height) {
                 pages.emplace_back();
                 y = 0;
             }

@@ -15,7 +15,6 @@ struct Strip {
     double before = 0;  ///< space above, left out at the top of a page
     double height = 0;
     bool keep_with_next = false;
-    bool new_page = false;              ///< starts one
     std::shared_ptr<const Strip> head;  ///< drawn again when this strip starts a page: the head of its table
     std::function<void(cairo_t*, double x, double y)> draw;
     std::string outline;  ///< entry of the list of contents; empty for most

@@ -1,15 +1,18 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "report/chapters.hpp"
 #include "report/words.hpp"
 
 namespace ebbtide::report {
 namespace {
 
-std::string channels_text(const record::RecordingRecord& recording) {
+std::string reading_text(const record::RecordingRecord& recording) {
     std::string text = recording.format;
     if (!recording.dialect.empty()) text += (text.empty() ? "" : ": ") + recording.dialect;
     for (const trace::ChannelDescription& channel : recording.channels) {
+        if (recording.dialect.find(channel.heading) != std::string::npos) continue;  // it says so already
         std::string quantity(trace::name_of(channel.quantity));
         for (char& c : quantity)
             if (c == '_') c = ' ';
@@ -34,27 +37,55 @@ std::string notices_text(const record::RecordingRecord& recording) {
     return text;
 }
 
-Table recordings_table(const std::vector<record::RecordingRecord>& recordings) {
+/// Columns that say the same of every recording are left out and said once, in the paragraph below.
+void add_recordings(std::vector<Block>& blocks, const std::vector<record::RecordingRecord>& recordings) {
+    const auto same_reading = [&](const auto& r) {
+        return reading_text(r) == reading_text(recordings.front());
+    };
+    const bool one_reading = recordings.size() > 1 && std::ranges::all_of(recordings, same_reading);
+    const bool none_noticed =
+        std::ranges::all_of(recordings, [](const auto& r) { return r.notices.empty(); });
     Table table;
     table.title = "Recordings";
-    table.columns = {{"file and SHA-256"}, {"bytes", number}, {"runs", number}, {"as read"}, {"notices"}};
-    for (const record::RecordingRecord& recording : recordings)
-        table.rows.push_back({Cell{recording.file + "\n" + recording.sha256, {}, false, false},
+    table.columns = {{"file"}, {"SHA-256"}, {"bytes", number}, {"runs", number}};
+    if (!one_reading) table.columns.push_back({"as read"});
+    if (!none_noticed) table.columns.push_back({"noticed while reading"});
+    for (const record::RecordingRecord& recording : recordings) {
+        std::vector<Cell> row{Cell{recording.file, {}, false, true}, Cell{recording.sha256, {}, false, false},
                               Cell{std::to_string(recording.bytes), {}, false, false},
-                              Cell{std::to_string(recording.runs.size()), {}, false, false},
-                              Cell{channels_text(recording), {}, false, false},
-                              Cell{notices_text(recording), {}, recording.notices.empty(), false}});
-    return table;
+                              Cell{std::to_string(recording.runs.size()), {}, false, false}};
+        if (!one_reading) row.push_back({reading_text(recording), {}, false, false});
+        if (!none_noticed) row.push_back({notices_text(recording), {}, recording.notices.empty(), false});
+        table.rows.push_back(std::move(row));
+    }
+    blocks.emplace_back(std::move(table));
+    std::string below;
+    if (one_reading) below += "All were read alike. " + reading_text(recordings.front()) + ". ";
+    if (none_noticed) below += "Nothing was noticed while reading.";
+    if (!below.empty()) blocks.emplace_back(Paragraph{below, Paragraph::Look::note, ""});
 }
 
-Table inputs_table(const std::vector<record::InputFile>& inputs) {
+Table inputs_table(const record::OrderRecord& record) {
     Table table;
-    table.title = "Documents and files that the figures rest on";
+    table.title = "Documents that the figures rest on";
     table.columns = {{"role", one_line}, {"name"}, {"SHA-256"}, {"bytes", number}};
-    for (const record::InputFile& file : inputs)
+    for (const record::InputFile& file : record.inputs) {
+        if (std::ranges::find(record.recordings, file.name, &record::RecordingRecord::file) !=
+            record.recordings.end())
+            continue;  // listed above
         table.rows.push_back({Cell{file.role, {}, false, true}, Cell{file.name, {}, false, false},
                               Cell{file.sha256, {}, false, false},
                               Cell{std::to_string(file.bytes), {}, false, false}});
+    }
+    return table;
+}
+
+Table sources_table(const plan::Method& method) {
+    Table table;
+    table.title = "Where the values of the method come from";
+    table.columns = {{"value"}, {"source"}};
+    for (const auto& [key, source] : method.value_sources)
+        table.rows.push_back({Cell{key, {}, false, false}, Cell{source, {}, false, false}});
     return table;
 }
 
@@ -64,8 +95,9 @@ void add_pedigree(Document& document, const ReportInput& input) {
     const record::OrderRecord& record = input.record;
     auto& blocks = document.blocks;
     blocks.emplace_back(Heading{"Pedigree"});
-    if (!record.recordings.empty()) blocks.emplace_back(recordings_table(record.recordings));
-    if (!record.inputs.empty()) blocks.emplace_back(inputs_table(record.inputs));
+    if (!record.recordings.empty()) add_recordings(blocks, record.recordings);
+    if (Table inputs = inputs_table(record); !inputs.rows.empty()) blocks.emplace_back(std::move(inputs));
+    if (!record.method.value_sources.empty()) blocks.emplace_back(sources_table(record.method));
     Facts facts;
     facts.rows = {{"Figures made by", "ebbtide " + record.engine_version, ""},
                   {"Figures made at", iso_text(record.made) + " (UTC)", ""},

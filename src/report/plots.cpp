@@ -68,7 +68,7 @@ void add_dot_plots(Document& document, const ReportInput& input) {
         for (Picture& picture : dot_plots(input.record.judgement, input.record.order, level, text_width_pt)) {
             if (!drawn) document.blocks.emplace_back(Heading{"Decay times against the limits"});
             drawn = true;
-            document.blocks.emplace_back(FigureRow{{Figure{std::move(picture), ""}}});
+            document.blocks.emplace_back(FigureRow{{std::move(picture)}});
         }
     }
     if (!drawn) return;
@@ -97,9 +97,8 @@ void add_curves(Document& document, const ReportInput& input) {
     for (std::size_t i = 0; i < panels.size(); i += 2) {
         FigureRow row;
         for (std::size_t j = i; j < std::min(i + 2, panels.size()); ++j)
-            row.figures.push_back({trace_plot(panels[j].specimen, subtitle_of(panels[j], input.record.order),
-                                              panels[j].runs, shared ? longest_s : wanted_s[j], panel_width),
-                                   ""});
+            row.pictures.push_back(trace_plot(panels[j].specimen, subtitle_of(panels[j], input.record.order),
+                                              panels[j].runs, shared ? longest_s : wanted_s[j], panel_width));
         document.blocks.emplace_back(std::move(row));
     }
     document.blocks.emplace_back(Paragraph{

@@ -61,4 +61,16 @@ std::string printable(std::string_view text) {
     return out;
 }
 
+std::string bound_together(std::string_view text, bool number) {
+    std::string out;
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        const char next = i + 1 < text.size() ? text[i + 1] : '\0';
+        if (text[i] == ' ' && (number ? next != '(' : next == '%'))
+            out += "\xC2\xA0";  // no-break space
+        else
+            out += text[i];
+    }
+    return out;
+}
+
 }  // namespace ebbtide::report

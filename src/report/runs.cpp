@@ -56,7 +56,7 @@ std::string flags_text(const judge::JudgedRun& run, const FlagLetters& letters) 
     for (const plan::FlagCode code : letters.codes)
         if (std::ranges::any_of(run.flags, [&](const plan::Flag& f) { return f.code == code; }))
             text += (text.empty() ? "" : " ") + letters.letter.at(code);
-    if (run.fails) text += text.empty() ? "fails" : "; fails";
+    if (run.fails && run.counts) text += text.empty() ? "fails" : "; fails";
     if (!run.counts) text += text.empty() ? "does not count" : "; does not count";
     return text;
 }
@@ -125,26 +125,27 @@ Table times_table(const judge::Judgement& judgement, const std::vector<plan::Lev
 Table details_table(const judge::Judgement& judgement) {
     Table table;
     table.title = "How each run was read";
-    table.columns = {{"run", one_line},         {"release from", one_line}, {"release, s", number},
-                     {"fall delay, s", number}, {"charged for, s", number}, {"electrode, V", number},
-                     {"zero, V", number},       {"charge", number},         {"left at the end", number},
-                     {"noise, V", number},      {"record, s", number},      {"resolution, s", number}};
+    table.columns = {{"run", one_line},      {"release from", one_line}, {"release, s", number},
+                     {"fall delay", number}, {"charged for, s", number}, {"electrode, V", number},
+                     {"zero, V", number},    {"charge", number},         {"left at the end", number},
+                     {"noise, V", number},   {"record, s", number},      {"resolution, s", number}};
     for (const judge::JudgedRun& run : judgement.runs) {
         if (!run.figures) continue;
         const decay::Figures& f = *run.figures;
         const bool muted = !run.counts;
-        table.rows.push_back({Cell{run.key.label(), {}, muted, !muted},
-                              Cell{std::string(short_word(f.release_source)), {}, muted, false},
-                              Cell{uncertain_text(f.release_s, f.u_release_s), {}, muted, false},
-                              Cell{optional_number(f.release_delay_s, 2), {}, muted, false},
-                              Cell{optional_number(f.charging_s, 3), {}, muted, false},
-                              Cell{optional_number(f.electrode_V, 4), {}, muted, false},
-                              Cell{uncertain_text(f.zero_V, f.u_zero_V), {}, muted, false},
-                              Cell{optional_percent(f.accepted_charge), {}, muted, false},
-                              Cell{optional_percent(f.remaining_fraction), {}, muted, false},
-                              Cell{significant_text(f.noise_V, 2), {}, muted, false},
-                              Cell{significant_text(f.record_s, 3), {}, muted, false},
-                              Cell{significant_text(f.resolution_s, 2), {}, muted, false}});
+        table.rows.push_back(
+            {Cell{run.key.label(), {}, muted, !muted},
+             Cell{std::string(short_word(f.release_source)), {}, muted, false},
+             Cell{uncertain_text(f.release_s, f.u_release_s), {}, muted, false},
+             Cell{f.release_delay_s ? prefixed_text(*f.release_delay_s, 2, "s") : "–", {}, muted, false},
+             Cell{optional_number(f.charging_s, 3), {}, muted, false},
+             Cell{optional_number(f.electrode_V, 4), {}, muted, false},
+             Cell{uncertain_text(f.zero_V, f.u_zero_V), {}, muted, false},
+             Cell{optional_percent(f.accepted_charge), {}, muted, false},
+             Cell{optional_percent(f.remaining_fraction), {}, muted, false},
+             Cell{significant_text(f.noise_V, 2), {}, muted, false},
+             Cell{significant_text(f.record_s, 3), {}, muted, false},
+             Cell{significant_text(f.resolution_s, 2), {}, muted, false}});
     }
     return table;
 }
@@ -167,22 +168,26 @@ std::string lift_constant_columns(Table& table) {
     return same.empty() ? "" : "The same for all runs: " + same + ". ";
 }
 
-/// Why a level has no decay time, run by run; reasons that repeat are written once.
-std::vector<std::string> reasons_without_time(const judge::Judgement& judgement) {
-    std::vector<std::pair<std::string, std::string>> reasons;  // reason, runs
+/// Why levels have no decay time, one row a run and reason.
+Table reasons_without_time(const judge::Judgement& judgement) {
+    Table table;
+    table.title = "Levels without a decay time";
+    table.columns = {{"run", one_line}, {"levels", one_line}, {"why"}};
     for (const judge::JudgedRun& run : judgement.runs) {
         if (!run.figures) continue;
+        std::vector<std::pair<std::string, std::string>> reasons;  // why, levels
         for (const decay::LevelFigure& figure : run.figures->levels) {
             if (figure.reason.empty()) continue;
-            const std::string text = fmt::format("t({}): {}", figure.level.label(), figure.reason);
-            auto found = std::ranges::find(reasons, text, &std::pair<std::string, std::string>::first);
-            if (found == reasons.end()) found = reasons.insert(reasons.end(), {text, ""});
-            found->second += (found->second.empty() ? "" : ", ") + run.key.label();
+            auto found =
+                std::ranges::find(reasons, figure.reason, &std::pair<std::string, std::string>::first);
+            if (found == reasons.end()) found = reasons.insert(reasons.end(), {figure.reason, ""});
+            found->second += (found->second.empty() ? "" : ", ") + figure.level.label();
         }
+        for (const auto& [why, levels] : reasons)
+            table.rows.push_back({Cell{run.key.label(), {}, !run.counts, run.counts},
+                                  Cell{levels, {}, !run.counts, false}, Cell{why, {}, !run.counts, false}});
     }
-    std::vector<std::string> lines;
-    for (const auto& [reason, runs] : reasons) lines.push_back(fmt::format("{} ({})", reason, runs));
-    return lines;
+    return table;
 }
 
 }  // namespace
@@ -208,10 +213,8 @@ void add_runs(Document& document, const ReportInput& input) {
             "standard uncertainties in the last digits. Letters of flags are explained under Flags.",
             words_for(input.record.method.decay.basis)),
         Paragraph::Look::note, "7.8.3.1 c"});
-    if (const auto reasons = reasons_without_time(judgement); !reasons.empty()) {
-        blocks.emplace_back(Paragraph{"Levels without a decay time:", Paragraph::Look::body, ""});
-        blocks.emplace_back(Bullets{reasons, ""});
-    }
+    if (Table reasons = reasons_without_time(judgement); !reasons.rows.empty())
+        blocks.emplace_back(std::move(reasons));
     if (Table details = details_table(judgement); !details.rows.empty()) {
         const std::string same = lift_constant_columns(details);
         if (details.columns.size() > 1) blocks.emplace_back(std::move(details));

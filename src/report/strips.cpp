@@ -85,19 +85,16 @@ struct Writer {
         strip.before = 22;
         strip.height = text.height() + 2;
         strip.keep_with_next = true;
-        strip.new_page = block.new_page;
         strip.outline = block.text;
         strip.draw = [text](cairo_t* cairo, double x, double y) { text.draw(cairo, {x, y}); };
         strips.push_back(std::move(strip));
     }
 
     void operator()(const Paragraph& block) const {
-        const bool lead = block.look == Paragraph::Look::lead, note = block.look == Paragraph::Look::note;
-        const TextLook look{lead   ? lead_pt
-                            : note ? small_pt
-                                   : body_pt,
-                            note ? Tint::muted : Tint::ink, false, Anchor::start};
+        const bool note = block.look == Paragraph::Look::note;
+        const TextLook look{note ? small_pt : body_pt, note ? Tint::muted : Tint::ink, false, Anchor::start};
         add_lines(strips, typesetter.set(block.text, look, measure), 0, note ? 4 : 6);
+        if (block.text.ends_with(':')) strips.back().keep_with_next = true;  // it announces what follows
     }
 
     void operator()(const Facts& block) const {
@@ -125,29 +122,20 @@ struct Writer {
     void operator()(const Table& block) const { add_table(strips, block, typesetter, tallest); }
 
     void operator()(const FigureRow& block) const {
-        double height = 0, width = 0, caption_height = 0;
-        std::vector<SetText> captions;
-        for (const Figure& figure : block.figures) {
-            height = std::max(height, figure.picture.height);
-            width += figure.picture.width;
-            captions.push_back(typesetter.set(figure.caption, {small_pt, Tint::muted, false, Anchor::start},
-                                              std::min(400.0, figure.picture.width)));
-            if (!figure.caption.empty())
-                caption_height = std::max(caption_height, captions.back().height() + 4);
-        }
-        const double gap = block.figures.size() > 1
-                               ? (text_width_pt - width) / static_cast<double>(block.figures.size() - 1)
-                               : 0;
+        double width = 0;
         Strip strip;
         strip.before = 12;
-        strip.height = height + caption_height;
+        for (const Picture& picture : block.pictures) {
+            strip.height = std::max(strip.height, picture.height);
+            width += picture.width;
+        }
         strip.keep_with_next = block.keep_with_next;
-        strip.draw = [&block, captions, gap, height, &setter = typesetter](cairo_t* cairo, double x,
-                                                                           double y) {
-            for (std::size_t i = 0; i < block.figures.size(); ++i) {
-                paint(cairo, block.figures[i].picture, {x, y}, setter);
-                if (!block.figures[i].caption.empty()) captions[i].draw(cairo, {x, y + height + 4});
-                x += block.figures[i].picture.width + gap;
+        const auto gaps = static_cast<double>(block.pictures.size() - 1);
+        const double gap = gaps > 0 ? (text_width_pt - width) / gaps : 0;
+        strip.draw = [&block, gap, &setter = typesetter](cairo_t* cairo, double x, double y) {
+            for (const Picture& picture : block.pictures) {
+                paint(cairo, picture, {x, y}, setter);
+                x += picture.width + gap;
             }
         };
         strips.push_back(std::move(strip));

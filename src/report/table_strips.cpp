@@ -2,6 +2,7 @@
 
 #include "report/column_widths.hpp"
 #include "report/picture_painter.hpp"
+#include "report/printable_text.hpp"
 #include "report/strips.hpp"
 
 namespace ebbtide::report {
@@ -12,20 +13,6 @@ constexpr double gap = 9;                    // between columns
 constexpr double padding = 2.4;              // above and below the text of a row
 constexpr double mark_width = 9.5;           // of the shape before a conformity
 constexpr double widest_kept_word = 78, widest_kept_line = 150;
-
-/// A number keeps its unit on its line; only what follows in brackets may go to the next. A percent sign
-/// always stays with its number.
-std::string bound_together(const std::string& text, bool number) {
-    std::string out;
-    for (std::size_t i = 0; i < text.size(); ++i) {
-        const char next = i + 1 < text.size() ? text[i + 1] : '\0';
-        if (text[i] == ' ' && (number ? next != '(' : next == '%'))
-            out += "\xC2\xA0";  // no-break space
-        else
-            out += text[i];
-    }
-    return out;
-}
 
 std::string words_of(const Cell& cell, const Column& column) {
     const std::string text = bound_together(cell.text, column.kind == Column::Kind::number);
@@ -39,6 +26,12 @@ Anchor side_of(const Column& column) {
 
 TextLook look_of(const Cell& cell, const Column& column, double size) {
     return {size, cell.muted ? Tint::muted : Tint::ink, cell.strong, side_of(column)};
+}
+
+/// Of a number, which may be broken before a bracket only.
+double widest_part(std::string words, const TextLook& look, const Typesetter& typesetter) {
+    if (const auto at = words.find(" ("); at != std::string::npos) words[at] = '\n';
+    return typesetter.set(words, look).width() + 1;
 }
 
 std::vector<ColumnNeed> needs_of(const Table& table, const Typesetter& typesetter, double size) {
@@ -60,9 +53,10 @@ std::vector<ColumnNeed> needs_of(const Table& table, const Typesetter& typesette
             const TextLook look = look_of(row[i], column, size);
             const double mark = row[i].mark ? mark_width : 0;
             const double whole = typesetter.set(words, look).width() + 1 + mark;
-            ask(one_line ? std::min(widest_kept_line, whole)
-                         : std::min(widest_kept_word, typesetter.widest_word(words, look) + 1) + mark,
-                whole);
+            const double unbroken =
+                text ? typesetter.widest_word(words, look) + 1 : widest_part(words, look, typesetter);
+            const double word = std::min(widest_kept_word, unbroken) + mark;
+            ask(one_line ? std::min(widest_kept_line, whole) : word, text || one_line ? whole : word);
         }
         needs.push_back(need);
     }
@@ -191,6 +185,15 @@ Strip line_strip(const SetRow& row, std::size_t line, const Typesetter& typesett
     return strip;
 }
 
+/// A small table is not torn; of a large one neither the first nor the last row stands alone.
+void keep_together(std::vector<Strip>& strips, std::size_t first_row, double tallest) {
+    double height = 0;
+    for (std::size_t i = first_row; i < strips.size(); ++i) height += strips[i].height;
+    const bool small = height < 0.3 * tallest;
+    for (std::size_t i = first_row; i + 1 < strips.size(); ++i)
+        strips[i].keep_with_next = small || i == first_row || i + 2 == strips.size();
+}
+
 }  // namespace
 
 void add_table(std::vector<Strip>& strips, const Table& table, const Typesetter& typesetter, double tallest) {
@@ -214,9 +217,7 @@ void add_table(std::vector<Strip>& strips, const Table& table, const Typesetter&
             strips.back().head = head;
         }
     }
-    // Neither the first nor the last row stands alone.
-    const std::size_t rows = strips.size() - first_row;
-    if (rows > 2) strips[strips.size() - 2].keep_with_next = strips[first_row].keep_with_next = true;
+    keep_together(strips, first_row, tallest);
 }
 
 }  // namespace ebbtide::report

@@ -8,8 +8,7 @@
 namespace ebbtide::report {
 namespace {
 
-constexpr const char* font_files[] = {"/usr/share/fonts/opentype/inter/Inter-Regular.otf",
-                                      "/usr/share/fonts/opentype/inter/Inter-SemiBold.otf"};
+constexpr const char* font_files[] = {"Inter-Regular.otf", "Inter-SemiBold.otf"};
 constexpr double line_spacing = 1.13;  // times the font's own line height of 1.21 em
 
 double points(int pango_units) {
@@ -58,10 +57,11 @@ void SetText::draw_line(cairo_t* cairo, std::size_t line, Point top_left) const 
                                  pango_layout_get_line_readonly(layout_.get(), static_cast<int>(line)));
 }
 
-Result<Typesetter> Typesetter::open() {
+Result<Typesetter> Typesetter::open(const std::string& font_folder) {
     FcConfig* config = FcConfigCreate();
-    for (const char* file : font_files) {
-        if (FcConfigAppFontAddFile(config, reinterpret_cast<const FcChar8*>(file)) == FcFalse) {
+    for (const char* name : font_files) {
+        const std::string file = font_folder + "/" + name;
+        if (FcConfigAppFontAddFile(config, reinterpret_cast<const FcChar8*>(file.c_str())) == FcFalse) {
             FcConfigDestroy(config);
             return Error{Fault::unreadable, "the font of the report cannot be read", file,
                          "Install the Debian package fonts-inter, or write the report as HTML"};

@@ -52,8 +52,9 @@ class SetText {
 
 class Typesetter {
   public:
-    /// Error unreadable: the font's files are not there.
-    [[nodiscard]] static Result<Typesetter> open();
+    /// Error unreadable: the font's files are not in the folder, where Debian's fonts-inter puts them.
+    [[nodiscard]] static Result<Typesetter> open(
+        const std::string& font_folder = "/usr/share/fonts/opentype/inter");
 
     /// `width` in points; absent: one line a line feed.
     [[nodiscard]] SetText set(std::string_view text, const TextLook& look,

@@ -236,7 +236,7 @@ void draw_axes(Picture& picture, const Scale& x, const Scale& y, double top, dou
 }
 
 /// "+ 1, 2, 3" in the upper right, and which runs do not count.
-void draw_run_names(Picture& picture, std::span<const PlottedRun> runs, double right) {
+void draw_run_names(Picture& picture, std::span<const PlottedRun> runs, bool electrode_drawn, double right) {
     std::map<std::pair<bool, plan::Polarity>, std::vector<int>> names;
     for (const PlottedRun& plotted : runs)
         names[{!plotted.run->counts, plotted.run->key.polarity}].push_back(plotted.run->key.replicate);
@@ -255,16 +255,22 @@ void draw_run_names(Picture& picture, std::span<const PlottedRun> runs, double r
                                           Anchor::end});
         baseline += label_size + 1.8;
     }
+    if (electrode_drawn)
+        picture.shapes.emplace_back(Label{{right - 2, baseline}, "electrode", Tint::muted, Anchor::end});
 }
 
 }  // namespace
 
 std::optional<double> wanted_time_s(std::span<const PlottedRun> runs) {
-    double end_of_curves = 0, last_crossing = 0;
+    double end_of_curves = 0, last_crossing = 0, shortest_s = 0;
     bool all_reached = true;
     for (const PlottedRun& plotted : runs) {
         if (plotted.trace == nullptr || plotted.trace->time_s.empty()) continue;
-        end_of_curves = std::max(end_of_curves, plotted.trace->time_s.back());
+        const std::vector<double>& time_s = plotted.trace->time_s;
+        end_of_curves = std::max(end_of_curves, time_s.back());
+        // Fewer than some forty samples show no curve.
+        shortest_s =
+            std::max(shortest_s, 40 * (time_s.back() - time_s.front()) / static_cast<double>(time_s.size()));
         if (!plotted.run->figures) continue;
         for (const decay::LevelFigure& figure : plotted.run->figures->levels) {
             if (figure.decay_s) last_crossing = std::max(last_crossing, *figure.decay_s);
@@ -274,7 +280,7 @@ std::optional<double> wanted_time_s(std::span<const PlottedRun> runs) {
     }
     if (!(end_of_curves > 0)) return {};
     if (!all_reached || last_crossing <= 0) return end_of_curves;
-    return std::min(end_of_curves, 1.4 * last_crossing);
+    return std::min(end_of_curves, std::max(shortest_s, 1.4 * last_crossing));
 }
 
 Picture trace_plot(const std::string& title, const std::string& subtitle, std::span<const PlottedRun> runs,
@@ -295,10 +301,12 @@ Picture trace_plot(const std::string& title, const std::string& subtitle, std::s
     for (const PlottedRun& plotted : runs) {
         if (plotted.trace == nullptr) continue;
         for (const double v : plotted.trace->specimen_V) {
+            if (!std::isfinite(v)) continue;
             highest_V = std::max(highest_V, v);
             lowest_V = std::min(lowest_V, v);
         }
-        for (const double v : plotted.trace->electrode_V) highest_V = std::max(highest_V, v);
+        for (const double v : plotted.trace->electrode_V)
+            if (std::isfinite(v)) highest_V = std::max(highest_V, v);
     }
     if (!(highest_V > 0)) {
         picture.height = 30;
@@ -319,7 +327,8 @@ Picture trace_plot(const std::string& title, const std::string& subtitle, std::s
     draw_axes(picture, x, linear, linear_top, linear_top + linear_height,
               in_kV ? "specimen voltage, kV" : "specimen voltage, V", false);
     draw_axes(picture, x, logarithmic, log_top, log_top + log_height, "specimen voltage, % of V0", true);
-    picture.line({x.at(0), linear_top}, {x.at(0), log_top + log_height}, Tint::rule, 0.5);
+    for (const auto& [top, height] : {std::pair(linear_top, linear_height), std::pair(log_top, log_height)})
+        picture.line({x.at(0), top}, {x.at(0), top + height}, Tint::rule, 0.5);  // the release
 
     bool electrode_drawn = false;
     for (const PlottedRun& plotted : runs) {
@@ -328,9 +337,6 @@ Picture trace_plot(const std::string& title, const std::string& subtitle, std::s
                    0.35);
         electrode_drawn = true;
     }
-    if (electrode_drawn)
-        picture.shapes.emplace_back(
-            Label{{x.at(0) + 5, linear.at(linear.clamped(0)) - 3}, "electrode", Tint::muted});
     for (const bool counting : {false, true}) {  // what counts lies on top
         for (const PlottedRun& plotted : runs) {
             if (plotted.trace == nullptr || plotted.run->counts != counting) continue;
@@ -342,6 +348,11 @@ Picture trace_plot(const std::string& title, const std::string& subtitle, std::s
                            *figures->initial_voltage_V / 100, x, logarithmic, tint_of(*plotted.run), 0.6);
         }
     }
+    if (levels.empty())
+        picture.shapes.emplace_back(Label{{(left_margin + right) / 2, log_top + log_height / 2},
+                                          "no V0, so no fraction of it",
+                                          Tint::muted,
+                                          Anchor::middle});
     std::vector<double> linear_heights, log_heights;
     for (const LevelMarks& level : levels) {
         linear_heights.push_back(linear.at(linear.clamped(level.volts() / unit_V)));
@@ -364,7 +375,7 @@ Picture trace_plot(const std::string& title, const std::string& subtitle, std::s
         }
     }
     draw_times(picture, levels, x, logarithmic, right);
-    draw_run_names(picture, runs, right);
+    draw_run_names(picture, runs, electrode_drawn, right);
     return picture;
 }
 

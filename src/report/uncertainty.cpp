@@ -47,6 +47,8 @@ std::string_view explanation(const std::string& source) {
         std::string_view word, text;
     };
     constexpr Row rows[] = {
+        {"second order", "The curve flattens: noise that is even in volts is uneven in seconds."},
+        {"lag model", "What is left when the sensor's lag is taken off as a plain delay."},
         {"skew", "Delay between the channels of the recorder."},
         {"humidity", "Conduction of most sheet goods changes steeply with humidity."},
         {"temperature", "Conduction changes with the temperature of the specimen."},

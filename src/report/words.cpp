@@ -13,10 +13,6 @@ std::string or_not_stated(const std::string& text) {
     return text.empty() ? std::string(not_stated) : text;
 }
 
-std::string volts_text(double value_V, std::optional<double> u_V) {
-    return uncertain_text(value_V, u_V) + " V";
-}
-
 std::string percent_text(double fraction) {
     return fixed_text(100 * fraction, 1) + " %";
 }

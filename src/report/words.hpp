@@ -16,8 +16,6 @@ namespace ebbtide::report {
 inline constexpr std::string_view not_stated = "not stated";
 [[nodiscard]] std::string or_not_stated(const std::string& text);
 
-/// "5012(13) V"; kilovolts only in plots, so that no digit moves.
-[[nodiscard]] std::string volts_text(double value_V, std::optional<double> u_V);
 /// "97.1 %".
 [[nodiscard]] std::string percent_text(double fraction);
 /// "3.2 %"; "< 0.1 %" for what would round to nothing.

@@ -206,6 +206,8 @@ inline report::ReportInput invented_report() {
     method.conditioning = {plan::Tolerance{12, 3}, plan::Tolerance{23, 2}, 24.0, {}};
     method.charging.voltage_V = plan::Tolerance{5000, 50};
     method.charging.hold_s = 20;
+    method.value_sources = {
+        {"levels", "3.4"}, {"relative_humidity_percent", "3.1"}, {"hold_s", "common practice, no source"}};
     method.decay.levels = {level_of("0.5"), level_of("1/e"), level_of("0.1")};
     plan::Specification& specification = record.specification;
     specification.id = "tp-cloth-limits";

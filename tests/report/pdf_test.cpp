@@ -4,6 +4,7 @@
 #include <unistd.h>
 
 #include <array>
+#include <cmath>
 #include <cstdio>
 #include <cstdlib>
 #include <filesystem>
@@ -304,6 +305,7 @@ TEST(ReportOnPaper, IsWrittenForRunsWithoutFiguresAndCurvesWithoutSamples) {
     input.traces["run-2"] = {{0.0}, {0.0}, {}};
     input.traces["run-3"] = {{-1, 0, 1}, {-5, -5, -5}, {}};
     input.traces["run-5"] = {{0, 0, 0}, {5, 4, 3}, {}};
+    input.traces["run-6"] = {{0, 1, 2}, {HUGE_VAL, NAN, 3}, {NAN, HUGE_VAL, 1}};
     EXPECT_TRUE(pdf_of(input).starts_with("%PDF-1."));
     EXPECT_TRUE(holds(report::to_html(input).value(), "does not count"));
 }
