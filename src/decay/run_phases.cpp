@@ -104,8 +104,8 @@ RunPhases phases_of(const RunTrace& run) {
 
     NoiseEvidence evidence;
     if (lead.size() >= 8) evidence.levels.push_back(lead);
-    // The voltage creeps up to its hold, on the specimen as slowly as it falls: three more rise times are left out, and half of
-    // the hold where the rise was seen on the electrode only.
+    // The voltage creeps up to its hold, on the specimen as slowly as it falls: three more rise times are
+    // left out, and half of the hold where the rise was seen on the electrode only.
     const double half_s = 0.5 * (phases.hold_to_s - phases.hold_from_s);
     const double creep_s = 3 * (phases.hold_from_s - phases.charge_s);
     const double level_from_s = phases.hold_from_s + (run.electrode ? half_s : std::min(creep_s, half_s));
