@@ -129,16 +129,19 @@ std::optional<Sensitivity> sensitivity_of(const trace::Samples& s, const Shape& 
     return out;
 }
 
-/// In the interval of the largest drop between neighbouring samples.
+/// In the first interval between neighbouring samples whose drop is a tenth of the largest drop or more: a fall that starts late in an
+/// interval shows most of itself in the next one.
 Kink between_samples(const trace::Samples& s, double from_s, double to_s) {
-    std::size_t steepest = std::max<std::size_t>(1, s.at_or_after(from_s));
-    for (std::size_t i = steepest; i < s.size() && s.time_s[i - 1] <= to_s; ++i)
-        if (s.value[i - 1] - s.value[i] > s.value[steepest - 1] - s.value[steepest]) steepest = i;
-    steepest = std::min(steepest, s.size() - 1);
+    const std::size_t begin = std::clamp<std::size_t>(s.at_or_after(from_s), 1, s.size() - 1);
+    const auto drop_before = [&](std::size_t i) { return s.value[i - 1] - s.value[i]; };
+    double largest = 0;
+    for (std::size_t i = begin; i < s.size() && s.time_s[i - 1] <= to_s; ++i) largest = std::max(largest, drop_before(i));
+    std::size_t at = begin;
+    while (at + 1 < s.size() && drop_before(at) < 0.1 * largest) ++at;
     Kink kink;
-    kink.time_s = 0.5 * (s.time_s[steepest - 1] + s.time_s[steepest]);
-    kink.u_time_s = (s.time_s[steepest] - s.time_s[steepest - 1]) / std::sqrt(12.0);
-    kink.level_V = s.value[steepest - 1];
+    kink.time_s = 0.5 * (s.time_s[at - 1] + s.time_s[at]);
+    kink.u_time_s = (s.time_s[at] - s.time_s[at - 1]) / std::sqrt(12.0);
+    kink.level_V = s.value[at - 1];
     return kink;
 }
 
