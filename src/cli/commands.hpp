@@ -24,7 +24,7 @@ enum Exit {
 
 struct MeasureOptions {
     std::vector<std::string> files;
-    std::string levels;  ///< "0.5,1/e,0.1"; empty: the usual ones
+    std::optional<std::string> levels;  ///< "0.5,1/e,0.1"; absent: the usual ones
     std::string bench_file;
     recording::ReadOptions read;
     bool json = false;

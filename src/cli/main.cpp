@@ -3,10 +3,13 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
+#include <cstdio>
 #include <exception>
+#include <system_error>
 
 #include "basis/version.hpp"
 #include "cli/commands.hpp"
+#include "cli/print.hpp"
 
 using namespace ebbtide;
 
@@ -16,6 +19,9 @@ constexpr const char* safety =
     "Kilovolts and stored charge can hurt. This program is never the safety barrier: the\n"
     "enclosure's interlock, the bleed resistor and the earth stick are. The specimen and the\n"
     "check standard stay charged after the clamps are earthed: earth before touching.";
+
+const Error cannot_answer{Fault::unreadable, "the answer cannot be written", "standard output",
+                          "Check that the disk is not full and that what reads it is still there"};
 
 int run(int argc, char** argv) {
     CLI::App app{"Decay times, uncertainty, conformity and reports for a charge-decay bench."};
@@ -102,11 +108,15 @@ int run(int argc, char** argv) {
 
 int main(int argc, char** argv) {
     try {
-        return run(argc, argv);
+        const int code = run(argc, argv);
+        // What waits in the buffer may still meet a full disk: an answer that was lost is no success.
+        return std::fflush(stdout) == 0 && std::ferror(stdout) == 0 ? code : cli::complain(cannot_answer);
+    } catch (const std::system_error&) {  // fmt::print on standard output
+        return cli::complain(cannot_answer);
     } catch (const std::exception& error) {
-        fmt::print(stderr,
-                   "ebbtide: a fault of the program: {}\nPlease report it with the file that caused it.\n",
-                   error.what());
+        cli::tell(fmt::format(
+            "ebbtide: a fault of the program: {}\nPlease report it with the file that caused it.\n",
+            error.what()));
         return cli::internal;
     }
 }

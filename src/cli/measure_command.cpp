@@ -63,8 +63,8 @@ json json_of(const std::string& name, const Result<work::MeasuredFile>& file) {
 
 Result<work::MeasureRequest> request_of(const MeasureOptions& options, recording::ReadOptions& read) {
     work::MeasureRequest request{work::usual_rules(), {}};
-    if (!options.levels.empty()) {
-        auto levels = levels_of(options.levels);
+    if (options.levels) {
+        auto levels = levels_of(*options.levels);
         if (!levels) return levels.error();
         request.rules.levels = std::move(levels).value();
     }
@@ -104,9 +104,9 @@ int measure(const MeasureOptions& options) {
     const bool watched = isatty(STDERR_FILENO) != 0;
     for (std::size_t i = 0; i < options.files.size(); ++i) {
         const std::string& name = options.files[i];
-        if (watched) fmt::print(stderr, "\rreading {} of {} \x1b[K", i + 1, options.files.size());
+        if (watched) tell(fmt::format("\rreading {} of {} \x1b[K", i + 1, options.files.size()));
         const auto file = measure_one(name, *request, read);
-        if (watched) fmt::print(stderr, "\r\x1b[K");
+        if (watched) tell("\r\x1b[K");
         if (!file) {
             ++refused;
             complain(file.error());

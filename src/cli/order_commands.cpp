@@ -28,7 +28,7 @@ Instant time_of_making() {
 
 work::Progress progress_on_terminal() {
     return [](const std::string& name, std::size_t number, std::size_t count) {
-        fmt::print(stderr, "reading recording {} of {}: {}\n", number, count, name);
+        tell(fmt::format("reading recording {} of {}: {}\n", number, count, name));
     };
 }
 

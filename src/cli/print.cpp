@@ -80,8 +80,12 @@ std::string wrapped(const std::string& text, std::size_t width, std::size_t inde
     return out + line;
 }
 
+void tell(const std::string& message) {
+    std::fwrite(message.data(), 1, message.size(), stderr);
+}
+
 int complain(const Error& error) {
-    fmt::print(stderr, "ebbtide: {}\n", error.text());
+    tell("ebbtide: " + error.text() + "\n");
     switch (error.code) {
         case Fault::bad_input:
         case Fault::unreadable:

@@ -10,6 +10,9 @@
 
 namespace ebbtide::cli {
 
+/// Prints on standard error. A message that nobody can receive is no reason to stop.
+void tell(const std::string& message);
+
 /// Prints "ebbtide: where: what. remedy" on standard error and returns the exit code.
 int complain(const Error& error);
 

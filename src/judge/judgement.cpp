@@ -33,10 +33,15 @@ Conformity any_of(const std::vector<Conformity>& outcomes) {
     return outcomes.empty() ? Conformity::void_ : Conformity::fail;
 }
 
+bool has_flag(const JudgedRun& run, plan::FlagCode code) {
+    return std::ranges::find(run.flags, code, &plan::Flag::code) != run.flags.end();
+}
+
 void settle_flags(std::vector<JudgedRun>& runs, const plan::Method& method) {
     for (JudgedRun& run : runs) {
         apply_consequences(run.flags, method);
-        run.counts = run.figures.has_value();
+        // A run that the plan does not name was chosen by nobody before its result was known.
+        run.counts = run.figures.has_value() && !has_flag(run, plan::FlagCode::run_unplanned);
         for (const plan::Flag& flag : run.flags) {
             if (flag.consequence == plan::Consequence::void_run) run.counts = false;
             if (flag.consequence == plan::Consequence::fail_specimen) run.fails = true;
@@ -52,9 +57,9 @@ std::vector<std::string> open_places(const std::vector<JudgedRun>& runs) {
     std::vector<std::string> open;
     std::set<plan::RunKey> named;
     for (const JudgedRun& run : runs) {
-        const bool planned =
-            std::ranges::find(run.flags, plan::FlagCode::run_unplanned, &plan::Flag::code) == run.flags.end();
-        if (!planned || filled.contains(run.key) || !named.insert(run.key).second) continue;
+        if (has_flag(run, plan::FlagCode::run_unplanned) || filled.contains(run.key) ||
+            !named.insert(run.key).second)
+            continue;
         const auto cause =
             std::ranges::find(run.flags, plan::Consequence::void_run, &plan::Flag::consequence);
         open.push_back(fmt::format(
@@ -62,6 +67,22 @@ std::vector<std::string> open_places(const std::vector<JudgedRun>& runs) {
             cause == run.flags.end() ? "not recorded" : std::string(plan::facts(cause->code).name)));
     }
     return open;
+}
+
+/// Shown failures first, then what could not be told.
+std::vector<std::string> reasons_for(const std::vector<RequirementOutcome>& requirements) {
+    std::vector<std::string> failures, doubts;
+    for (const RequirementOutcome& outcome : requirements) {
+        for (const Finding& finding : outcome.findings)
+            if (finding.outcome != Conformity::pass)
+                (finding.outcome == Conformity::fail ? failures : doubts)
+                    .push_back(
+                        fmt::format("{}: {}: {}", outcome.requirement.id, finding.group, finding.reason));
+        if (outcome.findings.empty())
+            doubts.push_back(fmt::format("{}: no run counts", outcome.requirement.id));
+    }
+    failures.insert(failures.end(), doubts.begin(), doubts.end());
+    return failures;
 }
 
 std::vector<std::string> cautions_for(const std::vector<JudgedRun>& runs, Conformity statement) {
@@ -113,18 +134,7 @@ Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const pla
     // A shown failure stands whatever is missing; a pass needs the whole plan.
     if (!open.empty() && judgement.statement != Conformity::fail) judgement.statement = Conformity::void_;
 
-    for (const RequirementOutcome& outcome : judgement.requirements) {
-        for (const Finding& finding : outcome.findings)
-            if (finding.outcome != Conformity::pass)
-                judgement.reasons.push_back(
-                    fmt::format("{}: {}: {}", outcome.requirement.id, finding.group, finding.reason));
-        if (outcome.findings.empty())
-            judgement.reasons.push_back(fmt::format("{}: no run counts", outcome.requirement.id));
-    }
-    if (judgement.statement == Conformity::fail)
-        std::ranges::stable_sort(judgement.reasons, {}, [](const std::string& r) {
-            return r.find("not meet") == std::string::npos;
-        });
+    judgement.reasons = reasons_for(judgement.requirements);
     judgement.reasons.insert(judgement.reasons.end(), open.begin(), open.end());
     if (judgement.reasons.empty() && judgement.statement == Conformity::pass)
         judgement.reasons.push_back("every requirement is met by every run or mean that it is asked of");

@@ -53,7 +53,8 @@ void charging_flags(std::vector<plan::Flag>& flags, const decay::Figures& figure
 void condition_flags(std::vector<plan::Flag>& flags, const plan::RunKey& key, const plan::Order& order,
                      const plan::Conditioning& asked) {
     const plan::TestConditions* conditions = order.condition(key.conditions);
-    if (!asked.relative_humidity_percent && !asked.temperature_C && !asked.at_least_h) return;
+    const bool times_conditioning = asked.at_least_h || asked.at_most_h;
+    if (!asked.relative_humidity_percent && !asked.temperature_C && !times_conditioning) return;
     if (!conditions) {
         flags.emplace_back(FlagCode::conditions_unknown,
                            fmt::format("No conditions '{}' in the order.", key.conditions));
@@ -72,13 +73,13 @@ void condition_flags(std::vector<plan::Flag>& flags, const plan::RunKey& key, co
     check(asked.relative_humidity_percent, conditions->relative_humidity_percent, "relative humidity",
           "% RH");
     check(asked.temperature_C, conditions->temperature_C, "temperature", "°C");
-    if (!asked.at_least_h) return;
+    if (!times_conditioning) return;
     if (!conditions->conditioned_from || !conditions->conditioned_to) {
         flags.emplace_back(FlagCode::conditions_unknown, "The conditioning time is not recorded.");
         return;
     }
     const double hours = (*conditions->conditioned_to - *conditions->conditioned_from).seconds() / 3600;
-    if (hours < *asked.at_least_h)
+    if (asked.at_least_h && hours < *asked.at_least_h)
         flags.emplace_back(FlagCode::conditioning_short,
                            fmt::format("Conditioned for {}, at least {} asked.", with_unit(hours, "h"),
                                        with_unit(*asked.at_least_h, "h")));

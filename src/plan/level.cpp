@@ -54,8 +54,8 @@ Result<Level> parse_level(std::string_view text) {
     const auto number = parse_number(rest);
     if (!number) return wrong;
     level.value = scale == 0.01 ? *number / 100 : *number * scale;
-    const bool in_range =
-        level.kind == Level::Kind::fraction ? level.value >= 0 && level.value < 1 : level.value > 0;
+    const bool in_range = level.kind == Level::Kind::fraction ? level.value >= 0 && level.value < 1
+                                                              : level.value > 0 && std::isfinite(level.value);
     if (!in_range) return wrong;
     return level;
 }
