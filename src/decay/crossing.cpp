@@ -75,7 +75,7 @@ std::optional<Stretch> settle(const trace::Samples& fall, double level_V, double
         const double limit_s = 0.5 * (reach_s + length_s);
         const double move_s = std::clamp((level_V - stretch->fit.value) / slope_V_s, -limit_s, limit_s);
         // Samples that enter and leave make small steps of their own, which need not be chased for ever.
-        if (std::abs(move_s) < (turn < 6 ? 1e-7 : 0.05) * reach_s) {
+        if (std::abs(move_s) < (turn < 6 ? 1e-7 : turn < 20 ? 2e-3 : 0.05) * reach_s) {
             stretch->root_s = stretch->fit.at_s + move_s;
             return stretch;
         }
@@ -84,19 +84,6 @@ std::optional<Stretch> settle(const trace::Samples& fall, double level_V, double
         at_s = std::clamp(at_s + (turn < 6 ? 1.0 : 0.5) * move_s, fall.time_s.front(), fall.time_s.back());
     }
     return {};
-}
-
-/// The slope of a wide stretch, drawn to that of an exponential as far as noise leaves it open (its own prior
-/// is taken to hold within 40 %): a slope that noise made flat would make the uncertainty of the time
-/// arbitrarily large.
-double steadied_slope(const trace::Samples& fall, const Stretch& wide, double exponential_V_s,
-                      const NoiseModel& noise) {
-    const double u_V_s = noise.of_weighted_sum(fall.time_s.subspan(wide.first, wide.last - wide.first),
-                                               wide.fit.slope_weights);
-    const double prior_V_s = 0.4 * exponential_V_s;
-    const double own = 1 / std::max(u_V_s * u_V_s, 1e-12 * prior_V_s * prior_V_s),
-                 prior = 1 / (prior_V_s * prior_V_s);
-    return (wide.fit.slope * own + exponential_V_s * prior) / (own + prior);
 }
 
 double noise_of(const trace::Samples& fall, const Stretch& stretch, const NoiseModel& noise) {
@@ -114,6 +101,40 @@ double bias_of(const trace::Samples& fall, const Stretch& stretch, double slope_
     return std::abs(bias * slope_V_s);
 }
 
+struct Slope {
+    double V_s = 0, u_V_s = 0;
+};
+
+/// Of a parabola about this time: its noise, and the bias of an exponential that it cannot follow.
+Slope slope_of(const trace::Samples& fall, const Stretch& stretch, double exponential_V_s, double scale_s,
+               const NoiseModel& noise) {
+    const auto times = fall.time_s.subspan(stretch.first, stretch.last - stretch.first);
+    double bias = 0;
+    for (std::size_t i = 0; i < times.size(); ++i)
+        bias +=
+            stretch.fit.slope_weights[i] * remainder(times[i] - stretch.fit.at_s, scale_s) * exponential_V_s;
+    return {stretch.fit.slope, std::hypot(noise.of_weighted_sum(times, stretch.fit.slope_weights), bias)};
+}
+
+/// The slope at the crossing from the stretch that knows it best, drawn to that of an exponential as far as
+/// noise leaves it open (that prior is taken to hold within 40 %): a slope that noise made flat would make
+/// the uncertainty of the time arbitrarily large.
+double steadied_slope(const trace::Samples& fall, double centre_s, double exponential_V_s, double scale_s,
+                      double widest_s, double usable_from_s, const NoiseModel& noise) {
+    std::optional<Slope> best;
+    for (double reach_s = 0.02 * scale_s; reach_s <= widest_s; reach_s *= 1.4) {
+        const auto stretch = stretch_about(fall, centre_s, reach_s, usable_from_s);
+        if (!stretch) continue;
+        const Slope slope = slope_of(fall, *stretch, exponential_V_s, scale_s, noise);
+        if (!best || slope.u_V_s < best->u_V_s) best = slope;
+    }
+    const double prior_V_s = 0.4 * exponential_V_s;
+    if (!best) return exponential_V_s;
+    const double u_V_s = std::max(best->u_V_s, 1e-6 * std::abs(prior_V_s));
+    const double own = 1 / (u_V_s * u_V_s), prior = 1 / (prior_V_s * prior_V_s);
+    return (best->V_s * own + exponential_V_s * prior) / (own + prior);
+}
+
 /// Chooses the stretch by the sampling and the noise alone, not by what the samples in it happen to say: the
 /// narrowest stretches would else win whenever noise makes them steep.
 std::optional<Crossing> locate_best(const trace::Samples& fall, double level_V, double start_s,
@@ -123,17 +144,19 @@ std::optional<Crossing> locate_best(const trace::Samples& fall, double level_V, 
     double scale_s = std::max(start_s, shortest_s) / std::log(1 / fraction);
     const double room_s = 0.5 * (fall.time_s.back() - fall.time_s.front());
 
-    // A wide stretch first: its slope stands for the curve's.
+    // A wide stretch first: it settles where the level is met before narrow ones are compared.
     const double wide_s = std::max(std::min(0.7 * scale_s, room_s), 2 * shortest_s);
-    auto wide = settle(fall, level_V, start_s, wide_s, usable_from_s, -level_V / scale_s);
+    const auto wide = settle(fall, level_V, start_s, wide_s, usable_from_s, -level_V / scale_s);
     if (!wide) return {};
     const double centre_s = wide->root_s;
     scale_s = std::max(centre_s, shortest_s) / std::log(1 / fraction);
-    const double slope_V_s = steadied_slope(fall, *wide, -level_V / scale_s, noise);
+    const double widest_s = std::min(1.25 * scale_s, 2 * room_s);
+    const double slope_V_s =
+        steadied_slope(fall, centre_s, -level_V / scale_s, scale_s, widest_s, usable_from_s, noise);
     if (!(slope_V_s < 0)) return {};
 
     double best_reach_s = 0, best_cost = 0;
-    for (double reach_s = 0.02 * scale_s; reach_s <= std::min(1.25 * scale_s, 2 * room_s); reach_s *= 1.4) {
+    for (double reach_s = 0.02 * scale_s; reach_s <= widest_s; reach_s *= 1.4) {
         const auto stretch = stretch_about(fall, centre_s, reach_s, usable_from_s);
         if (!stretch) continue;
         const double cost =

@@ -30,7 +30,7 @@ struct InitialVoltage {
     bool steady = true;
     double drift_V = 0;
     bool hidden_by_noise = false;  ///< there is none because noise hides where the hold ends
-    std::string missing;  ///< why there is none
+    std::string missing;           ///< why there is none
     // how the noise of specimen samples [first, first + weights.size()) moves V0 (after sign)
     std::size_t first = 0;
     std::vector<double> weights;

@@ -129,13 +129,14 @@ std::optional<Sensitivity> sensitivity_of(const trace::Samples& s, const Shape& 
     return out;
 }
 
-/// In the first interval between neighbouring samples whose drop is a tenth of the largest drop or more: a fall that starts late in an
-/// interval shows most of itself in the next one.
+/// In the first interval between neighbouring samples whose drop is a tenth of the largest drop or more: a
+/// fall that starts late in an interval shows most of itself in the next one.
 Kink between_samples(const trace::Samples& s, double from_s, double to_s) {
     const std::size_t begin = std::clamp<std::size_t>(s.at_or_after(from_s), 1, s.size() - 1);
     const auto drop_before = [&](std::size_t i) { return s.value[i - 1] - s.value[i]; };
     double largest = 0;
-    for (std::size_t i = begin; i < s.size() && s.time_s[i - 1] <= to_s; ++i) largest = std::max(largest, drop_before(i));
+    for (std::size_t i = begin; i < s.size() && s.time_s[i - 1] <= to_s; ++i)
+        largest = std::max(largest, drop_before(i));
     std::size_t at = begin;
     while (at + 1 < s.size() && drop_before(at) < 0.1 * largest) ++at;
     Kink kink;

@@ -21,8 +21,14 @@ std::optional<Release> by_electrode(const RunTrace& run, const RunPhases& phases
     if (!run.electrode || run.starts_charged) return {};
     const trace::SampleStore all = oriented(*run.electrode, run.base, run.sign);
     const trace::Samples electrode = all.view();
-    const trace::Samples hold = electrode.between(phases.hold_from_s, phases.hold_to_s);
-    if (hold.size() < 2 || run.first_low_s > electrode.time_s.back()) return {};
+    // The first fall below half that lasts two samples: a bouncing contact falls more than once.
+    std::size_t low = std::max<std::size_t>(1, electrode.at_or_after(phases.hold_from_s));
+    const auto is_low = [&](std::size_t i) { return electrode.value[i] < 0.5 * run.height; };
+    while (low + 1 < electrode.size() && !(is_low(low) && is_low(low + 1))) ++low;
+    if (low + 1 >= electrode.size()) return {};
+    const trace::Samples hold =
+        electrode.between(phases.hold_from_s, std::min(phases.hold_to_s, electrode.time_s[low - 1]));
+    if (hold.size() < 2) return {};
 
     NoiseEvidence evidence;
     evidence.levels = {electrode.between(electrode.time_s.front(), phases.lead_end_s), hold};
@@ -32,7 +38,6 @@ std::optional<Release> by_electrode(const RunTrace& run, const RunPhases& phases
     const double limit_V = height_V - std::max(5 * noise.sample_V(), 0.01 * height_V);
 
     // The last sample on the plateau before the fall, and how long the fall takes to 1/e.
-    const std::size_t low = electrode.at_or_after(run.first_low_s);
     std::size_t high = low;
     while (high > 0 && electrode.value[high] < limit_V) --high;
     std::size_t third = low;

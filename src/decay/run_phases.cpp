@@ -16,6 +16,16 @@ double last_under(const trace::Samples& drive, const RunTrace& run, double share
     return drive.time_s.front();
 }
 
+/// First time from `from_s` on at which the drive and its next sample are over `share` of its height; from_s
+/// when they never are.
+double first_over(const trace::Samples& drive, const RunTrace& run, double share, double from_s) {
+    const double limit = share * run.height;
+    const auto over = [&](std::size_t i) { return run.sign * (drive.value[i] - run.base) >= limit; };
+    for (std::size_t i = drive.at_or_after(from_s); i + 1 < drive.size(); ++i)
+        if (over(i) && over(i + 1)) return drive.time_s[i];
+    return from_s;
+}
+
 double last_above_median(const trace::Samples& drive, const RunTrace& run, double from_s) {
     const trace::Samples hold = drive.between(from_s, std::nextafter(run.last_high_s, run.first_low_s));
     if (hold.empty()) return run.last_high_s;
@@ -73,16 +83,17 @@ RunPhases phases_of(const RunTrace& run) {
     if (run.starts_charged) {
         phases.lead_end_s = phases.charge_s = phases.hold_from_s = start_s;
     } else {
-        const double tenth_s = last_under(drive, run, 0.1, run.last_high_s);
-        const double half_s = last_under(drive, run, 0.5, run.last_high_s);
-        const double arrived_s = last_under(drive, run, 0.9, run.last_high_s);
+        // Forward from the charge: backward from the release a bouncing contact would be taken for the rise.
+        const double half_s = first_over(drive, run, 0.5, run.charge_start_s);
+        const double tenth_s = last_under(drive, run, 0.1, half_s);
+        const double arrived_s = first_over(drive, run, 0.9, half_s);
         phases.charge_s = tenth_s;
         // What a rise from a tenth to a half takes is more than what it took to reach a tenth.
-        phases.lead_end_s = std::max(start_s, tenth_s - (half_s - tenth_s) - phases.step_s);
+        phases.lead_end_s = std::max(start_s, tenth_s - (half_s - tenth_s) - 0.5 * phases.step_s);
         // With noise the last sample under nine tenths may lie in the hold itself: then the half is the
         // better witness.
         const double by_half_s = half_s + 5 * (half_s - tenth_s) + 2 * phases.step_s;
-        phases.hold_from_s = std::min(std::max(arrived_s, half_s), by_half_s) + phases.step_s;
+        phases.hold_from_s = std::min(arrived_s, by_half_s);
     }
 
     // Half of the samples of a hold lie above its median and hardly any of the fall's: the last that does

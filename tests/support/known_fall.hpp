@@ -21,7 +21,8 @@ struct KnownFall {
     double record_s = 6;
     double initial_V = 5000;
     double electrode_V = 5000;
-    double electrode_fall_s = 0;  ///< time constant; 0: within one sample
+    double electrode_fall_s = 0;                            ///< time constant; 0: within one sample
+    std::function<double(double)> electrode_fraction = {};  ///< instead of electrode_fall_s
     double samples_per_scale = 2000;
     bool with_electrode = true;
 };
@@ -42,7 +43,10 @@ inline decay::Figures figures_of(const KnownFall& known, std::initializer_list<c
                                           : known.initial_V * (since_s <= 0 ? 1 : known.fraction(since_s)));
         electrode.time_s.push_back(t_s);
         const double fallen = known.electrode_fall_s > 0 ? std::exp(-since_s / known.electrode_fall_s) : 0;
-        electrode.value.push_back(!charged ? 0 : known.electrode_V * (since_s <= 0 ? 1 : fallen));
+        const double left = since_s <= 0               ? 1
+                            : known.electrode_fraction ? known.electrode_fraction(since_s)
+                                                       : fallen;
+        electrode.value.push_back(!charged ? 0 : known.electrode_V * left);
     }
     trace::RunCutter cutter;
     std::vector<trace::RunSpan> spans;
