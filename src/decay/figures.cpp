@@ -126,10 +126,10 @@ void flag_levels(Figures& figures, const RunPhases& phases, const std::optional<
 }
 
 /// Index of the sample at which the fall jumps: by more than a fiftieth of the height and many times what it
-/// did in any two samples just before, noise included. Looked for from sixteen samples after the voltage was
+/// did in any two samples just before, noise included. Looked for from as many samples after the voltage was
 /// low on. size() when it does not.
 std::size_t interruption(const RunTrace& run) {
-    constexpr std::size_t memory = 16;
+    constexpr std::size_t memory = 48;
     const std::span<const double> v = run.specimen.value;
     for (std::size_t i = run.specimen.at_or_after(run.first_low_s) + memory; i + 1 < v.size(); ++i) {
         const double jump_V = std::abs(v[i - 1] - v[i + 1]);

@@ -38,6 +38,9 @@ InitialVoltage hold_mean(const RunTrace& run, const RunPhases& phases, const Rel
         InitialVoltage none;
         none.missing = rules.basis_window_s ? "the hold is shorter than the window in which V0 is taken"
                                             : "the hold is too short to take V0 from";
+        // The change point wanders through the hold when noise is some hundredths of the height.
+        none.hidden_by_noise =
+            release.source == ReleaseSource::change_point && phases.noise.sample_V() > 0.02 * run.height;
         return none;
     }
     if (rules.basis_window_s) return mean_over(run, first, last, zero.V, phases.noise);

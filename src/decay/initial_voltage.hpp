@@ -29,6 +29,7 @@ struct InitialVoltage {
     double from_s = 0, to_s = 0;
     bool steady = true;
     double drift_V = 0;
+    bool hidden_by_noise = false;  ///< there is none because noise hides where the hold ends
     std::string missing;  ///< why there is none
     // how the noise of specimen samples [first, first + weights.size()) moves V0 (after sign)
     std::size_t first = 0;

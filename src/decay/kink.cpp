@@ -129,16 +129,19 @@ std::optional<Sensitivity> sensitivity_of(const trace::Samples& s, const Shape& 
     return out;
 }
 
-/// Between the last sample on the plateau and the next one.
-Kink between_samples(const trace::Samples& s, double from_s, double to_s, double level_V, double limit_V) {
-    std::size_t i = std::max<std::size_t>(1, s.at_or_after(from_s));
-    while (i + 1 < s.size() && s.time_s[i] < to_s && s.value[i] >= limit_V) ++i;
-    i = std::min(i, s.size() - 1);
+/// In the first interval between neighbouring samples whose drop is a tenth of the largest drop or more: a fall that starts late in an
+/// interval shows most of itself in the next one.
+Kink between_samples(const trace::Samples& s, double from_s, double to_s) {
+    const std::size_t begin = std::clamp<std::size_t>(s.at_or_after(from_s), 1, s.size() - 1);
+    const auto drop_before = [&](std::size_t i) { return s.value[i - 1] - s.value[i]; };
+    double largest = 0;
+    for (std::size_t i = begin; i < s.size() && s.time_s[i - 1] <= to_s; ++i) largest = std::max(largest, drop_before(i));
+    std::size_t at = begin;
+    while (at + 1 < s.size() && drop_before(at) < 0.1 * largest) ++at;
     Kink kink;
-    const double step_s = s.time_s[i] - s.time_s[i - 1];
-    kink.time_s = 0.5 * (s.time_s[i - 1] + s.time_s[i]);
-    kink.u_time_s = step_s / std::sqrt(12.0);
-    kink.level_V = level_V;
+    kink.time_s = 0.5 * (s.time_s[at - 1] + s.time_s[at]);
+    kink.u_time_s = (s.time_s[at] - s.time_s[at - 1]) / std::sqrt(12.0);
+    kink.level_V = s.value[at - 1];
     return kink;
 }
 
@@ -148,7 +151,8 @@ std::optional<Kink> find_kink(const trace::Samples& samples, double from_s, doub
                               const NoiseModel& noise) {
     if (samples.size() < 3 || !(to_s > from_s) || !(scale_s > 0)) return {};
 
-    const trace::Samples near = samples.slice(0, samples.at_or_after(to_s + 0.3 * scale_s));
+    const double around_s = 4 * (to_s - from_s + scale_s);
+    const trace::Samples near = samples.between(from_s - around_s, to_s + 0.3 * scale_s);
     const trace::SampleStore rough = thinned(near.size() < 3 ? samples : near, 240);
     Scan best;
     constexpr int places = 160;
@@ -157,7 +161,7 @@ std::optional<Kink> find_kink(const trace::Samples& samples, double from_s, doub
         const Scan scan = fit_with_kink_at(rough.view(), kink_s, scale_s);
         if (scan.shape.slope > 0 && scan.squares < best.squares) best = scan;
     }
-    if (!std::isfinite(best.squares)) return {};
+    if (!std::isfinite(best.squares)) return between_samples(samples, from_s, to_s);
 
     // From wide to narrow, each from where the last one ended: a narrow stretch sees only its neighbourhood.
     // The slope of the widest stands for the curve's when stretches are compared, else noise that looks steep
@@ -189,13 +193,8 @@ std::optional<Kink> find_kink(const trace::Samples& samples, double from_s, doub
         kink->weights = std::move(sensitivity->kink);
     }
     if (kink) return kink;
-    // Too few samples on the fall for a curve: the release lies between the last sample on the plateau and
-    // the next.
-    const double level_V = best.shape.level;
-    double lowest = level_V;
-    for (const double v : near.value) lowest = std::min(lowest, v);
-    const double limit_V = level_V - std::max(4 * noise.sample_V(), 0.02 * (level_V - lowest));
-    return between_samples(samples, from_s, to_s, level_V, limit_V);
+    // Too few samples on the fall for a curve.
+    return between_samples(samples, from_s, to_s);
 }
 
 }  // namespace ebbtide::decay

@@ -126,7 +126,9 @@ double lag_of(const FallContext& c) {
 LevelFigure level_figure(const plan::Level& level, const FallContext& c) {
     LevelFigure figure;
     figure.level = level;
-    if (!c.initial.V) return with_status(figure, LevelStatus::refused, c.initial.missing);
+    if (!c.initial.V)
+        return with_status(figure, c.initial.hidden_by_noise ? LevelStatus::too_noisy : LevelStatus::refused,
+                           c.initial.missing);
     const double initial_V = *c.initial.V;
     figure.level_V = level.volts(initial_V);
     const NoiseModel& noise = c.phases.noise;

@@ -104,10 +104,11 @@ RunPhases phases_of(const RunTrace& run) {
 
     NoiseEvidence evidence;
     if (lead.size() >= 8) evidence.levels.push_back(lead);
-    // The voltage creeps up to its hold: three more rise times are left out, half of the hold at most.
+    // The voltage creeps up to its hold, on the specimen as slowly as it falls: three more rise times are
+    // left out, and half of the hold where the rise was seen on the electrode only.
+    const double half_s = 0.5 * (phases.hold_to_s - phases.hold_from_s);
     const double creep_s = 3 * (phases.hold_from_s - phases.charge_s);
-    const double level_from_s =
-        phases.hold_from_s + std::min(creep_s, 0.5 * (phases.hold_to_s - phases.hold_from_s));
+    const double level_from_s = phases.hold_from_s + (run.electrode ? half_s : std::min(creep_s, half_s));
     const trace::Samples hold = run.specimen.between(level_from_s, phases.hold_to_s);
     if (hold.size() >= 8) evidence.levels.push_back(hold);
     evidence.fall = fall.size() >= 8 ? fall : run.specimen.between(run.last_high_s, end_s + phases.step_s);

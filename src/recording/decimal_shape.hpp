@@ -7,6 +7,7 @@
 
 #include <cstdint>
 
+#include "lanes/alike_decimals.hpp"
 #include "recording/decimal.hpp"
 
 namespace ebbtide::recording {
@@ -16,6 +17,12 @@ namespace ebbtide::recording {
 class DecimalShape {
   public:
     [[nodiscard]] bool known() const { return words_ != 0; }
+
+    /// Grows whenever another shape is taken.
+    [[nodiscard]] std::uint64_t taken() const { return taken_; }
+    [[nodiscard]] lanes::DecimalPattern pattern() const {
+        return {minus_ != 0, whole_digits_, point_, fraction_digits_};
+    }
 
     void fitted() { misses_ = 0; }
     /// Tells of a number, from `start` to `end`, that did not fit. Its shape is taken for the next one; in a
@@ -64,6 +71,7 @@ class DecimalShape {
   private:
     void learn(const char* start, const char* end, char decimal_sign) {
         words_ = 0;
+        ++taken_;
         const char* p = start;
         minus_ = *p == '-' ? 1 : 0;
         p += minus_;
@@ -77,6 +85,8 @@ class DecimalShape {
         while (p < end && *p >= '0' && *p <= '9') ++p;
         const auto fraction = static_cast<int>(p - behind);
         if (p != end || whole < 1 || whole > 8 || whole + fraction > 15 || (point_ && fraction == 0)) return;
+        whole_digits_ = whole;
+        fraction_digits_ = fraction;
         length_ = static_cast<int>(end - start);
         divisor_ = detail::exact_ten_to[static_cast<std::size_t>(fraction)];
         whole_ = First(whole);
@@ -106,6 +116,8 @@ class DecimalShape {
     int minus_ = 0;   // 1 when a minus stands in front
     bool point_ = false;
     int fraction_at_ = 0, length_ = 0;
+    int whole_digits_ = 0, fraction_digits_ = 0;
+    std::uint64_t taken_ = 0;
     int beside_ = 0;  // with one word: makes room for the fraction behind the whole part
     First whole_, fraction_, rest_;
     double divisor_ = 1;

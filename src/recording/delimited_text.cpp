@@ -7,6 +7,7 @@
 
 #include <fmt/format.h>
 
+#include "lanes/alike_decimals.hpp"
 #include "recording/block_notices.hpp"
 #include "recording/cells.hpp"
 #include "recording/channels.hpp"
@@ -125,6 +126,32 @@ class DelimitedText final : public Source {
         return std::ranges::all_of(columns_, [](const ColumnStep& c) { return c.shape.known(); });
     }
 
+    // Lines written just like those before, many at once; row_bytes_ is the length of each. Every shape is
+    // known.
+    std::size_t read_ahead(std::string_view text, double* rows, std::size_t most) {
+        if (columns_.size() < layout_.columns.size()) return 0;
+        std::uint64_t taken = 0;
+        for (const ColumnStep& step : columns_) {
+            if (step.use != ColumnStep::Use::number) return 0;
+            taken += step.shape.taken();
+        }
+        if (patterns_taken_ != taken) {
+            patterns_taken_ = taken;
+            const std::size_t line_end = text.find(layout_.line_end);
+            const std::size_t end_bytes =
+                layout_.line_end == '\n' && line_end > 0 && text[line_end - 1] == '\r' ? 2 : 1;
+            row_end_ = text.substr(line_end + 1 - end_bytes, end_bytes);
+            row_bytes_ = columns_.size() - 1 + end_bytes;
+            patterns_.clear();
+            for (const ColumnStep& step : columns_) {
+                patterns_.push_back(step.shape.pattern());
+                row_bytes_ += patterns_.back().bytes;
+            }
+        }
+        return lanes::read_alike_rows(text, patterns_, {layout_.delimiter, layout_.decimal_sign, row_end_},
+                                      rows, most);
+    }
+
     // Plain lines one after another, until one is not or a batch is full: reading spends its time here.
     void read_plain_rows(Block& block) {
         if (axes_.size() != 1 || axes_[0].axis().clock || !axes_[0].started() || starts_segment_ ||
@@ -138,14 +165,20 @@ class DelimitedText final : public Source {
         const char* p = lines_.begin();
         const char* const end = lines_.end();
         const std::size_t most = std::min(batch_lines_, most_lines_ - samples_);
-        std::size_t lines = 0;
+        std::size_t lines = 0, ready = 0;
         bool alike = every_shape_known();
         for (; lines < most && p != end; ++lines, index += 1) {
             double* const row = batch_.data() + lines * width;
             const char* q = p;
-            if (!(alike && read_line_alike(q, row, plain))) {
-                if (!read_plain_line(q, row, plain)) break;
-                alike = every_shape_known();
+            if (alike && lines == ready) ready += read_ahead({p, end}, row, most - lines);
+            if (lines < ready) {
+                q += row_bytes_;
+            } else {
+                if (!(alike && read_line_alike(q, row, plain))) {
+                    if (!read_plain_line(q, row, plain)) break;
+                    alike = every_shape_known();
+                }
+                ready = lines + 1;
             }
             const double time_s = axis.seconds(time_column < 0 ? index : row[time_column]);
             if (axis.step_to(time_s) != AxisFollower::Step::onward) break;
@@ -167,7 +200,9 @@ class DelimitedText final : public Source {
             to.time_s.insert(to.time_s.end(), batch_time_s_.begin(),
                              batch_time_s_.begin() + static_cast<std::ptrdiff_t>(lines));
             const double* from = batch_.data() + channel_slots_[c].column;
-            for (std::size_t i = 0; i < lines; ++i) to.value.push_back(from[i * width]);
+            to.value.resize(to.value.size() + lines);
+            double* const values = to.value.data() + (to.value.size() - lines);
+            for (std::size_t i = 0; i < lines; ++i) values[i] = from[i * width];
         }
         samples_ += lines;
         index_ += lines;
@@ -485,6 +520,10 @@ class DelimitedText final : public Source {
     std::size_t batch_lines_ = 1;
     std::vector<double> batch_;  // row after row
     std::vector<double> batch_time_s_;
+    std::vector<lanes::DecimalPattern> patterns_;  // of lines written alike
+    std::uint64_t patterns_taken_ = 0;
+    std::string row_end_;
+    std::size_t row_bytes_ = 0;
 
     // the line at hand
     std::vector<std::string_view> cells_;

@@ -268,9 +268,10 @@ std::optional<double> wanted_time_s(std::span<const PlottedRun> runs) {
         if (plotted.trace == nullptr || plotted.trace->time_s.empty()) continue;
         const std::vector<double>& time_s = plotted.trace->time_s;
         end_of_curves = std::max(end_of_curves, time_s.back());
-        // Fewer than some forty samples show no curve.
-        shortest_s =
-            std::max(shortest_s, 40 * (time_s.back() - time_s.front()) / static_cast<double>(time_s.size()));
+        // Fewer than some forty samples after the release show no curve.
+        const auto release = std::ranges::lower_bound(time_s, 0.0);
+        const auto shown = std::min<std::ptrdiff_t>(40, time_s.end() - release);
+        if (shown > 0) shortest_s = std::max(shortest_s, *(release + shown - 1));
         if (!plotted.run->figures) continue;
         for (const decay::LevelFigure& figure : plotted.run->figures->levels) {
             if (figure.decay_s) last_crossing = std::max(last_crossing, *figure.decay_s);

@@ -242,7 +242,7 @@ void RunCutter::take_active(Sample sample, std::vector<RunSpan>& found) {
     specimen_height_ = std::max(specimen_height_, specimen_height);
     if (!first_low_) return;
     if (!rest_from_) {
-        const double noise = 0.6 * (follows_specimen_ ? specimen_band_ : drive_band_).width();
+        const double noise = 0.35 * (follows_specimen_ ? specimen_band_ : drive_band_).width();
         if (specimen_height <= std::max(0.005 * specimen_height_, noise)) {
             rest_from_ = index_;
             rest_until_ = index_ + tail_factor * (index_ - run_.last_high) + tail_least;
