@@ -182,8 +182,9 @@ class Planner {
                              "--time-unit", "Give s, ms, us, ns, min or h"};
         }
         if (options_.sample_interval_s &&
-            !(std::isfinite(*options_.sample_interval_s) && *options_.sample_interval_s > 0))
-            return Error{Fault::bad_input, "the sample interval must be a number of seconds above zero",
+            !(*options_.sample_interval_s >= 1e-15 && *options_.sample_interval_s <= 1e9))
+            return Error{Fault::bad_input,
+                         "the sample interval must be a number of seconds above zero (1e-15 to 1e9)",
                          "--sample-interval", "Give for instance 0.001"};
         return std::nullopt;
     }
