@@ -9,6 +9,8 @@
 namespace ebbtide::decay {
 namespace {
 
+constexpr double hold_tolerance = 1e-4;  // of the height: a creep that moves a decay time by a ten-thousandth of T
+
 InitialVoltage mean_over(const RunTrace& run, std::size_t first, std::size_t last, double zero_V,
                          const NoiseModel& noise) {
     const trace::Samples window = run.specimen.slice(first, last);
@@ -44,7 +46,7 @@ InitialVoltage hold_mean(const RunTrace& run, const RunPhases& phases, const Rel
         return none;
     }
     if (rules.basis_window_s) return mean_over(run, first, last, zero.V, phases.noise);
-    const Plateau steady = steady_end(run.specimen.slice(first, last), run.height, phases.noise);
+    const Plateau steady = steady_end(run.specimen.slice(first, last), run.height, hold_tolerance * run.height, phases.noise);
     return mean_over(run, first + steady.first, first + steady.last, zero.V, phases.noise);
 }
 
@@ -111,7 +113,8 @@ Zero zero_of(const RunTrace& run, const RunPhases& phases, const plan::DecayRule
     Zero zero;
     zero.degrees_of_freedom = phases.noise.degrees_of_freedom;
     const trace::Samples lead = run.specimen.between(run.specimen.time_s.front(), phases.lead_end_s);
-    const Plateau plateau = plateau_of(lead, run.height, phases.noise);
+    // The tail of the run before may reach into the lead: only its level end is a zero.
+    const Plateau plateau = steady_end(lead, run.height, 0, phases.noise);
     zero.seen = !run.starts_charged && lead.size() >= 3 && plateau.steady;
     if (zero.seen) {
         zero.V = plateau.mean_V;

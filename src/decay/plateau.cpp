@@ -30,11 +30,14 @@ Plateau plateau_of(const trace::Samples& samples, double size_V, const NoiseMode
         plateau.drift_V = mean_of(late) - mean_of(early);
         const double u_V = std::hypot(noise.of_mean(early.time_s), noise.of_mean(late.time_s));
         plateau.steady = std::abs(plateau.drift_V) <= 4 * u_V + steady_share * size_V;
+        // What drifts by more than its noise is known no better than a rectangle as wide as the drift.
+        const double beyond_noise_V = std::max(0.0, std::abs(plateau.drift_V) - 2 * u_V);
+        plateau.u_mean_V = std::hypot(plateau.u_mean_V, beyond_noise_V / std::sqrt(12.0));
     }
     return plateau;
 }
 
-Plateau steady_end(const trace::Samples& samples, double size_V, const NoiseModel& noise) {
+Plateau steady_end(const trace::Samples& samples, double size_V, double tolerance_V, const NoiseModel& noise) {
     const std::size_t n = samples.size();
     std::size_t first = n - n / 8;
     if (n < 16) first = 0;
@@ -42,8 +45,7 @@ Plateau steady_end(const trace::Samples& samples, double size_V, const NoiseMode
         const std::size_t next = first > n / 8 ? first - n / 8 : 0;
         const trace::Samples kept = samples.slice(first, n), more = samples.slice(next, first);
         const double u_V = std::hypot(noise.of_mean(kept.time_s), noise.of_mean(more.time_s));
-        // A tenth of what still counts as steady: eight small steps must not add up to a slope.
-        if (std::abs(mean_of(more) - mean_of(kept)) > 3 * u_V + 0.1 * steady_share * size_V) break;
+        if (std::abs(mean_of(more) - mean_of(kept)) > 3 * u_V + tolerance_V) break;
         first = next;
     }
     Plateau plateau = plateau_of(samples.slice(first, n), size_V, noise);

@@ -9,6 +9,8 @@
 namespace ebbtide::decay {
 namespace {
 
+constexpr double hold_tolerance = 5e-4;  // of the height: the kink is sought beside what is level to the eye
+
 trace::SampleStore oriented(const trace::Samples& samples, double base, double sign) {
     trace::SampleStore out{{samples.time_s.begin(), samples.time_s.end()}, {}};
     out.value.reserve(samples.size());
@@ -33,7 +35,7 @@ std::optional<Release> by_electrode(const RunTrace& run, const RunPhases& phases
     NoiseEvidence evidence;
     evidence.levels = {electrode.between(electrode.time_s.front(), phases.lead_end_s), hold};
     const NoiseModel noise = estimate_noise(evidence);
-    const Plateau plateau = steady_end(hold, run.height, noise);
+    const Plateau plateau = steady_end(hold, run.height, hold_tolerance * run.height, noise);
     const double height_V = plateau.mean_V;
     const double limit_V = height_V - std::max(5 * noise.sample_V(), 0.01 * height_V);
 
@@ -102,7 +104,7 @@ std::optional<Release> by_change_point(const RunTrace& run, const RunPhases& pha
     const trace::Samples specimen = all.view();
     const trace::Samples hold = specimen.between(phases.hold_from_s, phases.hold_to_s);
     std::size_t first = specimen.at_or_after(phases.hold_from_s);
-    if (hold.size() >= 16) first += steady_end(hold, run.height, phases.noise).first;
+    if (hold.size() >= 16) first += steady_end(hold, run.height, hold_tolerance * run.height, phases.noise).first;
     const auto kink = find_kink(specimen.slice(first, specimen.size()), phases.fall_from_s, phases.fall_to_s,
                                 phases.fall_scale_s, phases.noise);
     if (!kink) return {};
