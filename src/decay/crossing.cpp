@@ -160,7 +160,7 @@ std::optional<Crossing> locate_best(const trace::Samples& fall, double level_V, 
         const auto stretch = stretch_about(fall, centre_s, reach_s, usable_from_s);
         if (!stretch) continue;
         const double cost =
-            std::hypot(noise_of(fall, *stretch, noise), 5 * bias_of(fall, *stretch, slope_V_s, scale_s));
+            std::hypot(noise_of(fall, *stretch, noise), 7 * bias_of(fall, *stretch, slope_V_s, scale_s));
         if (best_reach_s > 0 && cost >= best_cost) continue;
         best_reach_s = reach_s;
         best_cost = cost;

@@ -37,7 +37,8 @@ Plateau plateau_of(const trace::Samples& samples, double size_V, const NoiseMode
     return plateau;
 }
 
-Plateau steady_end(const trace::Samples& samples, double size_V, double tolerance_V, const NoiseModel& noise) {
+Plateau steady_end(const trace::Samples& samples, double size_V, double tolerance_V,
+                   const NoiseModel& noise) {
     const std::size_t n = samples.size();
     std::size_t first = n - n / 8;
     if (n < 16) first = 0;

@@ -104,7 +104,8 @@ std::optional<Release> by_change_point(const RunTrace& run, const RunPhases& pha
     const trace::Samples specimen = all.view();
     const trace::Samples hold = specimen.between(phases.hold_from_s, phases.hold_to_s);
     std::size_t first = specimen.at_or_after(phases.hold_from_s);
-    if (hold.size() >= 16) first += steady_end(hold, run.height, hold_tolerance * run.height, phases.noise).first;
+    if (hold.size() >= 16)
+        first += steady_end(hold, run.height, hold_tolerance * run.height, phases.noise).first;
     const auto kink = find_kink(specimen.slice(first, specimen.size()), phases.fall_from_s, phases.fall_to_s,
                                 phases.fall_scale_s, phases.noise);
     if (!kink) return {};
