@@ -17,6 +17,9 @@ using plan::FlagCode;
 using trace::Notice;
 using trace::Quantity;
 
+/// Volts and seconds between which every figure is finite.
+constexpr double smallest = 1e-50, largest = 1e50;
+
 std::optional<FlagCode> flag_code_of(Notice::Kind kind) {
     switch (kind) {
         case Notice::Kind::value_missing:
@@ -67,6 +70,7 @@ class Measurement {
             auto more = source_.next(block);
             if (!more) return more.error();
             if (!*more) break;
+            if (auto beyond = beyond_reach(block)) return *beyond;
             take(block);
         }
         end_segment();
@@ -85,6 +89,30 @@ class Measurement {
     }
 
   private:
+    /// A number that no bench reads, above all after its gain: figures are sums of squares and would not be
+    /// finite.
+    std::optional<Error> beyond_reach(const recording::Block& block) const {
+        for (const auto& index : {specimen_, electrode_, marker_}) {
+            if (!index) continue;
+            const recording::ChannelBlock& channel = block.channels[*index];
+            const plan::VoltageScale* scale = index == marker_ || !request_.bench ? nullptr
+                                              : index == specimen_ ? &request_.bench->sensor.scale
+                                                                   : &request_.bench->electrode;
+            for (std::size_t i = 0; i < channel.value.size(); ++i) {
+                const double value = scale ? scale->volts(channel.value[i]) : channel.value[i];
+                if (std::abs(value) <= largest && std::abs(channel.time_s[i]) <= largest) continue;
+                const std::string& heading = source_.description().channels[*index].heading;
+                return Error{
+                    Fault::bad_input,
+                    fmt::format("'{}' reads {} (time {} s), which is no voltage or time of a bench", heading,
+                                shortest_text(channel.value[i]), shortest_text(channel.time_s[i])),
+                    source_.description().file,
+                    "Check the units of the columns and the gain of the bench file, or name another column"};
+            }
+        }
+        return {};
+    }
+
     void take(const recording::Block& block) {
         if (block.starts_segment) end_segment();
         for (const Notice& notice : block.notices) note(notice);
@@ -161,6 +189,8 @@ class Measurement {
         };
         const trace::Samples specimen = electrode_ ? recorded_of(specimen_window_) : drive;
         if (specimen.size() < 3) return;
+        // So small that squares vanish: no charge, and no time that anything could take.
+        if (!(span.height > smallest && drive.time_s.back() - drive.time_s.front() > smallest)) return;
 
         MeasuredRun run;
         Sha256 id;
