@@ -101,6 +101,12 @@ double bias_of(const trace::Samples& fall, const Stretch& stretch, double slope_
     return std::abs(bias * slope_V_s);
 }
 
+double first_interval(const trace::Samples& samples) {
+    for (std::size_t i = 1; i < samples.size(); ++i)
+        if (samples.time_s[i] > samples.time_s[i - 1]) return samples.time_s[i] - samples.time_s[i - 1];
+    return 0;
+}
+
 struct Slope {
     double V_s = 0, u_V_s = 0;
 };
@@ -139,8 +145,9 @@ double steadied_slope(const trace::Samples& fall, double centre_s, double expone
 /// narrowest stretches would else win whenever noise makes them steep.
 std::optional<Crossing> locate_best(const trace::Samples& fall, double level_V, double start_s,
                                     double initial_V, double usable_from_s, const NoiseModel& noise) {
-    const double fraction = std::min(level_V / initial_V, 0.999);
-    const double shortest_s = fall.time_s[1] - fall.time_s[0];
+    const double fraction = std::clamp(level_V / initial_V, 1e-12, 0.999);
+    const double shortest_s = first_interval(fall);
+    if (!(shortest_s > 1e-300)) return {};  // no ladder of stretches can climb from there
     double scale_s = std::max(start_s, shortest_s) / std::log(1 / fraction);
     const double room_s = 0.5 * (fall.time_s.back() - fall.time_s.front());
 
@@ -190,7 +197,7 @@ std::optional<Crossing> between_samples(const trace::Samples& fall, std::size_t 
     Crossing found;
     found.time_s = before_s + share * interval_s;
     found.slope_V_s = -drop_V / interval_s;
-    found.scale_s = std::max(found.time_s, interval_s) / std::log(initial_V / level_V);
+    found.scale_s = std::max(found.time_s, interval_s) / std::log(std::min(initial_V / level_V, 1e12));
     found.bias_s = interval_s / std::sqrt(12.0);
     found.first = below - 1;
     found.last = below + 1;

@@ -19,14 +19,6 @@ double structure(double r1, double r2, double r3) {
     return 20 - 30 * r1 + 12 * r2 - 2 * r3;
 }
 
-double median_step(const trace::Samples& samples) {
-    if (samples.size() < 2) return 0;
-    std::vector<double> steps(samples.size() - 1);
-    for (std::size_t i = 0; i + 1 < samples.size(); ++i) steps[i] = samples.time_s[i + 1] - samples.time_s[i];
-    std::ranges::nth_element(steps, steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2));
-    return steps[steps.size() / 2];
-}
-
 double smallest_step(const trace::Samples& samples) {
     double smallest = std::numeric_limits<double>::infinity();
     for (std::size_t i = 0; i + 1 < samples.size(); ++i)
@@ -162,17 +154,17 @@ double NoiseModel::of_mean(std::span<const double> time_s) const {
 }
 
 NoiseModel estimate_noise(const NoiseEvidence& evidence) {
-    double step_s = median_step(evidence.fall);
+    double step_s = trace::typical_interval_s(evidence.fall);
     double step_V = smallest_step(evidence.fall);
     for (const auto& level : evidence.levels) {
-        if (step_s <= 0) step_s = median_step(level);
+        if (step_s <= 0) step_s = trace::typical_interval_s(level);
         step_V = std::min(step_V, smallest_step(level));
     }
     NoiseModel model;
     model.step_V = std::isfinite(step_V) ? step_V : 0;
     const double least = std::isfinite(step_V) ? step_V / std::sqrt(12.0) : 0;
 
-    const std::vector<LagPoint> all = step_s > 0 ? lag_points(evidence, step_s) : std::vector<LagPoint>{};
+    const std::vector<LagPoint> all = step_s > 1e-300 ? lag_points(evidence, step_s) : std::vector<LagPoint>{};
     std::vector<LagPoint> points;
     for (const LagPoint& p : all)
         if (p.mean_square > 0) points.push_back(p);

@@ -38,15 +38,6 @@ double last_above_median(const trace::Samples& drive, const RunTrace& run, doubl
     return run.last_high_s;
 }
 
-double median_interval(const trace::Samples& samples) {
-    std::vector<double> steps;
-    for (std::size_t i = 1; i < samples.size(); ++i)
-        steps.push_back(samples.time_s[i] - samples.time_s[i - 1]);
-    if (steps.empty()) return 0;
-    std::ranges::nth_element(steps, steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2));
-    return steps[steps.size() / 2];
-}
-
 double mean_between(const trace::Samples& samples, double from_s, double to_s) {
     const trace::Samples part = samples.between(from_s, to_s);
     double sum = 0;
@@ -77,7 +68,7 @@ double scale_of_fall(const trace::Samples& specimen, double sign, double base_V,
 RunPhases phases_of(const RunTrace& run) {
     const trace::Samples& drive = run.electrode ? *run.electrode : run.specimen;
     RunPhases phases;
-    phases.step_s = median_interval(run.specimen);
+    phases.step_s = trace::typical_interval_s(run.specimen);
     const double start_s = run.specimen.time_s.front(), end_s = run.specimen.time_s.back();
 
     if (run.starts_charged) {

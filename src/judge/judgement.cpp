@@ -64,7 +64,7 @@ std::vector<std::string> open_places(const std::vector<JudgedRun>& runs) {
             std::ranges::find(run.flags, plan::Consequence::void_run, &plan::Flag::consequence);
         open.push_back(fmt::format(
             "{}: no run that counts ({})", run.key.label(),
-            cause == run.flags.end() ? "not recorded" : std::string(plan::facts(cause->code).name)));
+            cause == run.flags.end() ? "not recorded" : plan::in_words(plan::facts(cause->code).name)));
     }
     return open;
 }

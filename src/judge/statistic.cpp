@@ -95,7 +95,7 @@ void set_uncertainty(Finding& finding, const std::vector<Part>& parts) {
 
 void decide(Finding& finding, const plan::Requirement& requirement) {
     const std::string limit =
-        fmt::format("{} {} s", plan::name_of(requirement.comparison), shortest_text(requirement.limit_s));
+        fmt::format("{} {} s", plan::symbol_of(requirement.comparison), shortest_text(requirement.limit_s));
     switch (finding.bound) {
         case BoundKind::value: {
             const bool met = meets(*finding.value_s, requirement);
@@ -187,7 +187,7 @@ Finding finding_for(const Group& group, std::span<const JudgedRun> runs,
         const decay::LevelFigure* figure = parts.back().figure;
         finding.reason = fmt::format(
             "{}: {}", runs[i].key.label(),
-            figure ? fmt::format("{}, {}", decay::name_of(figure->status), figure->reason)
+            figure ? fmt::format("{}: {}", plan::in_words(decay::name_of(figure->status)), figure->reason)
                    : fmt::format("the method takes no decay time to {}", requirement.level.label()));
     }
     finding.bound = together(parts);

@@ -1,5 +1,7 @@
 #include "plan/flag.hpp"
 
+#include <algorithm>
+
 namespace ebbtide::plan {
 namespace {
 
@@ -104,6 +106,12 @@ std::optional<FlagCode> flag_named(std::string_view name) {
 
 std::string_view name_of(Consequence consequence) {
     return consequence_names[static_cast<std::size_t>(consequence)];
+}
+
+std::string in_words(std::string_view name) {
+    std::string words(name);
+    std::ranges::replace(words, '_', ' ');
+    return words;
 }
 
 std::optional<Consequence> consequence_named(std::string_view name) {

@@ -77,6 +77,8 @@ struct FlagFacts {
 inline constexpr std::size_t flag_count = static_cast<std::size_t>(FlagCode::retested) + 1;
 
 [[nodiscard]] std::string_view name_of(Consequence consequence);
+/// A name of ours as it reads in a sentence: "not_reached" is "not reached".
+[[nodiscard]] std::string in_words(std::string_view name);
 [[nodiscard]] std::optional<Consequence> consequence_named(std::string_view name);
 
 /// A flag as raised: the code, what follows, and what was seen, with the figures.

@@ -10,6 +10,8 @@ std::string_view name_of(Comparison comparison) {
     return comparison == Comparison::less ? "<" : "<=";
 }
 
+std::string_view symbol_of(Comparison comparison) { return comparison == Comparison::less ? "<" : "≤"; }
+
 std::string_view name_of(Statistic statistic) {
     return statistic == Statistic::mean ? "mean" : "each_run";
 }
@@ -41,7 +43,7 @@ std::string sentence(const Requirement& requirement) {
         if (!requirement.group_by.empty()) subject += " of";
     }
     return fmt::format("{} t({}) {} {} s", subject, requirement.level.label(),
-                       name_of(requirement.comparison), shortest_text(requirement.limit_s));
+                       symbol_of(requirement.comparison), shortest_text(requirement.limit_s));
 }
 
 }  // namespace ebbtide::plan

@@ -48,9 +48,6 @@ struct FlagLetters {
 /// Reasons of the statement that stand on the first page; longer lists are given whole under Conformity.
 inline constexpr std::size_t reasons_on_first_page = 6;
 
-/// The sentence of a requirement with its signs set in type.
-[[nodiscard]] std::string sentence_of(const plan::Requirement& requirement);
-
 /// Levels that requirements are about; the method's when there are none.
 [[nodiscard]] std::vector<plan::Level> levels_to_show(const record::OrderRecord& record);
 

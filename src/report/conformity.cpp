@@ -64,7 +64,7 @@ void add_conformity(Document& document, const ReportInput& input) {
     for (const judge::RequirementOutcome& outcome : record.judgement.requirements) {
         const plan::Requirement& requirement = outcome.requirement;
         Table table = findings_table(outcome);
-        table.title = fmt::format("{}: {} – {}", requirement.id, sentence_of(requirement),
+        table.title = fmt::format("{}: {} – {}", requirement.id, plan::sentence(requirement),
                                   plan::name_of(outcome.outcome));
         std::string about =
             fmt::format("{} {}, clause: {}. Limit: {} {} s.", record.specification.id,

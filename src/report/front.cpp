@@ -104,7 +104,7 @@ Table requirement_summary(const record::OrderRecord& record) {
             if (finding->expanded_u_s) uncertainty = significant_text(*finding->expanded_u_s, 2) + " s";
             if (finding->wrong_acceptance) risk = probability_text(*finding->wrong_acceptance);
         }
-        table.rows.push_back({Cell{sentence_of(outcome.requirement), {}, false, true},
+        table.rows.push_back({Cell{plan::sentence(outcome.requirement), {}, false, true},
                               Cell{or_not_stated(outcome.requirement.clause), {}, true, false},
                               Cell{result, {}, false, false}, Cell{uncertainty, {}, false, false},
                               Cell{risk, {}, false, false}, Cell{"", outcome.outcome, false, true}});
@@ -125,12 +125,6 @@ std::string items_text(const plan::Order& order) {
 }
 
 }  // namespace
-
-std::string sentence_of(const plan::Requirement& requirement) {
-    std::string text = plan::sentence(requirement);
-    if (const auto at = text.find("<="); at != std::string::npos) text.replace(at, 2, "≤");
-    return text;
-}
 
 void add_front(Document& document, const ReportInput& input) {
     const record::OrderRecord& record = input.record;

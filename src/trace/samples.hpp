@@ -30,6 +30,18 @@ struct Samples {
     }
 };
 
+/// The median interval between neighbouring samples, in seconds; where a coarse clock gives most of them the time of their
+/// neighbour, the mean interval. 0 for fewer than two samples.
+[[nodiscard]] inline double typical_interval_s(const Samples& samples) {
+    if (samples.size() < 2) return 0;
+    std::vector<double> steps(samples.size() - 1);
+    for (std::size_t i = 0; i < steps.size(); ++i) steps[i] = samples.time_s[i + 1] - samples.time_s[i];
+    std::ranges::nth_element(steps, steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2));
+    const double median_s = steps[steps.size() / 2];
+    const double length_s = samples.time_s.back() - samples.time_s.front();
+    return median_s > 0 ? median_s : length_s / static_cast<double>(steps.size());
+}
+
 /// Samples that own their numbers.
 struct SampleStore {
     std::vector<double> time_s;
