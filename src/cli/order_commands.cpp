@@ -74,16 +74,23 @@ Result<Done> write_file(const std::string& path, const std::string& bytes) {
     }
     std::error_code fault;
     std::filesystem::rename(part, path, fault);
-    if (fault) return cannot;
+    if (fault) {
+        std::error_code ignored;
+        std::filesystem::remove(part, ignored);
+        return cannot;
+    }
     return Done{};
+}
+
+std::optional<Error> fault_of_ending(const std::string& output) {
+    if (output.ends_with(".pdf") || output.ends_with(".html")) return {};
+    return Error{Fault::bad_input, fmt::format("'{}' is neither .pdf nor .html", output), "--output",
+                 "Name a file that ends in .pdf (with the record attached) or .html"};
 }
 
 Result<Done> write_report(const work::OrderFiles& files, work::JudgedOrder judged,
                           const ReportOptions& options) {
     const bool pdf = options.output.ends_with(".pdf");
-    if (!pdf && !options.output.ends_with(".html"))
-        return Error{Fault::bad_input, fmt::format("'{}' is neither .pdf nor .html", options.output),
-                     "--output", "Name a file that ends in .pdf (with the record attached) or .html"};
     auto input = work::report_input(files, std::move(judged));
     if (!input) return input.error();
     const auto bytes =
@@ -105,6 +112,7 @@ int judge(const JudgeOptions& options) {
 }
 
 int report(const ReportOptions& options) {
+    if (const auto fault = fault_of_ending(options.output)) return complain(*fault);
     const auto files = work::folder_files(options.folder);
     auto judged = work::judge_order(*files, time_of_making(), progress_on_terminal());
     if (!judged) return complain(judged.error());
@@ -140,6 +148,7 @@ int verify(const std::string& file) {
 }
 
 int demo(const std::string& folder, const std::string& output) {
+    if (const auto fault = fault_of_ending(output)) return complain(*fault);
     const auto files = work::folder_files(folder);
     auto judged = work::judge_order(*files, time_of_making(), progress_on_terminal());
     if (!judged) return complain(judged.error());

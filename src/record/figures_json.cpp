@@ -10,11 +10,11 @@ namespace {
 
 using nlohmann::json;
 
-void require_finite(const json& value) {
+void require_finite(const json& value, const std::string& place) {
     if (value.is_number_float() && !std::isfinite(value.get<double>()))
-        throw std::logic_error("a number that is not finite reached a record");
+        throw std::logic_error("a number that is not finite reached a record: " + place);
     if (value.is_structured())
-        for (const json& part : value) require_finite(part);
+        for (const auto& [key, part] : value.items()) require_finite(part, place + "/" + key);
 }
 
 json json_of(const decay::Contribution& part) {
@@ -47,7 +47,7 @@ json json_of(const decay::LevelFigure& figure) {
 }  // namespace
 
 std::string canonical_text(const json& document) {
-    require_finite(document);
+    require_finite(document, "");
     // Names and messages come from files: bytes that are no UTF-8 are replaced rather than lost with an
     // exception.
     return document.dump(2, ' ', false, json::error_handler_t::replace) + "\n";

@@ -30,11 +30,15 @@ record::InputFile input_of(std::string role, const std::string& name, const std:
     return {std::move(role), name, sha256_hex(text), text.size()};
 }
 
-/// A cited file: one of the folder when its name ends in .toml, else a shipped one.
+/// A cited file is one of the folder when its name ends in .toml, else a shipped one.
+bool is_own(const plan::Citation& citation) {
+    return citation.file.ends_with(".toml");
+}
+
 template <class T, class Parse>
 Result<Document<T>> cited(const OrderFiles& files, const plan::Citation& citation, const char* role,
                           Parse parse, std::vector<record::InputFile>& inputs) {
-    const bool own = citation.file.ends_with(".toml");
+    const bool own = is_own(citation);
     const std::string name = own ? citation.file : shipped_name(citation.file);
     auto text = own ? files.text(citation.file) : files.shipped_text(citation.file);
     if (!text) return text.error();
@@ -188,10 +192,12 @@ Result<report::ReportInput> report_input(const OrderFiles& files, JudgedOrder ju
             if (!whole) return whole.error();
             bytes = std::move(whole).value();
         } else {
-            const bool shipped = file.name.starts_with("methods/") && file.role != "order";
-            auto text = shipped ? files.shipped_text(file.name.substr(8, file.name.size() - 13))
-                                : files.text(file.name);
-            if (!text && shipped) text = files.text(file.name);
+            const plan::Citation* citation = file.role == "method" ? &judged.record.order.method
+                                             : file.role == "specification"
+                                                 ? &judged.record.order.specification
+                                                 : nullptr;
+            auto text =
+                citation && !is_own(*citation) ? files.shipped_text(citation->file) : files.text(file.name);
             if (!text) return text.error();
             bytes = std::move(text).value();
         }

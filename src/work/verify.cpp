@@ -49,6 +49,10 @@ void compare(const json& was, const json& is, const std::string& place, std::vec
     if (!same) differences.push_back(fmt::format("{}: was {}, is {}", place, text(was), text(is)));
 }
 
+json member(const json& object, const char* key) {
+    return object.is_object() && object.contains(key) ? object[key] : json();
+}
+
 Error not_ours(std::string what) {
     return {Fault::bad_input, std::move(what), "report", "Give a PDF report written by this program"};
 }
@@ -67,14 +71,16 @@ Result<Verification> verify(const std::string& pdf_bytes) {
     const auto kept = std::ranges::find(*attachments, "record.json", &report::Attachment::name);
     if (kept == attachments->end()) return not_ours("no record.json is attached");
     const json was = json::parse(kept->bytes, nullptr, false);
-    if (!was.is_object() || was.value("schema", "") != "ebbtide.record/1")
+    if (!was.is_object() || !was.contains("schema") || was["schema"] != "ebbtide.record/1")
         return not_ours("record.json is no record of a judged order");
 
     Verification result;
     for (const char* key : {"order", "inputs", "judgement", "recordings", "settings_hash"})
         if (!was.contains(key)) return not_ours(fmt::format("record.json lacks '{}'", key));
-    result.order = was["order"].is_object() ? was["order"].value("id", "") : "";
-    result.revision = was["order"].is_object() ? was["order"].value("revision", 0) : 0;
+    // A record that was changed may hold anything anywhere: it is a difference then, further down.
+    if (const json id = member(was["order"], "id"); id.is_string()) result.order = id;
+    if (const json revision = member(was["order"], "revision"); revision.is_number_integer())
+        result.revision = revision;
 
     if (!was["inputs"].is_array()) return not_ours("record.json: 'inputs' is no list");
     for (const json& input : was["inputs"]) {

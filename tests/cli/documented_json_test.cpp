@@ -1,0 +1,130 @@
+// docs/formats/measure.md and record.md against what the program writes, key by key.
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <limits>
+#include <set>
+
+#include "report/report.hpp"
+#include "support/program.hpp"
+
+namespace {
+
+using namespace ebbtide::testing_support;
+using nlohmann::json;
+using Keys = std::set<std::string>;
+
+/// Words in backquotes in the first column of the tables under a heading.
+Keys documented(const std::string& file, const std::string& heading) {
+    const std::string text = "\n" + bytes_of(std::string(EBBTIDE_SOURCE_DIR "/docs/formats/") + file);
+    const std::size_t begin = text.find("\n" + heading + "\n");
+    EXPECT_NE(begin, std::string::npos) << heading;
+    if (begin == std::string::npos) return {};
+    std::istringstream lines(text.substr(begin + 1, text.find("\n#", begin + 1 + heading.size()) - begin));
+    Keys keys;
+    for (std::string line; std::getline(lines, line);) {
+        if (!line.starts_with("| `")) continue;
+        const std::string first = line.substr(0, line.find('|', 2));
+        for (std::size_t at = first.find('`'); at != std::string::npos;) {
+            const std::size_t close = first.find('`', at + 1);
+            keys.insert(first.substr(at + 1, close - at - 1));
+            at = first.find('`', close + 1);
+        }
+    }
+    return keys;
+}
+
+Keys keys_of(const json& object) {
+    Keys keys;
+    for (const auto& [key, value] : object.items()) keys.insert(key);
+    return keys;
+}
+
+void expect_run_as_documented(const json& run) {
+    EXPECT_EQ(keys_of(run), documented("measure.md", "### A run"));
+    ASSERT_FALSE(run["levels"].empty());
+    for (const json& level : run["levels"]) {
+        EXPECT_EQ(keys_of(level), documented("measure.md", "### A level"));
+        for (const json& part : level["budget"])
+            EXPECT_EQ(keys_of(part), (Keys{"source", "u", "unit", "sensitivity", "degrees_of_freedom",
+                                           "scope", "correlated_with"}));
+    }
+    for (const json& flag : run["flags"]) EXPECT_EQ(keys_of(flag), (Keys{"code", "severity", "message"}));
+}
+
+TEST(MeasureDocument, HoldsExactlyTheDocumentedKeys) {
+    const json file =
+        run({"measure", "examples/halyard-cloth/recordings/W1.csv", "--json"}).json()["files"][0];
+    EXPECT_EQ(keys_of(file), documented("measure.md", "### A file"));
+    EXPECT_EQ(keys_of(file["channels"][0]), (Keys{"heading", "unit", "factor_to_SI", "quantity"}));
+    for (const json& run : file["runs"]) expect_run_as_documented(run);
+    // A refused file has the same keys.
+    EXPECT_EQ(keys_of(run({"measure", "no-such-file", "--json"}).json()["files"][0]), keys_of(file));
+}
+
+TEST(MeasureDocument, GivesBudgetsThatMakeTheUncertainty) {
+    const json document = run({"measure", "examples/halyard-cloth/recordings/W1.csv", "--bench",
+                               "examples/halyard-cloth/bench.toml", "--json"})
+                              .json();
+    for (const json& run : document["files"][0]["runs"])
+        for (const json& level : run["levels"]) {
+            double square = 0, previous = std::numeric_limits<double>::infinity();
+            for (const json& part : level["budget"]) {
+                const double share = std::abs(part["sensitivity"].get<double>()) * part["u"].get<double>();
+                EXPECT_LE(share, previous * (1 + 1e-12)) << "largest first";
+                previous = share;
+                square += share * share;
+            }
+            EXPECT_NEAR(std::sqrt(square), level["u_decay_s"].get<double>(), 1e-9 * std::sqrt(square));
+        }
+}
+
+TEST(JudgeDocument, HoldsExactlyTheDocumentedKeys) {
+    const json document = run({"judge", "examples/halyard-cloth", "--json"}).json();
+    EXPECT_EQ(keys_of(document), documented("measure.md", "## ebbtide.judge/1"));
+    EXPECT_EQ(document["schema"], "ebbtide.judge/1");
+    ASSERT_EQ(document["runs"].size(), 25u);
+    for (const json& run : document["runs"]) {
+        EXPECT_EQ(keys_of(run), (Keys{"specimen", "face", "conditions", "polarity", "replicate", "label",
+                                      "run", "figures", "flags", "counts", "fails"}));
+        expect_run_as_documented(run["figures"]);
+    }
+    for (const json& requirement : document["requirements"]) {
+        EXPECT_EQ(keys_of(requirement), (Keys{"demand", "id", "clause", "sentence", "level", "statistic",
+                                              "group_by", "comparison", "limit_s", "outcome", "findings"}));
+        for (const json& finding : requirement["findings"])
+            EXPECT_EQ(keys_of(finding), (Keys{"group", "runs", "bound", "value_s", "u_s", "expanded_u_s",
+                                              "spread_s", "wrong_acceptance", "outcome", "reason"}));
+    }
+    EXPECT_EQ(keys_of(document["method"]), (Keys{"id", "edition"}));
+    EXPECT_EQ(keys_of(document["specification"]), (Keys{"id", "edition"}));
+}
+
+TEST(RecordDocument, HoldsExactlyTheDocumentedKeys) {
+    const TemporaryFolder folder;
+    const std::string pdf = folder / "r.pdf";
+    ASSERT_EQ(run({"report", "examples/halyard-cloth", "-o", pdf}).exit, 0);
+    const auto attachments = ebbtide::report::attachments_of_pdf(bytes_of(pdf));
+    ASSERT_TRUE(attachments.ok());
+    json record;
+    Keys names;
+    for (const auto& file : *attachments) {
+        names.insert(file.name);
+        if (file.name == "record.json") record = json::parse(file.bytes);
+    }
+    EXPECT_EQ(keys_of(record), documented("record.md", "# ebbtide.record/1: the record of a judged order"));
+    Keys inputs{"record.json"};
+    for (const json& input : record["inputs"]) {
+        EXPECT_EQ(keys_of(input), (Keys{"role", "name", "sha256", "bytes"}));
+        inputs.insert(input["name"]);
+    }
+    EXPECT_EQ(names, inputs) << "each file of inputs is attached under its name";
+    for (const json& recording : record["recordings"])
+        EXPECT_EQ(keys_of(recording),
+                  (Keys{"file", "sha256", "bytes", "format", "dialect", "channels", "notices", "runs"}));
+    EXPECT_EQ(keys_of(record["judgement"]),
+              (Keys{"runs", "requirements", "statement", "reasons", "cautions"}));
+}
+
+}  // namespace

@@ -1,0 +1,236 @@
+// judge, report, verify, methods, demo and version as scripts call them, and every command that help and
+// handbook show.
+
+#include <fmt/format.h>
+#include <gtest/gtest.h>
+
+#include <algorithm>
+
+#include "support/program.hpp"
+
+namespace {
+
+using namespace ebbtide::testing_support;
+using nlohmann::json;
+
+const std::string example = EBBTIDE_SOURCE_DIR "/examples/halyard-cloth";
+
+class Order : public ::testing::Test {
+  protected:
+    void SetUp() override {
+        std::filesystem::copy(example, order(), std::filesystem::copy_options::recursive);
+    }
+    [[nodiscard]] std::string order() const { return folder_ / "order with a space"; }
+    void change(const std::string& from, const std::string& to) const {
+        std::string text = bytes_of(order() + "/order.toml");
+        const std::size_t at = text.find(from);
+        ASSERT_NE(at, std::string::npos) << from;
+        write_bytes(order() + "/order.toml", text.replace(at, from.size(), to));
+    }
+    /// The order under a specification of its own: the shipped one with another limit.
+    void limit(const std::string& limit_s) const {
+        std::string text = bytes_of(EBBTIDE_SOURCE_DIR "/methods/mil-dtl-44031e-specification.toml");
+        for (std::size_t at = 0; (at = text.find("limit_s = 0.5", at)) != std::string::npos; at += 10)
+            text.replace(at, 13, "limit_s = " + limit_s);
+        write_bytes(order() + "/own.toml", text);
+        change("\"mil-dtl-44031e-specification\"", "\"own.toml\"");
+    }
+    TemporaryFolder folder_;
+};
+
+TEST_F(Order, JudgedEndsWithTheStatement) {
+    Ran ran = run({"judge", order()});
+    EXPECT_EQ(ran.exit, 0) << ran.err;
+    EXPECT_NE(ran.out.find("statement of conformity: ● pass"), std::string::npos);
+    limit("0.3");
+    ran = run({"judge", order()});
+    EXPECT_EQ(ran.exit, 10) << ran.err;
+    EXPECT_NE(ran.out.find("statement of conformity: ■ fail"), std::string::npos);
+    EXPECT_EQ(run({"judge", order(), "--json"}).json()["statement"], "fail");
+}
+
+TEST_F(Order, WithoutARunIsVoid) {
+    const std::string file = order() + "/recordings/W1.csv", text = bytes_of(file);
+    write_bytes(file, text.substr(0, text.find("\n40.000,") + 1));
+    const Ran ran = run({"judge", order(), "--json"});
+    EXPECT_EQ(ran.exit, 12) << ran.err;
+    EXPECT_EQ(ran.json()["statement"], "void");
+    // A report of it is written all the same: that is what it says.
+    EXPECT_EQ(run({"report", order(), "-o", folder_ / "void.html"}).exit, 0);
+    EXPECT_NE(bytes_of(folder_ / "void.html").find("void"), std::string::npos);
+}
+
+TEST_F(Order, ThatIsNoneIsRefused) {
+    for (const std::string& folder :
+         {std::string("no/such/order"), folder_.path(), example + "/order.toml", std::string()}) {
+        const Ran ran = run({"judge", folder, "--json"});
+        EXPECT_EQ(ran.exit, 2) << folder;
+        EXPECT_EQ(ran.out, "");
+        EXPECT_NE(ran.err, "");
+    }
+    change("revision = 1", "revision = one");
+    EXPECT_EQ(run({"judge", order()}).exit, 2);
+}
+
+TEST_F(Order, JudgedAsJsonLeavesStandardOutputToTheDocument) {
+    const Ran ran = run({"judge", order(), "--json"});
+    EXPECT_EQ(ran.json()["schema"], "ebbtide.judge/1");
+    EXPECT_NE(ran.err.find("reading recording 12 of 12"), std::string::npos)
+        << "progress goes to standard error";
+}
+
+TEST_F(Order, IsReportedTwiceAlikeWhenItsTimeIsStated) {
+    const auto report = [&](const std::string& name, const std::string& epoch) {
+        Call call;
+        call.arguments = {"report", order(), "-o", folder_ / name};
+        call.more = {{"SOURCE_DATE_EPOCH", epoch}};
+        EXPECT_EQ(run(call).exit, 0);
+        return bytes_of(folder_ / name);
+    };
+    for (const std::string ending : {".pdf", ".html"}) {
+        const std::string first = report("first" + ending, "1790000000");
+        EXPECT_FALSE(first.empty());
+        EXPECT_EQ(report("second" + ending, "1790000000"), first);
+        EXPECT_NE(report("third" + ending, "1790086400"), first);
+    }
+}
+
+TEST_F(Order, ReportIsVerifiedAndItsChangesShow) {
+    const std::string pdf = folder_ / "with space\nand Größe.pdf";
+    ASSERT_EQ(run({"report", order(), "-o", pdf}).exit, 0);
+    const Ran agrees = run({"verify", pdf});
+    EXPECT_EQ(agrees.exit, 0) << agrees.out;
+    EXPECT_NE(agrees.out.find("all agree"), std::string::npos);
+    for (const std::string& file :
+         {std::string("no-such.pdf"), example, example + "/order.toml", std::string("/dev/null")})
+        EXPECT_EQ(run({"verify", file}).exit, 2) << file;
+    write_bytes(folder_ / "empty.pdf", "");
+    const Ran empty = run({"verify", folder_ / "empty.pdf"});
+    EXPECT_EQ(empty.exit, 2);
+    EXPECT_NE(empty.err.find("empty.pdf"), std::string::npos) << empty.err;
+}
+
+TEST_F(Order, ReportInTheWayOfAnythingIsRefusedAndLeavesNothing) {
+    for (const std::string& output :
+         {folder_ / "report.txt", folder_ / "report", folder_ / "no/such/folder/report.pdf"}) {
+        const Ran ran = run({"report", order(), "-o", output});
+        EXPECT_EQ(ran.exit, 2) << output;
+        EXPECT_NE(ran.err.find(output), std::string::npos) << ran.err;
+        EXPECT_FALSE(std::filesystem::exists(output));
+    }
+    // A full disk: what is written beside the target lands in /dev/full. The old report stays.
+    write_bytes(folder_ / "old.pdf", "the old report");
+    std::filesystem::create_symlink("/dev/full", folder_ / "old.pdf.part");
+    EXPECT_EQ(run({"report", order(), "-o", folder_ / "old.pdf"}).exit, 2);
+    EXPECT_EQ(bytes_of(folder_ / "old.pdf"), "the old report");
+    // A folder in the place of the report.
+    std::filesystem::create_directory(folder_ / "taken.pdf");
+    EXPECT_EQ(run({"report", order(), "-o", folder_ / "taken.pdf"}).exit, 2);
+    EXPECT_FALSE(std::filesystem::exists(folder_ / "taken.pdf.part")) << "nothing half done is left";
+}
+
+TEST_F(Order, ReportWithoutPermissionToWriteIsRefused) {
+    std::filesystem::permissions(folder_.path(), std::filesystem::perms(0755));
+    Call call;
+    call.arguments = {"report", order(), "-o", folder_ / "report.pdf"};
+    call.nobody = true;
+    const Ran ran = run(call);
+    if (ran.exit == 126 || ran.exit == 127) GTEST_SKIP() << "the program lies where nobody may run it";
+    EXPECT_EQ(ran.exit, 2) << ran.err;
+    EXPECT_NE(ran.err.find("report.pdf"), std::string::npos) << ran.err;
+}
+
+TEST(Methods, AreListedAndPrinted) {
+    const Ran list = run({"methods"});
+    EXPECT_EQ(list.exit, 0);
+    for (const char* name : {"mil-dtl-44031e-method", "mil-dtl-44031e-specification",
+                             "sheet-goods-house-method", "sheet-goods-house-specification"}) {
+        EXPECT_NE(list.out.find(name), std::string::npos) << name;
+        EXPECT_EQ(run({"methods", name}).out,
+                  bytes_of(fmt::format("{}/methods/{}.toml", EBBTIDE_SOURCE_DIR, name)));
+    }
+    const Ran none = run({"methods", "no-such"});
+    EXPECT_EQ(none.exit, 2);
+    EXPECT_NE(none.err.find("no-such"), std::string::npos);
+}
+
+TEST(Version, IsPrinted) {
+    EXPECT_EQ(run({"version"}).out, "ebbtide " EBBTIDE_VERSION "\n");
+    EXPECT_EQ(run({"no-such-command"}).exit, 2);
+    EXPECT_EQ(run(Call{}).exit, 2);
+}
+
+/// Words of a command line; quotes are not used in ours.
+std::vector<std::string> words_of(std::string line) {
+    line = line.substr(0, line.find(" #"));
+    std::vector<std::string> words;
+    std::istringstream in(line);
+    for (std::string word; in >> word;) words.push_back(word);
+    return words;
+}
+
+/// Runs a command line of our texts in a folder where the files that it names lie.
+void expect_runs(const std::string& line, const TemporaryFolder& folder) {
+    std::vector<std::string> words = words_of(line);
+    ASSERT_FALSE(words.empty());
+    words.erase(words.begin());
+    if (const auto redirected = std::ranges::find(words, ">"); redirected != words.end())
+        words.erase(redirected, words.end());
+    Call call;
+    call.arguments = words;
+    call.folder = folder.path();
+    const Ran ran = run(call);
+    EXPECT_EQ(ran.exit, 0) << line << "\n" << ran.err;
+    EXPECT_EQ(ran.signal, 0) << line;
+}
+
+class Shown : public ::testing::Test {
+  protected:
+    void SetUp() override {
+        namespace fs = std::filesystem;
+        fs::create_directory(folder_ / "examples");
+        fs::create_directory(folder_ / "build");
+        for (const char* order : {"examples/halyard-cloth", "ORDER_DIR", "my-order"})
+            fs::copy(example, folder_ / order, fs::copy_options::recursive);
+        for (const char* name : {"recording.csv", "run1.csv", "run2.csv"})
+            fs::copy_file(example + "/recordings/W1.csv", folder_ / name);
+        fs::copy_file(example + "/bench.toml", folder_ / "bench.toml");
+        ASSERT_EQ(run({"report", example, "-o", folder_ / "report.pdf"}).exit, 0);
+    }
+    TemporaryFolder folder_;
+};
+
+TEST_F(Shown, HelpOfEveryCommandHasAnExampleThatRuns) {
+    const std::string all = run({"--help"}).out;
+    EXPECT_NE(all.find("earth before touching"), std::string::npos);
+    for (const char* command : {"measure", "judge", "report", "verify", "demo", "methods", "version"}) {
+        EXPECT_NE(all.find(command), std::string::npos);
+        const Ran help = run({command, "--help"});
+        EXPECT_EQ(help.exit, 0);
+        const std::size_t at = help.out.find("Example: ");
+        ASSERT_NE(at, std::string::npos) << command;
+        expect_runs(help.out.substr(at + 9, help.out.find('\n', at) - at - 9), folder_);
+    }
+}
+
+TEST_F(Shown, CommandsOfReadmeAndHandbookRun) {
+    std::vector<std::filesystem::path> texts{EBBTIDE_SOURCE_DIR "/README.md", example + "/README.md"};
+    for (const auto& entry : std::filesystem::directory_iterator(EBBTIDE_SOURCE_DIR "/docs/handbook"))
+        if (entry.path().extension() == ".md") texts.push_back(entry.path());
+    std::size_t commands = 0;
+    for (const auto& path : texts) {
+        std::istringstream lines(bytes_of(path));
+        for (std::string line; std::getline(lines, line);) {
+            const std::size_t begin = line.find_first_not_of(" $");
+            if (begin == std::string::npos) continue;
+            const std::string command = line.substr(begin);
+            if (!command.starts_with("ebbtide ") && !command.starts_with("build/ebbtide ")) continue;
+            ++commands;
+            SCOPED_TRACE(path.string());
+            expect_runs(command, folder_);
+        }
+    }
+    EXPECT_GE(commands, 10u);
+}
+
+}  // namespace

@@ -1,0 +1,152 @@
+// Records as text: canonical, and never holding a number that is none.
+
+#include "record/json.hpp"
+
+#include <gtest/gtest.h>
+#include <rapidcheck/gtest.h>
+
+#include <cmath>
+#include <limits>
+#include <set>
+
+#include "report/invented_order.hpp"
+
+namespace {
+
+using namespace ebbtide;
+using namespace ebbtide::testing_support;
+using nlohmann::json;
+
+TEST(CanonicalText, SortsKeysIndentsByTwoAndEndsALine) {
+    EXPECT_EQ(record::canonical_text({{"b", 1}, {"a", {{"d", nullptr}, {"c", "x"}}}}),
+              "{\n  \"a\": {\n    \"c\": \"x\",\n    \"d\": null\n  },\n  \"b\": 1\n}\n");
+}
+
+TEST(CanonicalText, GivesADoubleItsShortestText) {
+    EXPECT_EQ(record::canonical_text({{"a", 0.1}}), "{\n  \"a\": 0.1\n}\n");
+    EXPECT_EQ(record::canonical_text({{"a", 1 / std::exp(1.0)}}), "{\n  \"a\": 0.36787944117144233\n}\n");
+}
+
+TEST(CanonicalText, TakesNoNumberThatIsNone) {
+    constexpr double infinity = std::numeric_limits<double>::infinity();
+    for (const double none : {std::numeric_limits<double>::quiet_NaN(), infinity, -infinity}) {
+        const json inner = {{"b", none}};
+        EXPECT_THROW((void)record::canonical_text(inner), std::logic_error);
+        const json outer = {{"a", json::array({1, inner})}};
+        try {
+            (void)record::canonical_text(outer);
+            FAIL();
+        } catch (const std::logic_error& fault) {
+            EXPECT_NE(std::string(fault.what()).find("/a/1/b"), std::string::npos) << fault.what();
+        }
+    }
+}
+
+TEST(CanonicalText, KeepsHostileTextReadable) {
+    const std::string hostile =
+        std::string("nul \0", 5) + "quote\" back\\slash \n\r\t \x01\x7F </script> 電圧";
+    const std::string text = record::canonical_text({{"name", hostile + " \xFF\xFE\xC3"}});
+    const json back = json::parse(text);
+    const std::string name = back["name"];
+    EXPECT_TRUE(name.starts_with(hostile));
+    EXPECT_NE(name.find("\xEF\xBF\xBD"), std::string::npos) << "bytes that are no UTF-8 become U+FFFD";
+    EXPECT_EQ(record::canonical_text(back), text);
+}
+
+RC_GTEST_PROP(CanonicalText, ReadsBackTheSameDoubles, (const std::vector<double>& values)) {
+    json document = json::array();
+    for (const double value : values)
+        if (std::isfinite(value)) document.push_back(value);
+    const std::string text = record::canonical_text(document);
+    RC_ASSERT(json::parse(text) == document);
+    RC_ASSERT(record::canonical_text(json::parse(text)) == text);
+}
+
+TEST(SettingsHash, ChangesWithEverySetting) {
+    const record::OrderRecord invented = invented_report().record;
+    const auto hash_of = [](const record::OrderRecord& r) {
+        return record::settings_hash(r.order, r.method, r.specification, r.bench);
+    };
+    std::set<std::string> hashes{hash_of(invented)};
+    EXPECT_EQ(hashes.begin()->size(), 64u);
+    std::size_t changes = 0;
+    const auto change = [&](auto&& alter) {
+        record::OrderRecord changed = invented;
+        alter(changed);
+        ++changes;
+        EXPECT_TRUE(hashes.insert(hash_of(changed)).second) << "change " << changes;
+    };
+    using R = record::OrderRecord;
+    change([](R& s) { s.order.id += "x"; });
+    change([](R& s) { s.order.revision = 2; });
+    change([](R& s) { s.order.decision_rule.agreed += "x"; });
+    change([](R& s) { s.order.specimens[0].direction = "filling"; });
+    change([](R& s) { s.order.specimens[0].state = "aged"; });
+    change([](R& s) { s.order.conditions[0].relative_humidity_percent = 12.2; });
+    change([](R& s) { s.order.conditions[0].conditioned_to.reset(); });
+    change([](R& s) { s.order.tested_to.day += 1; });
+    plan::PlannedRecording recording;
+    recording.file = "a.csv";
+    const auto with = [&](auto&& alter) {
+        plan::PlannedRecording altered = recording;
+        alter(altered);
+        change([&](R& s) { s.order.recordings = {altered}; });
+    };
+    with([](auto&) {});
+    with([](auto& r) { r.channel_specimen = "U"; });
+    with([](auto& r) { r.channel_electrode = "U"; });
+    with([](auto& r) { r.channel_marker = "U"; });
+    with([](auto& r) { r.channel_time = "U"; });
+    with([](auto& r) { r.sample_interval_s = 0.001; });
+    const plan::RunKey key{"W1", "front", "dry", plan::Polarity::positive, 1};
+    with([&](auto& r) { r.runs = {{key, "", ""}}; });
+    with([&](auto& r) { r.runs = {{key, "door", ""}}; });
+    with([&](auto& r) { r.runs = {{key, "", "door"}}; });
+    with([&](auto& r) { r.runs = {{{"W1", "front", "dry", plan::Polarity::negative, 1}, "", ""}}; });
+    with([&](auto& r) { r.runs = {{{"W1", "front", "dry", plan::Polarity::positive, 2}, "", ""}}; });
+    change([](R& s) { s.method.edition += "x"; });
+    change([](R& s) { s.method.apparatus = "other"; });
+    change([](R& s) { s.method.replicates += 1; });
+    change([](R& s) { s.method.decay.levels.pop_back(); });
+    change([](R& s) { s.method.decay.levels[0].value = 0.51; });
+    change([](R& s) { s.method.decay.basis = plan::InitialBasis::nominal; });
+    change([](R& s) { s.method.decay.basis_window_s = 0.5; });
+    change([](R& s) { s.method.decay.basis_guard_s = 0.05; });
+    change([](R& s) { s.method.decay.basis_bandwidth_s = 0.05; });
+    change([](R& s) { s.method.decay.stated_initial_V = 5000; });
+    change([](R& s) { s.method.decay.zero_floor = {plan::ZeroFloor::Kind::fraction, 0.01}; });
+    change([](R& s) { s.method.decay.zero_floor = {plan::ZeroFloor::Kind::absolute_V, 0.01}; });
+    change([](R& s) { s.method.decay.residual_limit_V = 50; });
+    change([](R& s) { s.method.decay.zero_limit_V = 50; });
+    change([](R& s) { s.method.decay.extrapolation_allowed = true; });
+    change([](R& s) { s.method.conditioning.at_most_h = 48; });
+    change([](R& s) { s.method.conditioning.temperature_C->plus_minus += 1; });
+    change([](R& s) { s.method.charging.minimum_initial_V = 4000; });
+    change([](R& s) { s.method.charging.minimum_accepted_fraction = 0.8; });
+    change([](R& s) { s.method.charging.polarities = "positive"; });
+    change([](R& s) { s.method.consequences[plan::FlagCode::spikes] = plan::Consequence::void_run; });
+    change([](R& s) { s.method.consequences[plan::FlagCode::spikes] = plan::Consequence::note; });
+    change([](R& s) { s.specification.demands[0].any_of[0].limit_s = 0.6; });
+    change([](R& s) { s.specification.demands[0].any_of[0].comparison = plan::Comparison::less; });
+    change([](R& s) { s.specification.demands[0].any_of[0].statistic = plan::Statistic::each_run; });
+    change([](R& s) { s.specification.demands[0].any_of[0].group_by.pop_back(); });
+    change([](R& s) { s.specification.demands.pop_back(); });
+    change([](R& s) { s.bench.reset(); });
+    change([](R& s) { s.bench->sensor.scale.gain_positive *= 1 + 1e-15; });
+    change([](R& s) { s.bench->sensor.scale.gain_negative += 1; });
+    change([](R& s) { s.bench->sensor.scale.offset = 0.01; });
+    change([](R& s) { s.bench->sensor.scale.full_scale_V.reset(); });
+    change([](R& s) { s.bench->sensor.lag_s += 1e-6; });
+    change([](R& s) { s.bench->sensor.noise_V = 7; });
+    change([](R& s) { s.bench->electrode.gain_positive = 2; });
+    change([](R& s) { s.bench->fixture.induced_fraction_negative.reset(); });
+    change([](R& s) { s.bench->recorder.u_channel_skew_s = 0; });
+    change([](R& s) { s.bench->hygrometer.u_relative_humidity_percent = 1; });
+    change([](R& s) { s.bench->channels.specimen = "U"; });
+    change([](R& s) { s.bench->sample_interval_s = 0.001; });
+    change([](R& s) { s.bench->lead_in_is_zero_state = false; });
+    change([](R& s) { s.bench->calibrations[0].due.year += 1; });
+    EXPECT_EQ(hashes.size(), changes + 1);
+}
+
+}  // namespace
