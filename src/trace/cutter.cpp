@@ -175,6 +175,8 @@ void RunCutter::begin_run(std::uint64_t first, double base, double sign, double 
     risen_height_ = run_.height;
     min_height_ = run_.height;
     min_index_ = index_;
+    still_until_ = index_;
+    offset_.reset();
     first_low_.reset();
     rest_from_.reset();
     specimen_base_ = 0;
@@ -184,36 +186,59 @@ void RunCutter::begin_run(std::uint64_t first, double base, double sign, double 
     state_ = State::active;
 }
 
+// What looked like a fall from a small charge to zero was a base off zero that a charge of the other sign
+// began from.
+void RunCutter::take_for_offset(const RunSpan& standing) {
+    run_.first = std::max(standing.first, back_from(standing.last_high, lead_limit));
+    run_.charge_start = standing.last_high + 1;
+    run_.base = standing.sign * standing.height;
+    run_.height += standing.height;
+    risen_height_ = run_.height;
+    min_height_ = run_.height;
+    specimen_base_ = drive_band_.mean();
+    offset_.reset();
+}
+
+/// How far the drive must come back from its lowest for that to be a new charge.
 double RunCutter::recharge_threshold() const {
-    // Slow noise is known only after it has been watched for long; a recharge mostly reaches the full height
-    // again.
-    const double share = drive_band_.count >= 1u << 14 ? 0.25 : 0.45;
+    // A fall that is over leaves room for a lower voltage. Before it is, slow noise is in doubt until it has
+    // been watched for long, and a recharge mostly reaches the full height again.
+    double share = drive_band_.count >= 1u << 14 ? 0.25 : 0.45;
+    if (drive_band_.known() && min_height_ < 0.05 * run_.height) share = 0.15;
     return std::max(share * run_.height, 1.5 * drive_band_.width());
 }
 
 void RunCutter::take_active(Sample sample, std::vector<RunSpan>& found) {
     const double height = run_.sign * (sample.drive - run_.base);
     const double threshold = recharge_threshold();
-    const bool rises_again = min_height_ < 0.75 * run_.height && height - min_height_ > threshold;
+    const bool full_again = height >= 0.9 * run_.height && height - min_height_ > 1.5 * drive_band_.width();
+    const bool rises_again =
+        min_height_ < 0.75 * run_.height && (full_again || height - min_height_ > threshold);
     const bool bounces = static_cast<double>(index_ - run_.last_high) <
                          bounce_share * static_cast<double>(run_.last_high - run_.charge_start);
     const bool other_side = -height > threshold;
+    if (height - min_height_ < 0.5 * threshold && -height < 0.5 * threshold) still_until_ = index_;
     if ((rises_again && !bounces) || other_side) {
         const RunSpan previous = run_;
         const double specimen_base = specimen_base_;
+        const bool maybe_offset = run_.starts_charged && other_side && !rest_from_;
         const std::uint64_t rest = rest_from_.value_or(first_low_.value_or(min_index_));
-        const std::uint64_t end = other_side ? index_ : std::max(min_index_, rest) + 1;
+        // As long before it was half-way there as it took since.
+        const std::uint64_t halfway = index_ - std::max(still_until_, min_index_);
+        const std::uint64_t end = std::max(std::max(min_index_, rest) + 1, back_from(index_, 2 * halfway));
         const bool kept = close_run(end, found);
         begin_run(std::max(kept ? rest : previous.first, back_from(index_, lead_limit)), previous.base,
                   other_side ? -previous.sign : previous.sign, sample.drive);
         run_.charge_start = end;
         specimen_base_ = specimen_base;
+        if (maybe_offset) offset_ = previous;
         return;
     }
 
     if (height > 1.1 * risen_height_) {
         risen_ = index_;
         risen_height_ = height;
+        if (offset_ && offset_->height < probation_share * height) take_for_offset(*offset_);
     }
     run_.height = std::max(run_.height, height);
     if (height >= 0.9 * run_.height) {
@@ -254,8 +279,13 @@ void RunCutter::take_active(Sample sample, std::vector<RunSpan>& found) {
     rest_band_.take(sample.drive);
     if (index_ < rest_until_) return;
     const bool kept = close_run(index_ + 1, found);
-    quiet_from_ = kept ? *rest_from_ : run_.first;
-    drive_band_ = rest_band_;
+    if (kept) {
+        quiet_from_ = *rest_from_;
+        drive_band_ = rest_band_;
+    } else {
+        quiet_from_ = run_.first;
+        drive_band_.widen(run_.base + run_.sign * run_.height, index_ - run_.charge_start);
+    }
     state_ = State::quiet;
 }
 
@@ -276,10 +306,7 @@ bool RunCutter::close_run(std::uint64_t end, std::vector<RunSpan>& found) {
     run_.first_low = std::min(first_low_.value_or(end), end);
     const double width = drive_band_.width();
     if (run_.height <= 2 * width) return false;  // noise
-    if (!run_.starts_charged && rest_from_.value_or(end) - run_.charge_start < shortest_run) {
-        drive_band_.widen(run_.base + run_.sign * run_.height, end - run_.charge_start);
-        return false;
-    }
+    if (!run_.starts_charged && rest_from_.value_or(end) - run_.charge_start < shortest_run) return false;
     // Proven runs stand out from a noise that is known, from the recorder's smallest step and from all that
     // came before, and rise in a small part of the quiet time before them: slow noise rises as slowly as it
     // has been watched.
@@ -337,6 +364,8 @@ void RunCutter::Band::take(double value) {
         low = std::min(low, outside_low);
         high = std::max(high, outside_high);
     }
+    low = std::min(low, value);
+    high = std::max(high, value);
     sum += value;
     ++count;
     if (++generation == band_generation) {
