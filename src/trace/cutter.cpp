@@ -102,11 +102,14 @@ void RunCutter::open_segment(std::vector<RunSpan>& found) {
         const std::size_t upper = sorted.size() * 3 / 4;
         std::ranges::nth_element(sorted, sorted.begin() + static_cast<std::ptrdiff_t>(upper));
         // Of 31 steps of white noise the largest is some three times their upper quartile; a last digit that
-        // flickers makes several steps of the same size.
+        // flickers makes many steps of the same size, a charge and a release between samples two.
         const auto as_large =
             std::ranges::count_if(steps, [&](double step) { return step > 0.5 * largest_step; });
-        if (largest_step > 8 * sorted[upper] && as_large <= 2)
-            quiet = static_cast<std::size_t>(std::ranges::max_element(steps) - steps.begin()) + 1;
+        if (largest_step > 8 * sorted[upper] && as_large <= 4) {
+            const auto change =
+                std::ranges::find_if(steps, [&](double step) { return step > 0.5 * largest_step; });
+            quiet = static_cast<std::size_t>(change - steps.begin()) + 1;
+        }
     }
 
     drive_band_.restart(head[0].drive);
@@ -142,9 +145,7 @@ void RunCutter::take_quiet(Sample sample, std::vector<RunSpan>& found) {
         return;
     }
     const double base = drive_band_.mean();
-    const bool toward_zero = std::abs(sample.drive) < std::abs(base) || sample.drive * base < 0;
-    const bool nothing_before = quiet_from_ == 0 && established_height_ == 0 && pending_.empty();
-    if (nothing_before && toward_zero && std::abs(base) > 2 * width) {
+    if (starts_a_fall(base, sample.drive)) {
         begin_charged(base, specimen_band_.mean());
     } else {
         begin_run(std::max(quiet_from_, back_from(index_, lead_limit)), base,
@@ -154,13 +155,24 @@ void RunCutter::take_quiet(Sample sample, std::vector<RunSpan>& found) {
     take_active(sample, found);
 }
 
-// The first thing that happens is a fall toward zero.
+/// Toward zero, from a level that towers over all that was seen so far.
+bool RunCutter::starts_a_fall(double base, double drive) const {
+    return established_height_ == 0 && std::abs(drive - base) < 2 * std::abs(base) &&
+           (drive - base) * base < 0 && std::abs(base) > 2 * drive_band_.width() &&
+           highest_pending() < probation_share * std::abs(base);
+}
+
 void RunCutter::begin_charged(double level, double specimen_level) {
-    begin_run(0, 0.0, level < 0 ? -1.0 : 1.0, level);
+    // What was found before was noise on the hold.
+    const std::uint64_t first = std::max(oldest_needed(), back_from(index_, lead_limit));
+    pending_.clear();
+    begin_run(first, 0.0, level < 0 ? -1.0 : 1.0, level);
     run_.starts_charged = true;
-    run_.charge_start = 0;
+    run_.charge_start = run_.first;
     run_.last_high = back_from(index_, 1);
     specimen_height_ = std::abs(specimen_level);
+    standing_ = level;
+    standing_until_ = index_;
 }
 
 void RunCutter::begin_run(std::uint64_t first, double base, double sign, double drive) {
@@ -176,7 +188,8 @@ void RunCutter::begin_run(std::uint64_t first, double base, double sign, double 
     min_height_ = run_.height;
     min_index_ = index_;
     still_until_ = index_;
-    offset_.reset();
+    standing_ = 0;
+    standing_from_ = first;
     first_low_.reset();
     rest_from_.reset();
     specimen_base_ = 0;
@@ -186,17 +199,16 @@ void RunCutter::begin_run(std::uint64_t first, double base, double sign, double 
     state_ = State::active;
 }
 
-// What looked like a fall from a small charge to zero was a base off zero that a charge of the other sign
-// began from.
-void RunCutter::take_for_offset(const RunSpan& standing) {
-    run_.first = std::max(standing.first, back_from(standing.last_high, lead_limit));
-    run_.charge_start = standing.last_high + 1;
-    run_.base = standing.sign * standing.height;
-    run_.height += standing.height;
-    risen_height_ = run_.height;
-    min_height_ = run_.height;
-    specimen_base_ = drive_band_.mean();
-    offset_.reset();
+// What looked like a charge that the recording started in was a base off zero: a far larger one begins at it.
+void RunCutter::take_standing_for_base(double height) {
+    run_.starts_charged = false;
+    run_.first = std::max(standing_from_, back_from(standing_until_, lead_limit));
+    run_.charge_start = standing_until_ + 1;
+    run_.base = standing_;
+    run_.height = risen_height_ = min_height_ = height - run_.sign * standing_;
+    run_.last_high = min_index_ = index_;
+    specimen_base_ = specimen_band_.mean();
+    standing_ = 0;
 }
 
 /// How far the drive must come back from its lowest for that to be a new charge.
@@ -221,25 +233,37 @@ void RunCutter::take_active(Sample sample, std::vector<RunSpan>& found) {
     if ((rises_again && !bounces) || other_side) {
         const RunSpan previous = run_;
         const double specimen_base = specimen_base_;
-        const bool maybe_offset = run_.starts_charged && other_side && !rest_from_;
+        const double standing = other_side && !rest_from_ ? standing_ : 0;
+        const std::uint64_t standing_until = standing_until_;
         const std::uint64_t rest = rest_from_.value_or(first_low_.value_or(min_index_));
         // As long before it was half-way there as it took since.
         const std::uint64_t halfway = index_ - std::max(still_until_, min_index_);
         const std::uint64_t end = std::max(std::max(min_index_, rest) + 1, back_from(index_, 2 * halfway));
         const bool kept = close_run(end, found);
+        if (other_side && starts_a_fall(previous.base, sample.drive)) {
+            begin_charged(previous.base, specimen_band_.mean());
+            return;
+        }
         begin_run(std::max(kept ? rest : previous.first, back_from(index_, lead_limit)), previous.base,
                   other_side ? -previous.sign : previous.sign, sample.drive);
         run_.charge_start = end;
         specimen_base_ = specimen_base;
-        if (maybe_offset) offset_ = previous;
+        standing_ = standing;
+        standing_from_ = previous.first;
+        standing_until_ = standing_until;
         return;
     }
 
     if (height > 1.1 * risen_height_) {
         risen_ = index_;
         risen_height_ = height;
-        if (offset_ && offset_->height < probation_share * height) take_for_offset(*offset_);
+        if (standing_ != 0 && std::abs(standing_) < probation_share * height) {
+            take_standing_for_base(height);
+            return;
+        }
     }
+    if (run_.starts_charged && height > 0.8 * std::abs(standing_) && height < 1.25 * std::abs(standing_))
+        standing_until_ = index_;
     run_.height = std::max(run_.height, height);
     if (height >= 0.9 * run_.height) {
         run_.last_high = index_;
@@ -281,6 +305,11 @@ void RunCutter::take_active(Sample sample, std::vector<RunSpan>& found) {
     const bool kept = close_run(index_ + 1, found);
     if (kept) {
         quiet_from_ = *rest_from_;
+        if (established_height_ == 0 && !run_.starts_charged) {
+            // It may have been noise, which the rest after it shows only a part of.
+            rest_band_.widen(drive_band_.bottom(), 0);
+            rest_band_.widen(drive_band_.top(), 0);
+        }
         drive_band_ = rest_band_;
     } else {
         quiet_from_ = run_.first;
@@ -323,7 +352,10 @@ void RunCutter::offer(const RunSpan& run, bool proven, std::vector<RunSpan>& fou
     if (established_height_ == 0 && !proven) {
         pending_.push_back(run);
         if (pending_.size() > pending_limit) {
-            if (pending_.front().height >= probation_share * highest_pending())
+            if (!drive_band_.known() && take_for_ripple()) return;
+            // Noise may have been learnt since.
+            if (pending_.front().height >=
+                std::max(probation_share * highest_pending(), 2 * drive_band_.width()))
                 found.push_back(pending_.front());
             pending_.erase(pending_.begin());
         }
@@ -333,6 +365,16 @@ void RunCutter::offer(const RunSpan& run, bool proven, std::vector<RunSpan>& fou
     if (run.height < (proven ? least_share : probation_share) * established_height_) return;
     established_height_ = std::max(established_height_, run.height);
     found.push_back(run);
+}
+
+/// So many runs in a stream that has never been quiet, with no rest between them, are hum.
+bool RunCutter::take_for_ripple() {
+    for (std::size_t i = 1; i < pending_.size(); ++i)
+        if (pending_[i].charge_start > pending_[i - 1].end + 1) return false;
+    for (const RunSpan& run : pending_)
+        drive_band_.widen(run.base + run.sign * run.height, run.end - run.charge_start);
+    pending_.clear();
+    return true;
 }
 
 void RunCutter::settle_pending(double least_height, std::vector<RunSpan>& found) {
