@@ -102,11 +102,14 @@ void RunCutter::open_segment(std::vector<RunSpan>& found) {
         const std::size_t upper = sorted.size() * 3 / 4;
         std::ranges::nth_element(sorted, sorted.begin() + static_cast<std::ptrdiff_t>(upper));
         // Of 31 steps of white noise the largest is some three times their upper quartile; a last digit that
-        // flickers makes several steps of the same size.
+        // flickers makes many steps of the same size, a charge and a release between samples two.
         const auto as_large =
             std::ranges::count_if(steps, [&](double step) { return step > 0.5 * largest_step; });
-        if (largest_step > 8 * sorted[upper] && as_large <= 2)
-            quiet = static_cast<std::size_t>(std::ranges::max_element(steps) - steps.begin()) + 1;
+        if (largest_step > 8 * sorted[upper] && as_large <= 4) {
+            const auto change =
+                std::ranges::find_if(steps, [&](double step) { return step > 0.5 * largest_step; });
+            quiet = static_cast<std::size_t>(change - steps.begin()) + 1;
+        }
     }
 
     drive_band_.restart(head[0].drive);
@@ -142,9 +145,7 @@ void RunCutter::take_quiet(Sample sample, std::vector<RunSpan>& found) {
         return;
     }
     const double base = drive_band_.mean();
-    const bool toward_zero = std::abs(sample.drive) < std::abs(base) || sample.drive * base < 0;
-    const bool nothing_before = quiet_from_ == 0 && established_height_ == 0 && pending_.empty();
-    if (nothing_before && toward_zero && std::abs(base) > 2 * width) {
+    if (starts_a_fall(base, sample.drive)) {
         begin_charged(base, specimen_band_.mean());
     } else {
         begin_run(std::max(quiet_from_, back_from(index_, lead_limit)), base,
@@ -154,13 +155,24 @@ void RunCutter::take_quiet(Sample sample, std::vector<RunSpan>& found) {
     take_active(sample, found);
 }
 
-// The first thing that happens is a fall toward zero.
+/// Toward zero, from a level that towers over all that was seen so far.
+bool RunCutter::starts_a_fall(double base, double drive) const {
+    return established_height_ == 0 && std::abs(drive - base) < 2 * std::abs(base) &&
+           (drive - base) * base < 0 && std::abs(base) > 2 * drive_band_.width() &&
+           highest_pending() < probation_share * std::abs(base);
+}
+
 void RunCutter::begin_charged(double level, double specimen_level) {
-    begin_run(0, 0.0, level < 0 ? -1.0 : 1.0, level);
+    // What was found before was noise on the hold.
+    const std::uint64_t first = std::max(oldest_needed(), back_from(index_, lead_limit));
+    pending_.clear();
+    begin_run(first, 0.0, level < 0 ? -1.0 : 1.0, level);
     run_.starts_charged = true;
-    run_.charge_start = 0;
+    run_.charge_start = run_.first;
     run_.last_high = back_from(index_, 1);
     specimen_height_ = std::abs(specimen_level);
+    standing_ = level;
+    standing_until_ = index_;
 }
 
 void RunCutter::begin_run(std::uint64_t first, double base, double sign, double drive) {
@@ -175,6 +187,9 @@ void RunCutter::begin_run(std::uint64_t first, double base, double sign, double 
     risen_height_ = run_.height;
     min_height_ = run_.height;
     min_index_ = index_;
+    still_until_ = index_;
+    standing_ = 0;
+    standing_from_ = first;
     first_low_.reset();
     rest_from_.reset();
     specimen_base_ = 0;
@@ -184,37 +199,71 @@ void RunCutter::begin_run(std::uint64_t first, double base, double sign, double 
     state_ = State::active;
 }
 
+// What looked like a charge that the recording started in was a base off zero: a far larger one begins at it.
+void RunCutter::take_standing_for_base(double height) {
+    run_.starts_charged = false;
+    run_.first = std::max(standing_from_, back_from(standing_until_, lead_limit));
+    run_.charge_start = standing_until_ + 1;
+    run_.base = standing_;
+    run_.height = risen_height_ = min_height_ = height - run_.sign * standing_;
+    run_.last_high = min_index_ = index_;
+    specimen_base_ = specimen_band_.mean();
+    standing_ = 0;
+}
+
+/// How far the drive must come back from its lowest for that to be a new charge.
 double RunCutter::recharge_threshold() const {
-    // Slow noise is known only after it has been watched for long; a recharge mostly reaches the full height
-    // again.
-    const double share = drive_band_.count >= 1u << 14 ? 0.25 : 0.45;
+    // A fall that is over leaves room for a lower voltage. Before it is, slow noise is in doubt until it has
+    // been watched for long, and a recharge mostly reaches the full height again.
+    double share = drive_band_.count >= 1u << 14 ? 0.25 : 0.45;
+    if (drive_band_.known() && min_height_ < 0.05 * run_.height) share = 0.15;
     return std::max(share * run_.height, 1.5 * drive_band_.width());
 }
 
 void RunCutter::take_active(Sample sample, std::vector<RunSpan>& found) {
     const double height = run_.sign * (sample.drive - run_.base);
     const double threshold = recharge_threshold();
-    const bool rises_again = min_height_ < 0.75 * run_.height && height - min_height_ > threshold;
+    const bool full_again = height >= 0.9 * run_.height && height - min_height_ > 1.5 * drive_band_.width();
+    const bool rises_again =
+        min_height_ < 0.75 * run_.height && (full_again || height - min_height_ > threshold);
     const bool bounces = static_cast<double>(index_ - run_.last_high) <
                          bounce_share * static_cast<double>(run_.last_high - run_.charge_start);
     const bool other_side = -height > threshold;
+    if (height - min_height_ < 0.5 * threshold && -height < 0.5 * threshold) still_until_ = index_;
     if ((rises_again && !bounces) || other_side) {
         const RunSpan previous = run_;
         const double specimen_base = specimen_base_;
+        const double standing = other_side && !rest_from_ ? standing_ : 0;
+        const std::uint64_t standing_until = standing_until_;
         const std::uint64_t rest = rest_from_.value_or(first_low_.value_or(min_index_));
-        const std::uint64_t end = other_side ? index_ : std::max(min_index_, rest) + 1;
+        // As long before it was half-way there as it took since.
+        const std::uint64_t halfway = index_ - std::max(still_until_, min_index_);
+        const std::uint64_t end = std::max(std::max(min_index_, rest) + 1, back_from(index_, 2 * halfway));
         const bool kept = close_run(end, found);
+        if (other_side && starts_a_fall(previous.base, sample.drive)) {
+            begin_charged(previous.base, specimen_band_.mean());
+            return;
+        }
         begin_run(std::max(kept ? rest : previous.first, back_from(index_, lead_limit)), previous.base,
                   other_side ? -previous.sign : previous.sign, sample.drive);
         run_.charge_start = end;
         specimen_base_ = specimen_base;
+        standing_ = standing;
+        standing_from_ = previous.first;
+        standing_until_ = standing_until;
         return;
     }
 
     if (height > 1.1 * risen_height_) {
         risen_ = index_;
         risen_height_ = height;
+        if (standing_ != 0 && std::abs(standing_) < probation_share * height) {
+            take_standing_for_base(height);
+            return;
+        }
     }
+    if (run_.starts_charged && height > 0.8 * std::abs(standing_) && height < 1.25 * std::abs(standing_))
+        standing_until_ = index_;
     run_.height = std::max(run_.height, height);
     if (height >= 0.9 * run_.height) {
         run_.last_high = index_;
@@ -254,8 +303,18 @@ void RunCutter::take_active(Sample sample, std::vector<RunSpan>& found) {
     rest_band_.take(sample.drive);
     if (index_ < rest_until_) return;
     const bool kept = close_run(index_ + 1, found);
-    quiet_from_ = kept ? *rest_from_ : run_.first;
-    drive_band_ = rest_band_;
+    if (kept) {
+        quiet_from_ = *rest_from_;
+        if (established_height_ == 0 && !run_.starts_charged) {
+            // It may have been noise, which the rest after it shows only a part of.
+            rest_band_.widen(drive_band_.bottom(), 0);
+            rest_band_.widen(drive_band_.top(), 0);
+        }
+        drive_band_ = rest_band_;
+    } else {
+        quiet_from_ = run_.first;
+        drive_band_.widen(run_.base + run_.sign * run_.height, index_ - run_.charge_start);
+    }
     state_ = State::quiet;
 }
 
@@ -276,10 +335,7 @@ bool RunCutter::close_run(std::uint64_t end, std::vector<RunSpan>& found) {
     run_.first_low = std::min(first_low_.value_or(end), end);
     const double width = drive_band_.width();
     if (run_.height <= 2 * width) return false;  // noise
-    if (!run_.starts_charged && rest_from_.value_or(end) - run_.charge_start < shortest_run) {
-        drive_band_.widen(run_.base + run_.sign * run_.height, end - run_.charge_start);
-        return false;
-    }
+    if (!run_.starts_charged && rest_from_.value_or(end) - run_.charge_start < shortest_run) return false;
     // Proven runs stand out from a noise that is known, from the recorder's smallest step and from all that
     // came before, and rise in a small part of the quiet time before them: slow noise rises as slowly as it
     // has been watched.
@@ -296,7 +352,10 @@ void RunCutter::offer(const RunSpan& run, bool proven, std::vector<RunSpan>& fou
     if (established_height_ == 0 && !proven) {
         pending_.push_back(run);
         if (pending_.size() > pending_limit) {
-            if (pending_.front().height >= probation_share * highest_pending())
+            if (!drive_band_.known() && take_for_ripple()) return;
+            // Noise may have been learnt since.
+            if (pending_.front().height >=
+                std::max(probation_share * highest_pending(), 2 * drive_band_.width()))
                 found.push_back(pending_.front());
             pending_.erase(pending_.begin());
         }
@@ -306,6 +365,16 @@ void RunCutter::offer(const RunSpan& run, bool proven, std::vector<RunSpan>& fou
     if (run.height < (proven ? least_share : probation_share) * established_height_) return;
     established_height_ = std::max(established_height_, run.height);
     found.push_back(run);
+}
+
+/// So many runs in a stream that has never been quiet, with no rest between them, are hum.
+bool RunCutter::take_for_ripple() {
+    for (std::size_t i = 1; i < pending_.size(); ++i)
+        if (pending_[i].charge_start > pending_[i - 1].end + 1) return false;
+    for (const RunSpan& run : pending_)
+        drive_band_.widen(run.base + run.sign * run.height, run.end - run.charge_start);
+    pending_.clear();
+    return true;
 }
 
 void RunCutter::settle_pending(double least_height, std::vector<RunSpan>& found) {
@@ -337,6 +406,8 @@ void RunCutter::Band::take(double value) {
         low = std::min(low, outside_low);
         high = std::max(high, outside_high);
     }
+    low = std::min(low, value);
+    high = std::max(high, value);
     sum += value;
     ++count;
     if (++generation == band_generation) {

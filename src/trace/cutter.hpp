@@ -75,8 +75,11 @@ class RunCutter {
     void take_active(Sample sample, std::vector<RunSpan>& found);
     void begin_run(std::uint64_t first, double base, double sign, double drive);
     void begin_charged(double level, double specimen_level);
+    [[nodiscard]] bool starts_a_fall(double base, double drive) const;
+    void take_standing_for_base(double height);
     bool close_run(std::uint64_t end, std::vector<RunSpan>& found);
     void offer(const RunSpan& run, bool established, std::vector<RunSpan>& found);
+    bool take_for_ripple();
     void settle_pending(double least_height, std::vector<RunSpan>& found);
     [[nodiscard]] double highest_pending() const;
     [[nodiscard]] bool has_fallen() const;
@@ -95,6 +98,9 @@ class RunCutter {
     double risen_height_ = 0;
     std::uint64_t min_index_ = 0;
     double min_height_ = 0;
+    std::uint64_t still_until_ = 0;  ///< last sample less than half-way to a new charge
+    double standing_ = 0;  ///< level that the recording starts at, while it may be a charge or a base; else 0
+    std::uint64_t standing_from_ = 0, standing_until_ = 0;
     std::optional<std::uint64_t> first_low_;
     std::optional<std::uint64_t> rest_from_;  ///< first sample at rest after the fall
     std::uint64_t rest_until_ = 0;

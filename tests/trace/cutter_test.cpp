@@ -49,10 +49,24 @@ TEST(Run, MayStandOnAnOffset) {
     for (const double offset : {-120.0, 120.0}) {
         const auto runs = cut(BenchStream(offset).run(5000, 2000, 300));
         ASSERT_EQ(runs.size(), 1u);
+        EXPECT_EQ(runs[0].first, 0u);
+        EXPECT_NEAR(static_cast<double>(runs[0].charge_start), 400, 2);
         EXPECT_FALSE(runs[0].starts_charged);
         EXPECT_NEAR(runs[0].base, offset, 1e-9);
         EXPECT_NEAR(runs[0].height, 5000, 1e-9);
     }
+}
+
+TEST(Run, MayBeShortInSamples) {
+    // Three samples of rest, charge and hold; the electrode falls within one.
+    BenchStream stream;
+    stream.rest(3).level(5000, 14).level(0, 50).level(-5000, 15).level(0, 50);
+    const auto runs = cut(stream);
+    ASSERT_EQ(runs.size(), 2u);
+    EXPECT_EQ(runs[0].charge_start, 3u);
+    EXPECT_FALSE(runs[0].starts_charged);
+    EXPECT_EQ(runs[0].last_high, 16u);
+    EXPECT_EQ(runs[1].sign, -1);
 }
 
 TEST(Run, MayHoldForMomentsOrForHours) {
@@ -124,6 +138,20 @@ TEST(Run, MayStartInTheHoldUnderNoise) {
         ASSERT_EQ(runs.size(), 1u) << "seed " << seed;
         EXPECT_TRUE(runs[0].starts_charged) << "seed " << seed;
         EXPECT_EQ(runs[0].sign, -1) << "seed " << seed;
+    }
+}
+
+TEST(Run, MayStartInAHoldWhoseLastDigitFlickers) {
+    for (std::uint64_t seed = 1; seed <= 20; ++seed) {
+        BenchStream stream;
+        stream.level(-5000, 6000).fall(1000, 9000);
+        std::vector<double> samples = sum(stream.samples_V, noise(stream.samples_V.size(), 10, 60, seed));
+        for (double& v : samples) v = 50 * std::round(v / 50);
+        const auto runs = cut(samples);
+        ASSERT_EQ(runs.size(), 1u) << "seed " << seed;
+        EXPECT_TRUE(runs[0].starts_charged) << "seed " << seed;
+        EXPECT_EQ(runs[0].first, 0u) << "seed " << seed;
+        EXPECT_NEAR(static_cast<double>(runs[0].last_high), 6100, 60) << "seed " << seed;
     }
 }
 
