@@ -240,8 +240,6 @@ u_temperature_C = 0.3
 }
 // Two samples for each tick of a coarse clock, as loggers write that stamp whole milliseconds.
 TEST(HostileClock, WithTwoSamplesATickGivesFigures) {
-    GTEST_SKIP()
-        << "2026-11-25: scale_of_fall in decay/run_phases.cpp does not end where the median step is 0";
     const TemporaryFolder folder;
     write_bytes(folder / "pairs.csv", table(
                                           3000, [](int i) { return number(run_shape(i, 5)); },

@@ -152,7 +152,7 @@ TEST(NoFigure, LeavesTheStatementVoid) {
         EXPECT_EQ(word({run}, each_below_half), Conformity::void_);
         const Judgement mean = judged({run, measured(key("W2"), 0.1)}, mean_to_half);
         EXPECT_EQ(mean.statement, Conformity::void_);
-        EXPECT_TRUE(mentions(mean.reasons, "W1 front dry + 1: " + std::string(decay::name_of(status))));
+        EXPECT_TRUE(mentions(mean.reasons, "W1 front dry + 1: " + plan::in_words(decay::name_of(status))));
         // What another run shows is not hidden by it.
         EXPECT_EQ(word({run, measured(key("W2"), 0.9)}, each_below_half), Conformity::fail);
     }
@@ -199,7 +199,7 @@ TEST(MissingRun, LeavesAPassVoidAndAFailureStanding) {
     const auto missing = not_recorded(key("W2"));
     const Judgement open = judged({measured(key("W1"), 0.1), missing}, each_below_half);
     EXPECT_EQ(open.statement, Conformity::void_);
-    EXPECT_TRUE(mentions(open.reasons, "W2 front dry + 1: no run that counts (run_missing)"));
+    EXPECT_TRUE(mentions(open.reasons, "W2 front dry + 1: no run that counts (run missing)"));
     EXPECT_EQ(word({measured(key("W1"), 0.9), missing}, each_below_half), Conformity::fail);
     EXPECT_EQ(word({missing}, each_below_half), Conformity::void_);
     EXPECT_EQ(word({}, each_below_half), Conformity::void_);

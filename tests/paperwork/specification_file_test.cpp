@@ -25,7 +25,7 @@ TEST(SpecificationFile, HandsOnEveryValue) {
     const plan::Demand& demand = specification->demands[0];
     EXPECT_EQ(demand.id, "d1");
     ASSERT_EQ(demand.any_of.size(), 2u);
-    EXPECT_EQ(sentence(demand.any_of[0]), "mean per specimen and polarity of t(10 %) <= 2 s");
+    EXPECT_EQ(sentence(demand.any_of[0]), "mean per specimen and polarity of t(10 %) ≤ 2 s");
     EXPECT_EQ(demand.any_of[0].clause, "house rule");
     EXPECT_EQ(sentence(demand.any_of[1]), "each run's t(1/e) < 0.5 s");
 }
