@@ -31,8 +31,10 @@ std::optional<double> effective_degrees_of_freedom(std::span<const Contribution>
     double fourth = 0;
     for (const Contribution& c : budget)
         if (c.degrees_of_freedom) fourth += std::pow(c.u_s(), 4) / *c.degrees_of_freedom;
-    if (fourth <= 0) return {};
-    return std::pow(combined_u_s(budget), 4) / fourth;
+    const double freedom = std::pow(combined_u_s(budget), 4) / fourth;
+    // Beyond a thousand million nothing tells it from infinity, and tiny parts overflow.
+    if (!(freedom < 1e9)) return {};
+    return freedom;
 }
 
 double u_of_mean_s(std::span<const std::span<const Contribution>> budgets) {

@@ -57,7 +57,9 @@ std::optional<Stretch> stretch_about(const trace::Samples& fall, double at_s, do
     // Sparse records: at least two samples on each side.
     const std::size_t here = fall.at_or_after(at_s), usable = fall.at_or_after(usable_from_s);
     stretch.first = std::min(stretch.first, here > usable + 2 ? here - 2 : usable);
-    stretch.last = std::max(stretch.last, std::min(here + 2, fall.size()));
+    stretch.last =
+        std::max({stretch.last, std::min(here + 2, fall.size()), std::min(stretch.first + 4, fall.size())});
+    if (stretch.last <= stretch.first) return {};
     auto fit = fit_local_parabola(fall.slice(stretch.first, stretch.last), at_s);
     if (!fit) return {};
     stretch.fit = std::move(*fit);
@@ -163,11 +165,19 @@ std::optional<Crossing> locate_best(const trace::Samples& fall, double level_V, 
     if (!(slope_V_s < 0)) return {};
 
     double best_reach_s = 0, best_cost = 0;
+    std::vector<std::pair<double, double>> narrower;  // value at the centre and its noise
     for (double reach_s = 0.02 * scale_s; reach_s <= widest_s; reach_s *= 1.4) {
         const auto stretch = stretch_about(fall, centre_s, reach_s, usable_from_s);
         if (!stretch) continue;
-        const double cost =
-            std::hypot(noise_of(fall, *stretch, noise), 7 * bias_of(fall, *stretch, slope_V_s, scale_s));
+        const double u_V = noise_of(fall, *stretch, noise);
+        // A stretch that disagrees with a narrower one by more than that one's noise bends more than its
+        // parabola.
+        const bool bends = std::ranges::any_of(narrower, [&](const auto& one) {
+            return std::abs(stretch->fit.value - one.first) > 3.5 * one.second + 1e-9 * initial_V;
+        });
+        if (bends) break;
+        narrower.emplace_back(stretch->fit.value, u_V);
+        const double cost = std::hypot(u_V, 7 * bias_of(fall, *stretch, slope_V_s, scale_s));
         if (best_reach_s > 0 && cost >= best_cost) continue;
         best_reach_s = reach_s;
         best_cost = cost;

@@ -265,9 +265,9 @@ Figures figures_of(const RunTrace& recorded, const plan::DecayRules& rules,
     if (!zero.proven)
         figures.flags.emplace_back(
             FlagCode::zero_unproven,
-            zero.seen
-                ? fmt::format("Zero {} taken from the quiet stretch before the charge.", volts(zero.V))
-                : "No quiet stretch before the charge; zero volts taken, its error is not in the budget.");
+            zero.seen ? fmt::format("Zero {} taken from the quiet stretch before the charge.", volts(zero.V))
+                      : "No quiet stretch before the charge; zero volts taken, it may be off by what is left "
+                        "at the end of the record, up to a hundredth of the height.");
     if (run.starts_charged && release.source != ReleaseSource::record_start)
         figures.flags.emplace_back(FlagCode::starts_in_hold, "The charging side was not recorded.");
     if (!initial.steady)

@@ -108,6 +108,10 @@ InitialVoltage at_record_start(const RunTrace& run, const RunPhases& phases, con
     return best;
 }
 
+double noise_of_one_V(const NoiseModel& noise) {
+    return std::hypot(noise.sample_V(), noise.step_V / std::sqrt(12.0));
+}
+
 }  // namespace
 
 Zero zero_of(const RunTrace& run, const RunPhases& phases, const plan::DecayRules& rules,
@@ -117,13 +121,21 @@ Zero zero_of(const RunTrace& run, const RunPhases& phases, const plan::DecayRule
     const trace::Samples lead = run.specimen.between(run.specimen.time_s.front(), phases.lead_end_s);
     // The tail of the run before may reach into the lead: only its level end is a zero.
     const Plateau plateau = steady_end(lead, run.height, 0, phases.noise);
-    zero.seen = !run.starts_charged && lead.size() >= 3 && plateau.steady;
+    zero.seen = !run.starts_charged && !lead.empty() && plateau.steady;
     if (zero.seen) {
         zero.V = plateau.mean_V;
         zero.u_V = plateau.u_mean_V;
+        if (lead.size() < 3) zero.u_V = std::hypot(zero.u_V, noise_of_one_V(phases.noise));
         zero.proven = bench && bench->lead_in_is_zero_state;
     } else {
-        zero.u_V = phases.noise.sample_V();
+        // Never seen: no further off than what is left at the end of the record, nor than a hundredth of the
+        // height (common practice, no source).
+        const trace::Samples end = run.specimen.slice(
+            run.specimen.size() - std::min<std::size_t>(run.specimen.size(), 5), run.specimen.size());
+        double end_V = 0;
+        for (const double v : end.value) end_V += v / static_cast<double>(end.size());
+        const double within_V = std::min(std::abs(end_V), 0.01 * run.height);
+        zero.u_V = std::hypot(noise_of_one_V(phases.noise), within_V / std::sqrt(3.0));
     }
     if (!zero.proven && rules.residual_limit_V) {
         // What was taken for zero may be charge left on the specimen: no more than the method allows, and,

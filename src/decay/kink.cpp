@@ -186,7 +186,11 @@ std::optional<Kink> find_kink(const trace::Samples& samples, double from_s, doub
         // Bias does not average out over runs as noise does: it is weighed three times.
         const double noise_s = noise.of_weighted_sum(used.time_s, sensitivity->kink);
         const double cost_s = std::hypot(noise_s, 3 * sensitivity->bias_s);
-        if (kink && cost_s >= least_cost_s) continue;
+        // A narrower stretch that puts the kink elsewhere by more than its noise shows that the wider ones
+        // bend too much.
+        const bool wider_bends =
+            kink && std::abs(shape->kink_s - kink->time_s) > 3.5 * noise_s + 1e-6 * scale_s;
+        if (kink && cost_s >= least_cost_s && !wider_bends) continue;
         least_cost_s = cost_s;
         kink = Kink{};
         kink->time_s = shape->kink_s;

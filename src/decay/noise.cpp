@@ -164,10 +164,15 @@ NoiseModel estimate_noise(const NoiseEvidence& evidence) {
     model.step_V = std::isfinite(step_V) ? step_V : 0;
     const double least = std::isfinite(step_V) ? step_V / std::sqrt(12.0) : 0;
 
-    const std::vector<LagPoint> all = step_s > 1e-300 ? lag_points(evidence, step_s) : std::vector<LagPoint>{};
+    const std::vector<LagPoint> all =
+        step_s > 1e-300 ? lag_points(evidence, step_s) : std::vector<LagPoint>{};
     std::vector<LagPoint> points;
     for (const LagPoint& p : all)
         if (p.mean_square > 0) points.push_back(p);
+    // In units of the largest, squares neither vanish nor overflow.
+    double largest = 0;
+    for (const LagPoint& p : points) largest = std::max(largest, p.mean_square);
+    for (LagPoint& p : points) p.mean_square /= largest;
     if (points.empty()) {
         model.white_V = least;
         model.from_step = true;
@@ -187,8 +192,8 @@ NoiseModel estimate_noise(const NoiseEvidence& evidence) {
             best_correlation = tau;
         }
     }
-    model.white_V = std::sqrt(best.white);
-    model.band_V = std::sqrt(best.band);
+    model.white_V = std::sqrt(best.white) * std::sqrt(largest);
+    model.band_V = std::sqrt(best.band) * std::sqrt(largest);
     model.correlation_s = best_correlation;
     // The variance that matters is that of a mean over many correlation times: as many differences as fit in
     // at twice that.

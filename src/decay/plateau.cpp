@@ -22,8 +22,9 @@ Plateau plateau_of(const trace::Samples& samples, double size_V, const NoiseMode
     plateau.last = samples.size();
     plateau.mean_V = mean_of(samples);
     plateau.u_mean_V = noise.of_mean(samples.time_s);
-    // Samples that all read the same digit say nothing about where within it the voltage lies.
-    if (const auto [low, high] = std::ranges::minmax(samples.value); low == high)
+    // Where noise does not carry the samples over their last digit, they say little about where within it the
+    // voltage lies.
+    if (noise.sample_V() < 0.5 * noise.step_V)
         plateau.u_mean_V = std::hypot(plateau.u_mean_V, noise.step_V / std::sqrt(12.0));
     if (const std::size_t half = samples.size() / 2; half > 0) {
         const trace::Samples early = samples.slice(0, half), late = samples.slice(half, samples.size());
