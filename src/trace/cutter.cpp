@@ -105,9 +105,16 @@ void RunCutter::open_segment(std::vector<RunSpan>& found) {
         // flickers makes many steps of the same size, a charge and a release between samples two.
         const auto as_large =
             std::ranges::count_if(steps, [&](double step) { return step > 0.5 * largest_step; });
-        if (largest_step > 8 * sorted[upper] && as_large <= 4) {
+        // Nor does noise go much further than a step after it stood still: up a ramp, along a hold and down
+        // does.
+        const auto [lowest, highest] = std::ranges::minmax_element(head, {}, &Sample::drive);
+        const bool far =
+            steps.size() >= 2 &&
+            highest->drive - lowest->drive > 15 * travelled / static_cast<double>(steps.size()) &&
+            std::max({steps[0], steps[1], steps[2], steps[3]}) < 0.1 * largest_step;
+        if (far || (largest_step > 8 * sorted[upper] && as_large <= 4)) {
             const auto change =
-                std::ranges::find_if(steps, [&](double step) { return step > 0.5 * largest_step; });
+                std::ranges::find_if(steps, [&](double step) { return step > 0.2 * largest_step; });
             quiet = static_cast<std::size_t>(change - steps.begin()) + 1;
         }
     }

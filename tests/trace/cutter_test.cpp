@@ -69,6 +69,14 @@ TEST(Run, MayBeShortInSamples) {
     EXPECT_EQ(runs[1].sign, -1);
 }
 
+TEST(Run, MayBeginAndFallWithinTheFirstSamples) {
+    const auto runs = cut(BenchStream().rest(8).ramp(620, 6).hold(6).fall(20, 110));
+    ASSERT_EQ(runs.size(), 1u);
+    EXPECT_FALSE(runs[0].starts_charged);
+    EXPECT_NEAR(static_cast<double>(runs[0].charge_start), 8, 1);
+    EXPECT_NEAR(static_cast<double>(runs[0].last_high), 21, 2);
+}
+
 TEST(Run, MayHoldForMomentsOrForHours) {
     for (const std::size_t hold : {3u, 30u, 3000u, 3000000u}) {
         const auto runs = cut(BenchStream().run(5000, hold, 300));
