@@ -11,8 +11,10 @@ constexpr std::uint64_t lead_limit = 1u << 18;       // samples kept before a ch
 constexpr std::uint64_t band_generation = 1u << 16;  // samples after which the quiet band starts to forget
 constexpr std::uint64_t tail_factor = 8;  // a run is kept this many times as long as it took to come to rest
 constexpr std::uint64_t tail_least = 64;
-constexpr std::uint64_t shortest_run = 12;  // samples; a shorter excursion is noise, and widens the band
-constexpr std::size_t pending_limit = 48;
+constexpr std::uint64_t shortest_run = 12;   // samples; a shorter excursion is noise, and widens the band
+constexpr std::size_t pending_limit = 1024;  // runs on probation ...
+constexpr std::uint64_t pending_span = 1u << 22;  // ... within so many samples
+constexpr std::size_t ripple_runs = 48;           // without a rest between them are hum
 constexpr double bounce_share = 0.002;    // of the hold: a shorter dip is a bouncing contact, not a new run
 constexpr double probation_share = 0.25;  // of a later, higher run: an unproven run below it was noise
 constexpr double least_share = 0.1;       // of the highest run: even a proven one below it is drift
@@ -64,8 +66,8 @@ void RunCutter::take(Sample sample, std::vector<RunSpan>& found) {
         if (head_.size() == head_length) open_segment(found);
         return;
     }
-    if (const double step = std::abs(sample.drive - last_drive_); step > 0)
-        smallest_step_ = std::min(smallest_step_, step);
+    step_ = std::abs(sample.drive - last_drive_);
+    if (step_ > 0) smallest_step_ = std::min(smallest_step_, step_);
     last_drive_ = sample.drive;
     if (state_ == State::quiet)
         take_quiet(sample, found);
@@ -109,7 +111,7 @@ void RunCutter::open_segment(std::vector<RunSpan>& found) {
         // does.
         const auto [lowest, highest] = std::ranges::minmax_element(head, {}, &Sample::drive);
         const bool far =
-            steps.size() >= 2 &&
+            steps.size() >= 4 &&
             highest->drive - lowest->drive > 15 * travelled / static_cast<double>(steps.size()) &&
             std::max({steps[0], steps[1], steps[2], steps[3]}) < 0.1 * largest_step;
         if (far || (largest_step > 8 * sorted[upper] && as_large <= 4)) {
@@ -133,6 +135,9 @@ void RunCutter::open_segment(std::vector<RunSpan>& found) {
             specimen_band_.widen(head[i].specimen, 0);
             specimen_band_.take(head[i].specimen);
         }
+        if (quiet > 1)
+            quiet_step_ =
+                *std::max_element(steps.begin(), steps.begin() + static_cast<std::ptrdiff_t>(quiet - 1));
         index_ = quiet;
     }
     for (std::size_t i = static_cast<std::size_t>(index_); i < head.size(); ++i) take(head[i], found);
@@ -141,6 +146,7 @@ void RunCutter::open_segment(std::vector<RunSpan>& found) {
 void RunCutter::take_quiet(Sample sample, std::vector<RunSpan>& found) {
     const double beyond = std::max(sample.drive - drive_band_.top(), drive_band_.bottom() - sample.drive);
     const double width = drive_band_.width();
+    if (beyond <= width) quiet_step_ = std::max(quiet_step_, step_);
     if (beyond <= 0) {
         drive_band_.take(sample.drive);
         specimen_band_.take(sample.specimen);
@@ -191,6 +197,7 @@ void RunCutter::begin_run(std::uint64_t first, double base, double sign, double 
     run_.sign = sign;
     run_.height = std::max(0.0, sign * (drive - base));
     risen_ = index_;
+    run_step_ = rise_step_ = 0;
     risen_height_ = run_.height;
     min_height_ = run_.height;
     min_index_ = index_;
@@ -261,8 +268,10 @@ void RunCutter::take_active(Sample sample, std::vector<RunSpan>& found) {
         return;
     }
 
+    run_step_ = std::max(run_step_, step_);
     if (height > 1.1 * risen_height_) {
         risen_ = index_;
+        rise_step_ = run_step_;
         risen_height_ = height;
         if (standing_ != 0 && std::abs(standing_) < probation_share * height) {
             take_standing_for_base(height);
@@ -344,11 +353,8 @@ bool RunCutter::close_run(std::uint64_t end, std::vector<RunSpan>& found) {
     if (run_.height <= 2 * width) return false;  // noise
     if (!run_.starts_charged && rest_from_.value_or(end) - run_.charge_start < shortest_run) return false;
     // Proven runs stand out from a noise that is known, from the recorder's smallest step and from all that
-    // came before, and rise in a small part of the quiet time before them: slow noise rises as slowly as it
-    // has been watched.
-    const std::uint64_t watched = run_.charge_start - std::min(run_.charge_start, run_.first);
-    const bool quick =
-        risen_ - std::min(risen_, run_.charge_start) <= std::max<std::uint64_t>(3, watched / 8);
+    // came before, and rise in larger steps than the quiet stretch made: slow noise rises as it wanders.
+    const bool quick = rise_step_ > 4 * quiet_step_;
     const bool proven = drive_band_.known() && !run_.starts_charged && quick && run_.height > 16 * width &&
                         run_.height > 6 * smallest_step_ && run_.height > 4 * highest_pending();
     offer(run_, proven, found);
@@ -358,13 +364,14 @@ bool RunCutter::close_run(std::uint64_t end, std::vector<RunSpan>& found) {
 void RunCutter::offer(const RunSpan& run, bool proven, std::vector<RunSpan>& found) {
     if (established_height_ == 0 && !proven) {
         pending_.push_back(run);
-        if (pending_.size() > pending_limit) {
-            if (!drive_band_.known() && take_for_ripple()) return;
+        if (pending_.size() % ripple_runs == 0 && !drive_band_.known() && take_for_ripple()) return;
+        while (pending_.size() > pending_limit || index_ - pending_.front().first > pending_span) {
             // Noise may have been learnt since.
             if (pending_.front().height >=
                 std::max(probation_share * highest_pending(), 2 * drive_band_.width()))
                 found.push_back(pending_.front());
             pending_.erase(pending_.begin());
+            if (pending_.empty()) break;
         }
         return;
     }

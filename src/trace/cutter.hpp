@@ -91,10 +91,12 @@ class RunCutter {
     std::uint64_t quiet_from_ = 0;
     Band drive_band_, specimen_band_, rest_band_;
     double last_drive_ = 0;
+    double step_ = 0, quiet_step_ = 0;  ///< from the sample before; the largest of the quiet stretches
     double smallest_step_ = std::numeric_limits<double>::infinity();
 
     RunSpan run_;
-    std::uint64_t risen_ = 0;  ///< where the height last grew by a tenth
+    double run_step_ = 0, rise_step_ = 0;  ///< largest steps of the run, and of its rise
+    std::uint64_t risen_ = 0;              ///< where the height last grew by a tenth
     double risen_height_ = 0;
     std::uint64_t min_index_ = 0;
     double min_height_ = 0;
