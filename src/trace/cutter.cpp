@@ -230,14 +230,17 @@ double RunCutter::recharge_threshold() const {
     // A fall that is over leaves room for a lower voltage. Before it is, slow noise is in doubt until it has
     // been watched for long, and a recharge mostly reaches the full height again.
     double share = drive_band_.count >= 1u << 14 ? 0.25 : 0.45;
-    if (drive_band_.known() && min_height_ < 0.05 * run_.height) share = 0.15;
-    return std::max(share * run_.height, 1.5 * drive_band_.width());
+    const bool little_noise = drive_band_.known() && drive_band_.width() < 0.02 * run_.height;
+    if (little_noise && min_height_ < 0.05 * run_.height) share = 0.15;
+    // The lowest and the highest of a long tail lie further apart than those of a short quiet stretch.
+    return std::max(share * run_.height, 2.5 * drive_band_.width());
 }
 
 void RunCutter::take_active(Sample sample, std::vector<RunSpan>& found) {
     const double height = run_.sign * (sample.drive - run_.base);
     const double threshold = recharge_threshold();
-    const bool full_again = height >= 0.9 * run_.height && height - min_height_ > 1.5 * drive_band_.width();
+    const bool full_again = min_height_ < 0.6 * run_.height && height >= 0.9 * run_.height &&
+                            height - min_height_ > 2.5 * drive_band_.width();
     const bool rises_again =
         min_height_ < 0.75 * run_.height && (full_again || height - min_height_ > threshold);
     const bool bounces = static_cast<double>(index_ - run_.last_high) <
