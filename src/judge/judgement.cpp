@@ -7,6 +7,7 @@
 #include <set>
 
 #include "basis/number_text.hpp"
+#include "judge/plan_gaps.hpp"
 #include "judge/run_flags.hpp"
 #include "judge/statistic.hpp"
 
@@ -129,7 +130,8 @@ Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const pla
         demands.push_back(any_of(alternatives));
     }
 
-    const std::vector<std::string> open = open_places(judgement.runs);
+    std::vector<std::string> open = open_places(judgement.runs);
+    for (std::string& gap : plan_gaps(judgement.runs, order, method)) open.push_back(std::move(gap));
     judgement.statement = all_of(demands);
     // A shown failure stands whatever is missing; a pass needs the whole plan.
     if (!open.empty() && judgement.statement != Conformity::fail) judgement.statement = Conformity::void_;

@@ -51,7 +51,7 @@ plan::Charging charging(TableReader table) {
         table.optional_number("minimum_accepted_fraction", {.most = 1, .least_excluded = true});
     static constexpr std::array<std::pair<std::string_view, std::string_view>, 4> words{
         {{"positive", "positive"}, {"negative", "negative"}, {"both", "both"}, {"either", "either"}}};
-    out.polarities = table.choice<std::string_view>("polarities", words).value_or("both");
+    out.polarities = table.choice<std::string_view>("polarities", words).value_or("either");
     return out;
 }
 

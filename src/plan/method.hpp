@@ -46,7 +46,7 @@ struct Charging {
     std::optional<double> minimum_initial_V;  ///< below: charge_not_accepted
     std::optional<double>
         minimum_accepted_fraction;    ///< of the electrode voltage; below: charge_not_accepted
-    std::string polarities = "both";  ///< "positive", "negative", "both", "either"
+    std::string polarities = "either";  ///< "positive", "negative", "both", "either"
 };
 
 struct Method {

@@ -130,13 +130,20 @@ class Measurement {
             const plan::VoltageScale scale =
                 request_.bench ? request_.bench->electrode : plan::VoltageScale{};
             std::vector<double> electrode_V(electrode.value.size()), beside_V(electrode.value.size());
+            beside_.time_s.insert(beside_.time_s.end(), specimen.time_s.begin(), specimen.time_s.end());
+            beside_.value.insert(beside_.value.end(), specimen_V.begin(), specimen_V.end());
             std::size_t at = 0;
             for (std::size_t i = 0; i < electrode_V.size(); ++i) {
                 electrode_V[i] = scale.volts(electrode.value[i]);
-                while (at < specimen_V.size() && specimen.time_s[at] <= electrode.time_s[i])
-                    last_specimen_V_ = specimen_V[at++];
+                while (at < beside_.time_s.size() && beside_.time_s[at] <= electrode.time_s[i])
+                    last_specimen_V_ = beside_.value[at++];
                 beside_V[i] = last_specimen_V_;
             }
+            // Later ones wait for their electrode samples: cuts must not depend on where blocks end.
+            beside_.time_s.erase(beside_.time_s.begin(),
+                                 beside_.time_s.begin() + static_cast<std::ptrdiff_t>(at));
+            beside_.value.erase(beside_.value.begin(),
+                                beside_.value.begin() + static_cast<std::ptrdiff_t>(at));
             cutter_.add(electrode_V, beside_V, found);
         } else {
             cutter_.add(specimen_V, found);
@@ -154,6 +161,7 @@ class Measurement {
         marker_window_.clear();
         notices_.clear();
         last_specimen_V_ = 0;
+        beside_ = {};
     }
 
     void forget() {
@@ -248,7 +256,8 @@ class Measurement {
     trace::RunCutter cutter_;
     SampleWindow specimen_window_, electrode_window_, marker_window_;
     std::vector<Notice> notices_;
-    double last_specimen_V_ = 0;
+    double last_specimen_V_ = 0;  ///< at the last electrode sample
+    trace::SampleStore beside_;   ///< specimen samples after it
     std::uint64_t samples_ = 0;
     MeasuredFile file_;
 };

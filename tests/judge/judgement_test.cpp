@@ -145,6 +145,22 @@ TEST(Bounds, OfBothKindsBoundNoMean) {
     EXPECT_FALSE(judgement.requirements[0].findings[0].value_s);
 }
 
+TEST(PlanGap, OfReplicatesPolaritiesFacesAndDirectionsKeepsAnOrderFromPassing) {
+    plan::Method method;
+    method.replicates = 2;
+    method.charging.polarities = "both";
+    method.faces = {"front", "back"};
+    method.directions = {"diagonal"};
+    const Judgement gaps = judged({measured(key("W1"), 0.1)}, each_below_half, method);
+    EXPECT_EQ(gaps.statement, Conformity::void_);
+    EXPECT_TRUE(mentions(gaps.reasons, "W1 front dry +: 1 of 2 replicates planned"));
+    EXPECT_TRUE(mentions(gaps.reasons, "W1 front dry -: 0 of 2 replicates planned"));
+    EXPECT_TRUE(mentions(gaps.reasons, "W1: face 'back' is not planned"));
+    EXPECT_TRUE(mentions(gaps.reasons, "no specimen of direction 'diagonal' is planned"));
+    // What fails is shown all the same.
+    EXPECT_EQ(judged({measured(key("W1"), 0.9)}, each_below_half, method).statement, Conformity::fail);
+}
+
 TEST(NoFigure, LeavesTheStatementVoid) {
     using decay::LevelStatus;
     for (const auto status : {LevelStatus::too_noisy, LevelStatus::refused, LevelStatus::extrapolated}) {
