@@ -19,8 +19,8 @@ struct Plateau {
 /// The mean over all of `samples`; size_V is the size of the run, for judging steadiness.
 [[nodiscard]] Plateau plateau_of(const trace::Samples& samples, double size_V, const NoiseModel& noise);
 
-/// The longest stretch at the end of `samples` whose eighths agree with each other within noise and tolerance_V: the
-/// steady end of a hold, the zero after a tail has died away.
+/// The longest stretch at the end of `samples` whose eighths agree with each other within noise and
+/// tolerance_V: the steady end of a hold, the zero after a tail has died away.
 [[nodiscard]] Plateau steady_end(const trace::Samples& samples, double size_V, double tolerance_V,
                                  const NoiseModel& noise);
 

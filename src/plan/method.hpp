@@ -45,7 +45,7 @@ struct Charging {
     std::optional<double> hold_s;             ///< charging time to the release
     std::optional<double> minimum_initial_V;  ///< below: charge_not_accepted
     std::optional<double>
-        minimum_accepted_fraction;    ///< of the electrode voltage; below: charge_not_accepted
+        minimum_accepted_fraction;      ///< of the electrode voltage; below: charge_not_accepted
     std::string polarities = "either";  ///< "positive", "negative", "both", "either"
 };
 

@@ -10,7 +10,9 @@ std::string_view name_of(Comparison comparison) {
     return comparison == Comparison::less ? "<" : "<=";
 }
 
-std::string_view symbol_of(Comparison comparison) { return comparison == Comparison::less ? "<" : "≤"; }
+std::string_view symbol_of(Comparison comparison) {
+    return comparison == Comparison::less ? "<" : "≤";
+}
 
 std::string_view name_of(Statistic statistic) {
     return statistic == Statistic::mean ? "mean" : "each_run";

@@ -49,8 +49,8 @@ struct Specification {
 
 [[nodiscard]] std::string_view name_of(Comparison comparison);    ///< "<", "<=", as in files
 [[nodiscard]] std::string_view symbol_of(Comparison comparison);  ///< "<", "≤", as people read it
-[[nodiscard]] std::string_view name_of(Statistic statistic);    ///< "each_run", "mean"
-[[nodiscard]] std::string_view name_of(GroupKey key);           ///< "specimen", ...
+[[nodiscard]] std::string_view name_of(Statistic statistic);      ///< "each_run", "mean"
+[[nodiscard]] std::string_view name_of(GroupKey key);             ///< "specimen", ...
 /// "mean per direction and state of t(10 %) <= 0.5 s".
 [[nodiscard]] std::string sentence(const Requirement& requirement);
 

@@ -114,11 +114,17 @@ std::string_view words_for(plan::Consequence consequence) {
     return "";
 }
 
-std::string words_for(plan::FlagCode code) { return plan::in_words(plan::facts(code).name); }
+std::string words_for(plan::FlagCode code) {
+    return plan::in_words(plan::facts(code).name);
+}
 
-std::string words_for(plan::InitialBasis basis) { return plan::in_words(plan::name_of(basis)); }
+std::string words_for(plan::InitialBasis basis) {
+    return plan::in_words(plan::name_of(basis));
+}
 
-std::string words_for(trace::Notice::Kind kind) { return plan::in_words(trace::name_of(kind)); }
+std::string words_for(trace::Notice::Kind kind) {
+    return plan::in_words(trace::name_of(kind));
+}
 
 std::string result_text(const judge::Finding& finding) {
     if (!finding.value_s || finding.bound == judge::BoundKind::none) return "no result";

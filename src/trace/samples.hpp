@@ -30,8 +30,8 @@ struct Samples {
     }
 };
 
-/// The median interval between neighbouring samples, in seconds; where a coarse clock gives most of them the time of their
-/// neighbour, the mean interval. 0 for fewer than two samples.
+/// The median interval between neighbouring samples, in seconds; where a coarse clock gives most of them the
+/// time of their neighbour, the mean interval. 0 for fewer than two samples.
 [[nodiscard]] inline double typical_interval_s(const Samples& samples) {
     if (samples.size() < 2) return 0;
     std::vector<double> steps(samples.size() - 1);

@@ -1,11 +1,12 @@
 // Does the stated uncertainty of t(10 %) hold? A seeded study, everything fixed before it runs:
-//   truth      V0 exp(-t/T), T = 1 s, so t(10 %) = ln 10 s; zero and hold 0.5 T each, record 5 T after the release
-//   noise      white, or band-limited with a correlation time of 0.05 T; 0.1, 1 and 5 % of V0
-//   samples    200 to 100,000 over the whole record, the grid shifted against the release from trial to trial
-//   N, seeds   1,000 trials a setting, seeds 20,261,124 + trial (4,000 with EBBTIDE_LONG, and every size)
-// Held to: mean error under 0.2 of the stated uncertainty; 921 to 975 of 1,000 intervals at 95 % cover the truth (93 to 97 % of 4,000);
-// median width at most 1.25 times that of an oracle who knows how the estimates scatter, 2 * 1.96 standard deviations of the errors. A
-// setting in which more than one trace in a hundred gives no figure is named, and every such trace must say too_noisy.
+//   truth      V0 exp(-t/T), T = 1 s, so t(10 %) = ln 10 s; zero and hold 0.5 T each, record 5 T after the
+//   release noise      white, or band-limited with a correlation time of 0.05 T; 0.1, 1 and 5 % of V0 samples
+//   200 to 100,000 over the whole record, the grid shifted against the release from trial to trial N, seeds
+//   1,000 trials a setting, seeds 20,261,124 + trial (4,000 with EBBTIDE_LONG, and every size)
+// Held to: mean error under 0.2 of the stated uncertainty; 921 to 975 of 1,000 intervals at 95 % cover the
+// truth (93 to 97 % of 4,000); median width at most 1.25 times that of an oracle who knows how the estimates
+// scatter, 2 * 1.96 standard deviations of the errors. A setting in which more than one trace in a hundred
+// gives no figure is named, and every such trace must say too_noisy.
 
 #include <gtest/gtest.h>
 
@@ -45,7 +46,9 @@ struct Study {
     std::string other_status;
 };
 
-bool long_run() { return std::getenv("EBBTIDE_LONG") != nullptr; }
+bool long_run() {
+    return std::getenv("EBBTIDE_LONG") != nullptr;
+}
 
 decay::LevelFigure one_trial(const Setting& setting, int trial) {
     testing_support::RunPlan plan;
@@ -70,10 +73,12 @@ Study study_of(const Setting& setting, int trials) {
             const decay::LevelFigure figure = one_trial(setting, trial);
             const std::lock_guard lock(guard);
             if (figure.status == LevelStatus::measured) {
-                const double k = figure.degrees_of_freedom
-                                     ? boost::math::quantile(boost::math::students_t(*figure.degrees_of_freedom), 0.975)
-                                     : 1.96;
-                study.measured.push_back({*figure.decay_s - std::log(10.0), *figure.u_decay_s, k * *figure.u_decay_s});
+                const double k =
+                    figure.degrees_of_freedom
+                        ? boost::math::quantile(boost::math::students_t(*figure.degrees_of_freedom), 0.975)
+                        : 1.96;
+                study.measured.push_back(
+                    {*figure.decay_s - std::log(10.0), *figure.u_decay_s, k * *figure.u_decay_s});
             } else if (figure.status == LevelStatus::too_noisy) {
                 ++study.too_noisy;
             } else {
@@ -83,7 +88,8 @@ Study study_of(const Setting& setting, int trials) {
         }
     };
     std::vector<std::thread> workers;
-    for (unsigned i = 0; i < std::max(1u, std::thread::hardware_concurrency()); ++i) workers.emplace_back(work);
+    for (unsigned i = 0; i < std::max(1u, std::thread::hardware_concurrency()); ++i)
+        workers.emplace_back(work);
     for (std::thread& worker : workers) worker.join();
     return study;
 }
@@ -118,8 +124,8 @@ TEST_P(NoiseStudy, StatedUncertaintyOfTheDecayTimeHolds) {
     };
     const double covered_share = covered / static_cast<double>(study.measured.size());
     const double bias_in_u = mean / median(u), width_ratio = median(width) / (2 * 1.96 * scatter);
-    std::cout << "  " << setting << ": covered " << covered << " of " << study.measured.size() << ", bias " << bias_in_u
-              << " u, width " << width_ratio << " of the oracle's, u " << median(u) << " s\n";
+    std::cout << "  " << setting << ": covered " << covered << " of " << study.measured.size() << ", bias "
+              << bias_in_u << " u, width " << width_ratio << " of the oracle's, u " << median(u) << " s\n";
     EXPECT_LT(std::abs(bias_in_u), 0.2);
     EXPECT_GE(covered_share, long_run() ? 0.93 : 0.921);
     EXPECT_LE(covered_share, long_run() ? 0.97 : 0.975);
@@ -130,7 +136,8 @@ std::vector<Setting> settings() {
     std::vector<Setting> all;
     for (const double correlation : {0.0, 0.05})
         for (const double noise : {0.001, 0.01, 0.05})
-            for (const std::size_t samples : {200u, 1000u, 10000u}) all.push_back({samples, noise, correlation});
+            for (const std::size_t samples : {200u, 1000u, 10000u})
+                all.push_back({samples, noise, correlation});
     // The largest size takes a second a hundred trials: two settings of it here, the others in the long run.
     for (const double correlation : {0.0, 0.05})
         for (const double noise : {0.001, 0.01, 0.05})
