@@ -173,7 +173,7 @@ std::optional<Crossing> locate_best(const trace::Samples& fall, double level_V, 
         // A stretch that disagrees with a narrower one by more than that one's noise bends more than its
         // parabola.
         const bool bends = std::ranges::any_of(narrower, [&](const auto& one) {
-            return std::abs(stretch->fit.value - one.first) > 3.5 * one.second + 1e-9 * initial_V;
+            return std::abs(stretch->fit.value - one.first) > 5 * one.second + 1e-9 * initial_V;
         });
         if (bends) break;
         narrower.emplace_back(stretch->fit.value, u_V);

@@ -189,7 +189,7 @@ std::optional<Kink> find_kink(const trace::Samples& samples, double from_s, doub
         // A narrower stretch that puts the kink elsewhere by more than its noise shows that the wider ones
         // bend too much.
         const bool wider_bends =
-            kink && std::abs(shape->kink_s - kink->time_s) > 3.5 * noise_s + 1e-6 * scale_s;
+            kink && std::abs(shape->kink_s - kink->time_s) > 5 * noise_s + 1e-6 * scale_s;
         if (kink && cost_s >= least_cost_s && !wider_bends) continue;
         least_cost_s = cost_s;
         kink = Kink{};
