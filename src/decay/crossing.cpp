@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "decay/local_parabola.hpp"
+#include "lanes/last_above.hpp"
 
 namespace ebbtide::decay {
 namespace {
@@ -16,6 +17,13 @@ struct Sighting {
 };
 
 Sighting look(const trace::Samples& fall, double level_V, std::size_t width, const NoiseModel& noise) {
+    if (width == 1) {
+        // A clean fall passes once, and a pass at the speed of memory shows it.
+        const auto last = lanes::last_above(fall.value, level_V);
+        const std::size_t after = last ? *last + 1 : 0;
+        const auto below = std::ranges::find_if(fall.value, [&](double v) { return v <= level_V; });
+        if (static_cast<std::size_t>(below - fall.value.begin()) == after) return {after, after, false};
+    }
     const std::size_t blocks = fall.size() / width;
     Sighting seen{fall.size(), 0, false};
     double highest_after = level_V;

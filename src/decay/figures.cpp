@@ -257,8 +257,7 @@ Figures figures_of(const RunTrace& recorded, const plan::DecayRules& rules,
                               fall_first,
                               settled_s,
                               figures.resolution_s,
-                              end_V,
-                              run.sign};
+                              end_V};
     for (const plan::Level& level : rules.levels) figures.levels.push_back(level_figure(level, context));
 
     if (!bench) figures.flags.emplace_back(FlagCode::bench_unknown, "Voltages are as recorded.");

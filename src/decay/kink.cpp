@@ -142,7 +142,6 @@ Kink between_samples(const trace::Samples& s, double from_s, double to_s) {
     Kink kink;
     kink.time_s = 0.5 * (s.time_s[at - 1] + s.time_s[at]);
     kink.u_time_s = (s.time_s[at] - s.time_s[at - 1]) / std::sqrt(12.0);
-    kink.level_V = s.value[at - 1];
     return kink;
 }
 
@@ -195,7 +194,6 @@ std::optional<Kink> find_kink(const trace::Samples& samples, double from_s, doub
         kink = Kink{};
         kink->time_s = shape->kink_s;
         kink->u_time_s = std::hypot(noise_s, sensitivity->bias_s);
-        kink->level_V = shape->level;
         const double u_curve = noise.of_weighted_sum(used.time_s, sensitivity->curve);
         kink->accelerates = shape->curve < -3 * u_curve && -shape->curve * reach_s > 0.2 * shape->slope;
         kink->weights = std::move(sensitivity->kink);

@@ -12,7 +12,6 @@ namespace ebbtide::decay {
 struct Kink {
     double time_s = 0;
     double u_time_s = 0;       ///< from noise, with the bias that the curvature left may cause
-    double level_V = 0;        ///< of the constant
     bool accelerates = false;  ///< the fall grows steeper after the kink: the curve waited before it
     std::vector<double>
         weights;  ///< d time / d sample for the first samples, seconds per volt; empty: placed between two

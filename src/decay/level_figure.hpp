@@ -23,7 +23,6 @@ struct FallContext {
     double usable_from_s = 0;    ///< after the release: the electrode has come to rest
     double resolution_s = 0;
     double end_V = 0;  ///< at the end of the record
-    double sign = 1;
 };
 
 [[nodiscard]] LevelFigure level_figure(const plan::Level& level, const FallContext& context);

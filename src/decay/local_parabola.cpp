@@ -15,17 +15,6 @@ std::size_t distinct_times(const trace::Samples& samples) {
 
 }  // namespace
 
-std::optional<double> LocalParabola::time_at(double level) const {
-    const double a = 0.5 * curvature, b = slope, c = value - level;
-    if (c == 0) return at_s;
-    const double discriminant = b * b - 4 * a * c;
-    if (discriminant < 0) return {};
-    // The root that goes over into -c/b when the curvature vanishes.
-    const double denominator = b + std::copysign(std::sqrt(discriminant), b);
-    if (denominator == 0) return {};
-    return at_s - 2 * c / denominator;
-}
-
 std::optional<LocalParabola> fit_local_parabola(const trace::Samples& samples, double at_s) {
     const std::size_t distinct = distinct_times(samples);
     if (distinct < 2) return {};

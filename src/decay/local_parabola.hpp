@@ -15,9 +15,6 @@ struct LocalParabola {
     double curvature = 0;               ///< second derivative, per second squared
     std::vector<double> value_weights;  ///< value = sum(weight_i * sample_i): carries the noise to the value
     std::vector<double> slope_weights;
-
-    /// The time nearest to at_s where the parabola equals `level`; nothing when it does not get there.
-    [[nodiscard]] std::optional<double> time_at(double level) const;
 };
 
 /// Through at least three samples of different times (through two: a straight line); nothing when there are
