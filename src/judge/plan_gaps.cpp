@@ -37,7 +37,9 @@ std::vector<std::string> plan_gaps(std::span<const JudgedRun> runs, const plan::
     }
 
     std::vector<std::string> gaps;
-    for (const auto& [label, setting] : settings) {
+    for (const auto& entry : settings) {
+        const std::string& label = entry.first;
+        const Setting& setting = entry.second;
         const auto check = [&](const std::set<int>& replicates, const char* sign, bool asked) {
             const auto wanted = static_cast<std::size_t>(std::max(method.replicates, 1));
             if ((replicates.empty() && !asked) || replicates.size() >= wanted) return;
