@@ -9,6 +9,7 @@
 #include "decay/initial_voltage.hpp"
 #include "decay/level_figure.hpp"
 #include "decay/local_parabola.hpp"
+#include "decay/plateau.hpp"
 #include "decay/release.hpp"
 #include "decay/run_phases.hpp"
 
@@ -22,12 +23,6 @@ std::string volts(double value) {
 }
 std::string seconds(double value) {
     return significant_text(value, 3) + " s";
-}
-
-double mean_of(const trace::Samples& samples) {
-    double sum = 0;
-    for (const double v : samples.value) sum += v;
-    return samples.empty() ? 0 : sum / static_cast<double>(samples.size());
 }
 
 void flag_release(Figures& figures, const Release& release) {

@@ -8,13 +8,13 @@ namespace {
 
 constexpr double steady_share = 0.005;  // of the run's size: a slope that the eye would call level
 
+}  // namespace
+
 double mean_of(const trace::Samples& samples) {
     double sum = 0;
     for (const double v : samples.value) sum += v;
-    return sum / static_cast<double>(samples.size());
+    return samples.empty() ? 0 : sum / static_cast<double>(samples.size());
 }
-
-}  // namespace
 
 Plateau plateau_of(const trace::Samples& samples, double size_V, const NoiseModel& noise) {
     Plateau plateau;

@@ -6,6 +6,9 @@
 
 namespace ebbtide::decay {
 
+/// Mean of the values; 0 when there are none.
+[[nodiscard]] double mean_of(const trace::Samples& samples);
+
 struct Plateau {
     std::size_t first = 0, last = 0;  ///< samples [first, last)
     double mean_V = 0;

@@ -38,27 +38,18 @@ double last_above_median(const trace::Samples& drive, const RunTrace& run, doubl
     return run.last_high_s;
 }
 
-double mean_between(const trace::Samples& samples, double from_s, double to_s) {
-    const trace::Samples part = samples.between(from_s, to_s);
-    double sum = 0;
-    for (const double v : part.value) sum += v;
-    return part.empty() ? 0 : sum / static_cast<double>(part.size());
-}
-
 /// From `from_s`, the time until means over stretches that grow with the elapsed time are under 1/e of the
 /// first.
 double scale_of_fall(const trace::Samples& specimen, double sign, double base_V, double from_s,
                      double step_s) {
     const double end_s = specimen.time_s.back();
-    const double start_V = sign * (mean_between(specimen, from_s, from_s + 3.5 * step_s) - base_V);
+    const double start_V = sign * (mean_of(specimen.between(from_s, from_s + 3.5 * step_s)) - base_V);
     double stretch_s = 3 * step_s;
     for (double t = step_s; from_s + t + stretch_s < end_s; t += 0.5 * stretch_s) {
         stretch_s = std::max(3 * step_s, 0.25 * t);
         const trace::Samples part = specimen.between(from_s + t, from_s + t + stretch_s);
         if (part.empty()) continue;
-        if (sign * (mean_between(specimen, from_s + t, from_s + t + stretch_s) - base_V) <
-            start_V / std::exp(1.0))
-            return t + 0.5 * stretch_s;
+        if (sign * (mean_of(part) - base_V) < start_V / std::exp(1.0)) return t + 0.5 * stretch_s;
     }
     return std::max(end_s - from_s, step_s);
 }
@@ -96,7 +87,7 @@ RunPhases phases_of(const RunTrace& run) {
     phases.fall_to_s = std::min(run.first_low_s + phases.step_s, end_s);
 
     const trace::Samples lead = run.specimen.between(start_s, phases.lead_end_s);
-    const double base_V = lead.size() >= 3 ? mean_between(run.specimen, start_s, phases.lead_end_s) : 0;
+    const double base_V = lead.size() >= 3 ? mean_of(lead) : 0;
     const double fallen_s = std::min(run.first_low_s, end_s);
     const double sign = run.electrode ? run.sign : (run.sign < 0 ? -1.0 : 1.0);
     const trace::Samples fall = run.specimen.between(fallen_s, end_s + phases.step_s);
