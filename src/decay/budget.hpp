@@ -21,7 +21,8 @@ struct Contribution {
     double sensitivity = 0;                    ///< d t / d source, seconds per unit
     std::optional<double> degrees_of_freedom;  ///< absent: infinite
     Scope scope = Scope::run;
-    std::string correlated_with;  ///< another source, or empty
+    std::string correlated_with;  ///< another source of the same budget, or empty; said on one of the two
+    double correlation = 0;       ///< its coefficient, -1 to 1
 
     [[nodiscard]] double u_s() const { return u < 0 || sensitivity < 0 ? -u * sensitivity : u * sensitivity; }
 };

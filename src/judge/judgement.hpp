@@ -26,6 +26,13 @@ struct JudgedRun {
 /// How a statistic relates to its true value.
 enum class BoundKind { value, at_least, at_most, none };
 
+/// What would turn a conditional pass into a pass, or show that nothing of the kind does.
+struct Advice {
+    std::string source;                                  ///< of the contribution whose uncertainty is halved
+    double expanded_u_s = 0;                             ///< U of the result then
+    plan::Conformity outcome = plan::Conformity::void_;  ///< then, the value as it is
+};
+
 /// A requirement applied to one run or to one group of runs.
 struct Finding {
     std::string group;              ///< "W1 front dry + 2", "warp, as received"
@@ -39,6 +46,15 @@ struct Finding {
                                              ///< 106:2012, 7.2), when accepted
     plan::Conformity outcome = plan::Conformity::void_;
     std::string reason;  ///< in words
+    std::optional<double> wrong_rejection =
+        {};  ///< the same for a true value within the limit, when not accepted
+    std::optional<double> degrees_of_freedom = {};  ///< effective, of u_s; absent when infinite
+    std::optional<double> guard_s = {};  ///< width w of the guard band that was applied; absent when simple
+    std::vector<decay::Contribution> budget = {};  ///< of the statistic, one line a source, largest first
+    std::vector<Advice> advice = {};               ///< conditional outcomes only; most helpful first
+    std::string grade = {};               ///< the best class whose limit the value meets; mostly empty
+    std::optional<double> supplied = {};  ///< value of a supplied quantity, instead of value_s
+    std::optional<double> u_supplied = {};
 };
 
 struct RequirementOutcome {

@@ -44,6 +44,7 @@ struct Fixture {
     std::optional<double> induced_fraction_positive;  ///< reading of the empty fixture over clamp voltage
     std::optional<double> induced_fraction_negative;
     double u_induced_fraction = 0;
+    double u_clamping = 0;  ///< relative, of a decay time, from mounting the specimen anew
 };
 
 struct Recorder {
@@ -55,6 +56,7 @@ struct Hygrometer {
     std::string name;
     double u_relative_humidity_percent = 0;
     double u_temperature_C = 0;
+    double correlation = 0;  ///< of the errors of humidity and temperature, -1 to 1
 };
 
 struct Calibration {

@@ -8,6 +8,7 @@
 
 #include "plan/flag.hpp"
 #include "plan/level.hpp"
+#include "plan/sensitivity.hpp"
 
 namespace ebbtide::plan {
 
@@ -26,6 +27,11 @@ struct DecayRules {
         residual_limit_V;  ///< largest reading of the uncharged specimen; also covers an unproven zero
     std::optional<double> zero_limit_V;
     bool extrapolation_allowed = false;
+    /// Decay times count from where the fall passes this level; absent: from the release.
+    std::optional<Level> from;
+    /// What starts the clock: the release of the clamps, or the step of a field electrode, after which the
+    /// specimen's own fall begins at once.
+    enum class Clock { release, field_step } clock = Clock::release;
 };
 
 struct Tolerance {
@@ -59,6 +65,10 @@ struct Method {
     Conditioning conditioning;
     Charging charging;
     DecayRules decay;
+    /// without_specimen: V0 is what the order's reference run reads, at the same polarity.
+    bool reference_run = false;
+    Sensitivity sensitivity;              ///< where an item states none of its own
+    int specimens = 1;                    ///< at least so many for each direction and state
     int replicates = 1;                   ///< runs per specimen, face, conditions and polarity
     std::vector<std::string> faces;       ///< to be tested, e.g. "front", "back"; empty: as the order says
     std::vector<std::string> directions;  ///< e.g. "warp", "filling"; empty: as the order says

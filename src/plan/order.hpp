@@ -7,6 +7,9 @@
 #include <vector>
 
 #include "basis/instant.hpp"
+#include "plan/decision_rule.hpp"
+#include "plan/level.hpp"
+#include "plan/sensitivity.hpp"
 
 namespace ebbtide::plan {
 
@@ -39,6 +42,7 @@ struct Item {
     std::string description;
     std::string lot;
     std::string condition_on_receipt;
+    Sensitivity sensitivity = {};  ///< the material's own; what is absent is taken from the method
 };
 
 struct Specimen {
@@ -63,6 +67,7 @@ struct PlannedRun {
     std::string set_aside;     ///< cause, when a person says that the run does not count
     std::string retest_cause;  ///< cause recorded before the result was known, when the run repeats another
                                ///< of the same key
+    bool without_specimen = false;  ///< the reference run of methods that refer V0 to the empty fixture
 };
 
 struct PlannedRecording {
@@ -76,10 +81,32 @@ struct PlannedRecording {
     int line = 0;  ///< of the order file, for messages
 };
 
-/// How uncertainty enters the statement of conformity.
-struct DecisionRule {
-    enum class Kind { simple } kind = Kind::simple;
-    std::string agreed;  ///< who agreed to it and when
+/// A folder whose recordings belong to the order, one run a file, told apart by their names.
+struct RecordingFolder {
+    std::string folder;  ///< relative to the order's
+    std::string names;   ///< "{specimen}-{polarity}-{replicate}.csv": what stands where in a file's name
+    RunKey key;          ///< what the names do not say
+    std::string channel_specimen, channel_electrode, channel_marker, channel_time;
+    std::optional<double> sample_interval_s;
+    int line = 0;  ///< of the order file, for messages
+};
+
+/// A result that another test gave, for requirements that are not about a decay time.
+struct SuppliedResult {
+    std::string quantity;  ///< "shielding_factor"
+    std::string specimen;  ///< empty: of the items as a whole
+    double value = 0;
+    double u = 0;        ///< standard uncertainty
+    std::string source;  ///< who measured it and how
+};
+
+/// That this report replaces an issued one, and what changed (ISO/IEC 17025:2017, 7.8.8).
+struct Amendment {
+    int replaces_revision = 0;
+    std::optional<Date> replaces_issued;
+    std::string reason;
+    std::vector<std::string> changes;  ///< in words, as the person states them
+    std::string replaced_report;       ///< PDF of it, relative to the order's folder; empty: not at hand
 };
 
 struct Citation {
@@ -102,6 +129,9 @@ struct Order {
     std::vector<Specimen> specimens;
     std::vector<TestConditions> conditions;
     std::vector<PlannedRecording> recordings;
+    std::vector<RecordingFolder> folders;
+    std::vector<SuppliedResult> supplied;
+    std::optional<Amendment> amendment;  ///< of every revision after the first
     std::optional<Date> received;
     std::optional<Date> sampled;
     std::string sampled_by;

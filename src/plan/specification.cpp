@@ -7,11 +7,28 @@
 namespace ebbtide::plan {
 
 std::string_view name_of(Comparison comparison) {
-    return comparison == Comparison::less ? "<" : "<=";
+    switch (comparison) {
+        case Comparison::less:
+            return "<";
+        case Comparison::less_or_equal:
+            return "<=";
+        case Comparison::greater:
+            return ">";
+        case Comparison::greater_or_equal:
+            return ">=";
+    }
+    return "";
 }
 
 std::string_view symbol_of(Comparison comparison) {
-    return comparison == Comparison::less ? "<" : "≤";
+    switch (comparison) {
+        case Comparison::less_or_equal:
+            return "≤";
+        case Comparison::greater_or_equal:
+            return "≥";
+        default:
+            return name_of(comparison);
+    }
 }
 
 std::string_view name_of(Statistic statistic) {

@@ -10,7 +10,8 @@
 
 namespace ebbtide::plan {
 
-enum class Comparison { less, less_or_equal };
+/// Decay times are limited from above; supplied quantities either way.
+enum class Comparison { less, less_or_equal, greater, greater_or_equal };
 
 /// What a requirement is asked of. `each_run` compares every run; the others compare means of runs grouped by
 /// keys.
@@ -18,6 +19,18 @@ enum class Statistic { each_run, mean };
 
 /// Keys by which runs are grouped before the mean.
 enum class GroupKey { specimen, direction, face, polarity, state, conditions };
+
+/// A class by which a document sorts results: its name and the limit of its decay times.
+struct Grade {
+    std::string name;
+    double limit_s = 0;
+};
+
+/// A limit on something that another test gives.
+struct SuppliedLimit {
+    std::string quantity;  ///< "shielding_factor"
+    double limit = 0;
+};
 
 /// One testable sentence: quantity, statistic, comparison, limit.
 struct Requirement {
@@ -28,6 +41,8 @@ struct Requirement {
     std::vector<GroupKey> group_by;  ///< for mean; {specimen} is the specimen mean, {} the mean of all
     Comparison comparison = Comparison::less_or_equal;
     double limit_s = 0;
+    std::vector<Grade> grades;              ///< best first, the last one's limit is limit_s; mostly none
+    std::optional<SuppliedLimit> supplied;  ///< instead of level, statistic and limit_s
 };
 
 /// Met when any one of the alternatives is met (`any_of`); mostly there is one.
@@ -47,7 +62,7 @@ struct Specification {
     std::vector<std::string> remarks;  ///< printed in the report, e.g. that two clauses disagree
 };
 
-[[nodiscard]] std::string_view name_of(Comparison comparison);    ///< "<", "<=", as in files
+[[nodiscard]] std::string_view name_of(Comparison comparison);    ///< "<", ">=", as in files
 [[nodiscard]] std::string_view symbol_of(Comparison comparison);  ///< "<", "≤", as people read it
 [[nodiscard]] std::string_view name_of(Statistic statistic);      ///< "each_run", "mean"
 [[nodiscard]] std::string_view name_of(GroupKey key);             ///< "specimen", ...

@@ -13,6 +13,7 @@
 #include "plan/method.hpp"
 #include "plan/order.hpp"
 #include "plan/specification.hpp"
+#include "plan/terms.hpp"
 #include "trace/channel.hpp"
 
 namespace ebbtide::record {
@@ -34,6 +35,7 @@ struct RecordingRecord {
     std::vector<trace::ChannelDescription> channels;
     std::vector<trace::Notice> notices;
     std::vector<std::string> runs;  ///< ids of the runs cut from it, in order
+    bool kept_by_runs = false;      ///< too large to keep whole: only its runs are kept
 };
 
 struct OrderRecord {
@@ -44,6 +46,9 @@ struct OrderRecord {
     plan::Method method;
     plan::Specification specification;
     std::optional<plan::Bench> bench;
+    plan::Terms terms;  ///< other than the order's own; mostly none
+    std::vector<std::string>
+        amended;  ///< what differs from the report that this one replaces, found by comparing
     std::vector<InputFile> inputs;
     std::vector<RecordingRecord> recordings;
     judge::Judgement judgement;
