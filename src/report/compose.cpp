@@ -7,15 +7,30 @@
 
 namespace ebbtide::report {
 
-Document compose(const ReportInput& input) {
+namespace {
+
+/// The input as the chapters show it: under the rule that was applied.
+ReportInput under_applied_rule(const ReportInput& input) {
+    ReportInput applied{input.record, input.traces, {}};
+    plan::DecisionRule& rule = applied.record.order.decision_rule;
+    rule = plan::rule_under(input.record.terms, input.record.order);
+    rule.agreed = "by nobody; the rule was asked for when judging again";
+    return applied;
+}
+
+Document composed(const ReportInput& input, const ReportInput& as_agreed) {
     const record::OrderRecord& record = input.record;
     const plan::Order& order = record.order;
     Document document;
-    document.title = order.title.empty() ? "Test report" : "Test report: " + order.title;
+    const bool other_terms = record.terms.any();
+    document.title = order.amendment ? "Amended test report" : "Test report";
+    if (other_terms) document.title += ", judged under other terms";
+    if (!order.title.empty()) document.title += ": " + order.title;
     document.laboratory = order.laboratory.name;
     document.id_and_revision = fmt::format("Report {}, revision {}", order.id, order.revision);
     // What nobody has authorised or issued is no report yet; every page says so.
     if (order.authorised_by.empty() || !order.issued) document.id_and_revision += " (draft, not issued)";
+    if (other_terms) document.id_and_revision += " (under other terms)";
     document.page_notice =
         "The results relate only to the items tested. Not to be reproduced except in full without the "
         "approval of the laboratory.";
@@ -24,7 +39,10 @@ Document compose(const ReportInput& input) {
     document.program = "ebbtide " + record.engine_version;
     document.made = record.made;
 
+    add_other_terms(document, as_agreed);
+    add_amendment_front(document, input);
     add_front(document, input);
+    add_amendment(document, input);
     add_dot_plots(document, input);
     add_items(document, input);
     add_conformity(document, input);
@@ -36,6 +54,13 @@ Document compose(const ReportInput& input) {
     add_notes(document, input);
     add_pedigree(document, input);
     return document;
+}
+
+}  // namespace
+
+Document compose(const ReportInput& input) {
+    return input.record.terms.decision_rule ? composed(under_applied_rule(input), input)
+                                            : composed(input, input);
 }
 
 Result<std::string> to_html(const ReportInput& input) {

@@ -17,10 +17,9 @@ namespace ebbtide::work {
 /// than [amendment] says, or was made under other terms.
 [[nodiscard]] Result<Done> compare_with_replaced(record::OrderRecord& record, const OrderFiles& files);
 
-/// Differences between two records of one order (ebbtide.record/1) in words, weightiest first: the statement,
-/// requirements, runs, particulars of the order, documents, recordings. Each kind is listed up to eight and
-/// the rest counted. The last line names those subjects that none of `stated`, a person's own list of
-/// changes, mentions by a word.
+/// Differences between two records of one order (ebbtide.record/1) in words. The first line names what none
+/// of `stated`, a person's own list of changes, mentions by a word; then the differences, weightiest first,
+/// eight of each kind and the rest counted. One line that says so when there are none.
 [[nodiscard]] std::vector<std::string> differences_in_words(const nlohmann::json& was,
                                                             const nlohmann::json& is,
                                                             const std::vector<std::string>& stated);
