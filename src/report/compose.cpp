@@ -9,12 +9,18 @@ namespace ebbtide::report {
 
 namespace {
 
-/// The input as the chapters show it: under the rule that was applied.
-ReportInput under_applied_rule(const ReportInput& input) {
+/// The input as the chapters show it: under the rule that was applied. Whoever authorised the report that the
+/// order agreed has not authorised this one.
+ReportInput under_other_terms(const ReportInput& input) {
     ReportInput applied{input.record, input.traces, {}};
-    plan::DecisionRule& rule = applied.record.order.decision_rule;
-    rule = plan::rule_under(input.record.terms, input.record.order);
-    rule.agreed = "by nobody; the rule was asked for when judging again";
+    plan::Order& order = applied.record.order;
+    order.issued.reset();
+    order.authorised_by.clear();
+    order.authorised_role.clear();
+    if (input.record.terms.decision_rule) {
+        order.decision_rule = plan::rule_under(input.record.terms, order);
+        order.decision_rule.agreed = "by nobody; the rule was asked for when judging again";
+    }
     return applied;
 }
 
@@ -29,8 +35,10 @@ Document composed(const ReportInput& input, const ReportInput& as_agreed) {
     document.laboratory = order.laboratory.name;
     document.id_and_revision = fmt::format("Report {}, revision {}", order.id, order.revision);
     // What nobody has authorised or issued is no report yet; every page says so.
-    if (order.authorised_by.empty() || !order.issued) document.id_and_revision += " (draft, not issued)";
-    if (other_terms) document.id_and_revision += " (under other terms)";
+    if (other_terms)
+        document.id_and_revision += " (under other terms, not issued)";
+    else if (order.authorised_by.empty() || !order.issued)
+        document.id_and_revision += " (draft, not issued)";
     document.page_notice =
         "The results relate only to the items tested. Not to be reproduced except in full without the "
         "approval of the laboratory.";
@@ -42,7 +50,6 @@ Document composed(const ReportInput& input, const ReportInput& as_agreed) {
     add_other_terms(document, as_agreed);
     add_amendment_front(document, input);
     add_front(document, input);
-    add_amendment(document, input);
     add_dot_plots(document, input);
     add_items(document, input);
     add_conformity(document, input);
@@ -51,6 +58,7 @@ Document composed(const ReportInput& input, const ReportInput& as_agreed) {
     add_uncertainty(document, input);
     add_circumstances(document, input);
     add_flags(document, input);
+    add_amendment(document, input);
     add_notes(document, input);
     add_pedigree(document, input);
     return document;
@@ -59,8 +67,7 @@ Document composed(const ReportInput& input, const ReportInput& as_agreed) {
 }  // namespace
 
 Document compose(const ReportInput& input) {
-    return input.record.terms.decision_rule ? composed(under_applied_rule(input), input)
-                                            : composed(input, input);
+    return input.record.terms.any() ? composed(under_other_terms(input), input) : composed(input, input);
 }
 
 Result<std::string> to_html(const ReportInput& input) {

@@ -11,11 +11,9 @@ void add_other_terms(Document& document, const ReportInput& input) {
     const record::OrderRecord& record = input.record;
     const plan::Terms& terms = record.terms;
     if (!terms.any()) return;
-    document.blocks.emplace_back(Paragraph{
-        "Judged under other terms than the order agreed. This is not the agreed statement of conformity; "
-        "it replaces no report.",
-        Paragraph::Look::body, "7.8.6.1"});
     Table table;
+    table.title =
+        "Judged under other terms than the order agreed: this is not the agreed statement of conformity";
     table.columns = {{"term"}, {"agreed"}, {"used instead"}};
     table.clause = "7.8.6.1";
     const auto row = [&](const char* term, const std::string& agreed, const std::string& used) {
@@ -37,6 +35,9 @@ void add_other_terms(Document& document, const ReportInput& input) {
         row("Decision rule", plan::in_words(record.order.decision_rule),
             plan::in_words(*terms.decision_rule));
     document.blocks.emplace_back(std::move(table));
+    document.blocks.emplace_back(Paragraph{
+        "The recordings are those of the order. This report replaces none, and nobody has authorised it.",
+        Paragraph::Look::note, ""});
 }
 
 }  // namespace ebbtide::report

@@ -74,7 +74,7 @@ std::vector<std::string> differences_in_words(const nlohmann::json& was, const n
     std::vector<std::string> lines;
     const std::vector<std::string> unnamed = unnamed_subjects(kinds, stated);
     if (!unnamed.empty()) {
-        std::string line = "No stated change names: ";
+        std::string line = "Named by none of the stated changes: ";
         for (std::size_t i = 0; i < std::min(unnamed.size(), subjects_at_most); ++i)
             line += (i == 0 ? "" : "; ") + bounded(unnamed[i]);
         if (unnamed.size() > subjects_at_most)

@@ -118,6 +118,11 @@ Result<plan::Terms> terms_from(const TermsRequest& request, std::unique_ptr<Orde
                      "Name a file of the order's folder, the path of a specification (.toml), or a shipped "
                      "one: 'ebbtide methods' lists them"};
     terms.specification = "terms/" + std::filesystem::path(request.specification).filename().string();
+    const auto taken = files->text(terms.specification);
+    if (taken && *taken != *text)
+        return Error{Fault::bad_input,
+                     fmt::format("the order holds another file of the name {}", terms.specification),
+                     "--specification", "Give the specification another file name"};
     files = with_file(std::move(files), terms.specification, std::move(text).value());
     return terms;
 }

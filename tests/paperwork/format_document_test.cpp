@@ -78,6 +78,11 @@ TEST(FormatDocuments, ExplainEveryKey) {
     const std::string order = documents::changed(
         documents::order, "[[item]]", "[sampling]\nby = \"x\"\n\n[remarks]\nopinions = [\"x\"]\n\n[[item]]");
     expect_explained("order", known_keys(order, parse_order), 45);
+    // [amendment] belongs to later revisions only.
+    const std::string amended =
+        documents::changed(documents::changed(documents::order, "revision = 1", "revision = 2"), "[[item]]",
+                           "[amendment]\nreason = \"x\"\n\n[[item]]");
+    expect_explained("order", known_keys(amended, parse_order), 50);
 }
 
 TEST(FormatDocuments, TheirExamplesAreTaken) {
