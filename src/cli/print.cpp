@@ -57,6 +57,16 @@ std::string percent_or_dash(const std::optional<double>& fraction) {
     return fraction ? fixed_text(100 * *fraction, 1) + " %" : "-";
 }
 
+std::string risk_text(const judge::PriorRisk& risk) {
+    const auto share = [](double probability) {
+        return probability < 0.001 ? "under 0.1 %" : fixed_text(100 * probability, 1) + " %";
+    };
+    return fmt::format(
+        "risk of the rule before the test, by the history given: {} of results pass though over the limit "
+        "(consumer's), {} do not pass though within it (producer's)",
+        share(risk.consumer), share(risk.producer));
+}
+
 }  // namespace
 
 std::string padded(const std::string& text, std::size_t columns) {
@@ -150,13 +160,7 @@ std::string text_of(const record::OrderRecord& record) {
                 finding.outcome != plan::Conformity::pass)
                 out +=
                     indented(wrapped(fmt::format("{}: {}", finding.group, finding.reason), screen - 6, 2), 6);
-        if (outcome.prior_risk)
-            out +=
-                indented(wrapped(fmt::format("before the test: {} of results pass wrongly, {} wrongly do not",
-                                             percent_or_dash(outcome.prior_risk->consumer),
-                                             percent_or_dash(outcome.prior_risk->producer)),
-                                 screen - 6, 2),
-                         6);
+        if (outcome.prior_risk) out += indented(wrapped(risk_text(*outcome.prior_risk), screen - 6, 2), 6);
     }
     out += fmt::format("\nstatement of conformity: {}\n", shape_and_word(judgement.statement));
     for (const std::string& reason : judgement.reasons) out += indented(wrapped(reason, screen - 2, 2), 2);
