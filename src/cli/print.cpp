@@ -110,10 +110,11 @@ int complain(const Error& error) {
 
 std::string shape_and_word(plan::Conformity conformity) {
     using plan::Conformity;
-    const char* shape = conformity == Conformity::pass    ? "●"
-                        : conformity == Conformity::fail  ? "■"
-                        : conformity == Conformity::void_ ? "○"
-                                                          : "◐";
+    const char* shape = conformity == Conformity::pass               ? "●"
+                        : conformity == Conformity::conditional_pass ? "◐"
+                        : conformity == Conformity::conditional_fail ? "◑"
+                        : conformity == Conformity::fail             ? "■"
+                                                                     : "○";
     return fmt::format("{} {}", shape, plan::name_of(conformity));
 }
 
