@@ -59,7 +59,7 @@ std::string percent_or_dash(const std::optional<double>& fraction) {
 
 std::string risk_text(const judge::PriorRisk& risk) {
     const auto share = [](double probability) {
-        return probability < 0.001 ? "under 0.1 %" : fixed_text(100 * probability, 1) + " %";
+        return probability < 0.001 ? "less than 0.1 %" : fixed_text(100 * probability, 1) + " %";
     };
     return fmt::format(
         "risk of the rule before the test, by the history given: {} of results pass though over the limit "

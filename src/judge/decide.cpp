@@ -22,7 +22,7 @@ double moved(double limit, Comparison comparison, double by) {
 }
 
 std::string chance_text(double probability) {
-    return probability < 0.001 ? "under 0.1 %" : fixed_text(100 * probability, 1) + " %";
+    return probability < 0.001 ? "less than 0.1 %" : fixed_text(100 * probability, 1) + " %";
 }
 
 std::string width_text(double guard_s, const plan::DecisionRule& rule) {
@@ -34,10 +34,10 @@ std::string value_reason(const Finding& finding, const std::string& limit, const
     std::string reason = fmt::format("{} {} {}", plus_minus_text(*finding.value_s, finding.expanded_u_s, "s"),
                                      met ? "meets" : "does not meet", limit);
     if (!finding.guard_s || !(*finding.guard_s > 0)) return reason;
-    const std::string width = width_text(*finding.guard_s, rule) + " s", band = "the guard band of " + width;
+    const std::string band = fmt::format("the guard band of {} s", width_text(*finding.guard_s, rule));
     switch (finding.outcome) {
         case Conformity::pass:
-            reason += " by at least w = " + width;
+            reason += " by at least w";
             break;
         case Conformity::conditional_pass:
             reason += " but lies inside " + band;
@@ -52,7 +52,7 @@ std::string value_reason(const Finding& finding, const std::string& limit, const
                                       chance_text(*finding.wrong_rejection));
             break;
         case Conformity::fail:
-            reason += ", by at least w = " + width;
+            reason += ", by at least w";
             break;
         case Conformity::void_:
             break;

@@ -38,7 +38,7 @@ std::optional<double> largest_risk(const record::OrderRecord& record) {
 }
 
 std::string at_most(double probability) {
-    return probability < 0.001 ? "under 0.1 %" : "at most " + percent_text(probability);
+    return probability < 0.001 ? "less than 0.1 %" : "at most " + percent_text(probability);
 }
 
 std::string agreement(const plan::DecisionRule& rule) {
