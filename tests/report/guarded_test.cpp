@@ -73,8 +73,7 @@ TEST(GuardedReport, ExplainsAConditionalFailOnItsFirstPage) {
     report::ReportInput input = decided("guarded");
     input.record.judgement.statement = plan::Conformity::conditional_fail;
     const std::string page = html_of(input);
-    EXPECT_TRUE(
-        holds(page, "no result is over its limit by more than the margin for measurement uncertainty"));
+    EXPECT_TRUE(holds(page, "over their limit by less than the margin for measurement uncertainty"));
 }
 
 // ISO/IEC 17025:2017, 7.8.6.1: the rule and the level of risk that goes with it.
