@@ -38,21 +38,20 @@ std::string said_of(const record::OrderRecord& record) {
             return fmt::format(
                 "As measured, the items as tested meet {}. But at least one result that decides lies closer "
                 "to its "
-                "limit than the margin for measurement uncertainty that was agreed, so the rule does not let "
-                "it pass "
-                "outright: it meets the limit, though not by enough for the certainty that was agreed. "
-                "Whether that is "
-                "good enough is for the customer to say. Tested by {}.",
+                "limit than the margin for measurement uncertainty that was agreed: the limit is met, though "
+                "not by "
+                "enough for the rule to let it pass outright. Whether that is good enough is for the "
+                "customer to say. "
+                "Tested by {}.",
                 specification, method);
         case plan::Conformity::conditional_fail:
             return fmt::format(
                 "As measured, the items as tested do not meet {}. But the results that decide are over their "
                 "limit by "
-                "less than the margin for measurement uncertainty that was agreed, so the rule does not call "
-                "it a fail "
-                "outright: the limit is not met, though not by enough for the certainty that was agreed. "
-                "What follows "
-                "is for the customer to say. Tested by {}.",
+                "less than the margin for measurement uncertainty that was agreed: the limit is not met, "
+                "though not by "
+                "enough for the rule to call it a fail outright. What follows is for the customer to say. "
+                "Tested by {}.",
                 specification, method);
         case plan::Conformity::fail:
             return fmt::format("The items as tested do not meet {}; tested by {}.", specification, method);
