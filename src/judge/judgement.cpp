@@ -16,14 +16,9 @@ namespace {
 
 using plan::Conformity;
 
-/// Of several outcomes that must all be met: one fail decides; else one void leaves it open.
+/// Of several outcomes that must all be met the gravest decides; of none nothing is known.
 Conformity all_of(const std::vector<Conformity>& outcomes) {
-    const auto any = [&](Conformity c) { return std::ranges::find(outcomes, c) != outcomes.end(); };
-    if (outcomes.empty()) return Conformity::void_;
-    for (const Conformity worst :
-         {Conformity::fail, Conformity::void_, Conformity::conditional_fail, Conformity::conditional_pass})
-        if (any(worst)) return worst;
-    return Conformity::pass;
+    return outcomes.empty() ? Conformity::void_ : *std::ranges::max_element(outcomes, {}, plan::gravity);
 }
 
 /// Of alternatives: one pass suffices; a void may hide one.
@@ -108,7 +103,8 @@ Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const pla
             outcome.requirement = requirement;
             std::vector<Conformity> findings;
             for (const Group& group : groups_of(judgement.runs, order, requirement)) {
-                outcome.findings.push_back(finding_for(group, judgement.runs, requirement));
+                outcome.findings.push_back(
+                    finding_for(group, judgement.runs, requirement, order.decision_rule));
                 findings.push_back(outcome.findings.back().outcome);
             }
             outcome.outcome = all_of(findings);
