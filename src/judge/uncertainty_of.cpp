@@ -13,11 +13,12 @@ namespace ebbtide::judge {
 Sum sum_of(std::span<const decay::Contribution> budget) {
     Sum sum;
     sum.u_s = decay::combined_u_s(budget);
-    sum.degrees_of_freedom = decay::effective_degrees_of_freedom(budget);
-    // From a million on Student's t is the normal to six digits.
+    // From a million on Student's t is the normal to six digits; below one it has no use.
+    if (const auto freedom = decay::effective_degrees_of_freedom(budget); freedom && *freedom < 1e6)
+        sum.degrees_of_freedom = std::max(1.0, *freedom);
     const double coverage =
-        sum.degrees_of_freedom && *sum.degrees_of_freedom < 1e6
-            ? boost::math::quantile(boost::math::students_t(std::max(1.0, *sum.degrees_of_freedom)), 0.975)
+        sum.degrees_of_freedom
+            ? boost::math::quantile(boost::math::students_t(*sum.degrees_of_freedom), 0.975)
             : boost::math::quantile(boost::math::normal(), 0.975);
     sum.expanded_u_s = coverage * sum.u_s;
     return sum;

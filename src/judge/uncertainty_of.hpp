@@ -14,7 +14,7 @@ namespace ebbtide::judge {
 struct Sum {
     double u_s = 0;
     double expanded_u_s = 0;
-    std::optional<double> degrees_of_freedom;  ///< absent when infinite
+    std::optional<double> degrees_of_freedom;  ///< 1 or more; absent from a million on
 };
 [[nodiscard]] Sum sum_of(std::span<const decay::Contribution> budget);
 
