@@ -89,11 +89,11 @@ std::string decay_text(const decay::LevelFigure& figure) {
 std::string_view words_for(decay::Scope scope) {
     switch (scope) {
         case decay::Scope::run:
-            return "this run";
+            return "one run";
         case decay::Scope::series:
-            return "the series";
+            return "one series";
         case decay::Scope::day:
-            return "the day";
+            return "one day";
         case decay::Scope::bench:
             return "the bench";
     }
