@@ -67,8 +67,8 @@ std::string contribution_text(double u_s, int places) {
 
 std::string with_correlation(std::string text, const decay::Contribution& line) {
     if (line.correlated_with.empty() || line.correlation == 0) return text;
-    return text + fmt::format("{}Correlated with {}, r = {}.", text.empty() ? "" : " ", line.correlated_with,
-                              significant_text(line.correlation, 2));
+    return text + fmt::format("{}Correlated with {}, r\u00a0=\u00a0{}.", text.empty() ? "" : " ",
+                              line.correlated_with, significant_text(line.correlation, 2));
 }
 
 }  // namespace
