@@ -103,8 +103,7 @@ Table budget_table(std::span<const decay::Contribution> budget) {
              Cell{sensitivity_text(*line), {}, false, false},
              Cell{contribution_text(line->u_s(), places), {}, false, false},
              Cell{variance > 0 ? percent_text(line->u_s() * line->u_s() / variance) : "–", {}, false, false},
-             Cell{
-                 line->degrees_of_freedom ? fixed_text(*line->degrees_of_freedom, 0) : "∞", {}, false, false},
+             Cell{freedom_text(line->degrees_of_freedom), {}, false, false},
              Cell{std::string(words_for(line->scope)), {}, false, false}, Cell{what, {}, true, false}});
     }
     return table;

@@ -78,7 +78,7 @@ std::string sum_text(const Deciding& chosen) {
     std::string text = fmt::format(
         "Standard uncertainty u = {} s{}, {} degrees of freedom (first order, JCGM 100:2008, clause 5).",
         significant_text(sum.u_s, 2), correlated ? ", correlations included" : "",
-        sum.degrees_of_freedom ? fixed_text(*sum.degrees_of_freedom, 0) : "infinitely many");
+        sum.degrees_of_freedom ? freedom_text(sum.degrees_of_freedom) : "infinitely many");
     if (sum.u_s > 0)
         text += fmt::format(" Expanded, for about 95 %: U = {} s with k = {}.",
                             significant_text(sum.expanded_u_s, 2), fixed_text(sum.expanded_u_s / sum.u_s, 2));
