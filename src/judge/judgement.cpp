@@ -7,7 +7,6 @@
 #include <set>
 
 #include "basis/number_text.hpp"
-#include "judge/advice.hpp"
 #include "judge/plan_gaps.hpp"
 #include "judge/prior_risk.hpp"
 #include "judge/run_flags.hpp"
@@ -125,7 +124,6 @@ Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const pla
             for (const Group& group : groups_of(judgement.runs, order, requirement)) {
                 outcome.findings.push_back(
                     finding_for(group, judgement.runs, requirement, order.decision_rule));
-                advise(outcome.findings.back(), requirement, order.decision_rule);
                 findings.push_back(outcome.findings.back().outcome);
             }
             outcome.outcome = all_of(findings);
