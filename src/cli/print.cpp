@@ -58,9 +58,10 @@ std::string indented(const std::string& text, std::size_t by) {
 std::string help_text(const judge::RequirementOutcome& outcome, const plan::DecisionRule& rule) {
     const judge::Finding* finding = judge::hardest_conditional(outcome);
     if (!finding) return "";
+    const auto sentences = judge::advice_in_words(*finding, outcome.requirement, rule);
+    if (sentences.empty()) return "";
     std::string out = indented(wrapped("what would help " + finding->group + ":", screen - 4, 2), 4);
-    for (const std::string& sentence : judge::advice_in_words(*finding, outcome.requirement, rule))
-        out += indented(wrapped(sentence, screen - 6, 2), 6);
+    for (const std::string& sentence : sentences) out += indented(wrapped(sentence, screen - 6, 2), 6);
     return out;
 }
 
