@@ -174,11 +174,8 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
     }
     record.settings_hash =
         record::settings_hash(record.order, record.method, record.specification, record.bench);
-    runs = judge::with_influences(std::move(runs), record.order, record.method, record.bench);
-    record.judgement = judge::judge(std::move(runs), record.order, record.method, record.specification);
-    for (std::string& missing :
-         judge::missing_influences(record.judgement.runs, record.order, record.method, record.bench))
-        record.judgement.cautions.push_back(std::move(missing));
+    record.judgement = judge::judge_with_influences(std::move(runs), record.order, record.method,
+                                                    record.specification, record.bench);
     return judged;
 }
 
