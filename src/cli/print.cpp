@@ -6,6 +6,7 @@
 
 #include "basis/number_text.hpp"
 #include "cli/commands.hpp"
+#include "judge/advice.hpp"
 
 namespace ebbtide::cli {
 namespace {
@@ -51,6 +52,17 @@ std::string indented(const std::string& text, std::size_t by) {
         if (c == '\n') out += std::string(by, ' ');
     }
     return out + "\n";
+}
+
+/// What would settle the conditional result that is hardest to settle.
+std::string help_text(const judge::RequirementOutcome& outcome, const plan::DecisionRule& rule) {
+    const judge::Finding* finding = judge::hardest_conditional(outcome);
+    if (!finding) return "";
+    const auto sentences = judge::advice_in_words(*finding, outcome.requirement, rule);
+    if (sentences.empty()) return "";
+    std::string out = indented(wrapped("what would help " + finding->group + ":", screen - 4, 2), 4);
+    for (const std::string& sentence : sentences) out += indented(wrapped(sentence, screen - 6, 2), 6);
+    return out;
 }
 
 std::string percent_or_dash(const std::optional<double>& fraction) {
@@ -173,6 +185,7 @@ std::string text_of(const record::OrderRecord& record) {
                 finding.outcome != plan::Conformity::pass)
                 out +=
                     indented(wrapped(fmt::format("{}: {}", finding.group, finding.reason), screen - 6, 2), 6);
+        out += help_text(outcome, record.order.decision_rule);
         if (outcome.prior_risk) out += indented(wrapped(risk_text(*outcome.prior_risk), screen - 6, 2), 6);
     }
     out += fmt::format(

@@ -34,18 +34,6 @@ bool has_flag(const JudgedRun& run, plan::FlagCode code) {
     return std::ranges::find(run.flags, code, &plan::Flag::code) != run.flags.end();
 }
 
-void settle_flags(std::vector<JudgedRun>& runs, const plan::Method& method) {
-    for (JudgedRun& run : runs) {
-        apply_consequences(run.flags, method);
-        // A run that the plan does not name was chosen by nobody before its result was known.
-        run.counts = run.figures.has_value() && !has_flag(run, plan::FlagCode::run_unplanned);
-        for (const plan::Flag& flag : run.flags) {
-            if (flag.consequence == plan::Consequence::void_run) run.counts = false;
-            if (flag.consequence == plan::Consequence::fail_specimen) run.fails = true;
-        }
-    }
-}
-
 /// A place of the plan without a run that counts: nothing may be concluded as if it had been tested.
 std::vector<std::string> open_places(const std::vector<JudgedRun>& runs) {
     std::set<plan::RunKey> filled;
@@ -122,7 +110,7 @@ std::vector<std::string> cautions_for(const std::vector<JudgedRun>& runs, Confor
 Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const plan::Method& method,
                 const plan::Specification& specification) {
     Judgement judgement;
-    settle_flags(runs, method);
+    for (JudgedRun& run : runs) settle(run, method);
     judgement.runs = std::move(runs);
 
     std::vector<Conformity> demands;

@@ -43,6 +43,21 @@ const char* name_of(judge::BoundKind bound) {
     return "";
 }
 
+void add_budget(json& out, const judge::Finding& finding) {
+    json budget = json::array(), advice = json::array();
+    for (const decay::Contribution& part : finding.budget) budget.push_back(record::json_of(part));
+    for (const judge::Advice& one : finding.advice)
+        advice.push_back({{"source", one.source},
+                          {"expanded_u_s", one.expanded_u_s},
+                          {"outcome", plan::name_of(one.outcome)}});
+    out["budget"] = std::move(budget);
+    out["advice"] = std::move(advice);
+    out["relief"] =
+        finding.relief
+            ? json({{"expanded_u_s", finding.relief->expanded_u_s}, {"runs", or_null(finding.relief->runs)}})
+            : json();
+}
+
 json json_of(const std::optional<judge::PriorRisk>& risk) {
     if (!risk) return {};
     return {{"mean_s", risk->history.mean_s}, {"standard_deviation_s", risk->history.standard_deviation_s},
@@ -68,6 +83,7 @@ json json_of(const judge::RequirementOutcome& outcome) {
                             {"grade", finding.grade},
                             {"outcome", plan::name_of(finding.outcome)},
                             {"reason", finding.reason}});
+    for (std::size_t i = 0; i < findings.size(); ++i) add_budget(findings[i], outcome.findings[i]);
     const plan::Requirement& requirement = outcome.requirement;
     for (const plan::GroupKey key : requirement.group_by) group_by.push_back(plan::name_of(key));
     return {{"demand", outcome.demand},         {"id", requirement.id},

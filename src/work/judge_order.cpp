@@ -8,6 +8,7 @@
 
 #include "basis/sha256.hpp"
 #include "basis/version.hpp"
+#include "judge/influences.hpp"
 #include "judge/judgement.hpp"
 #include "judge/run_flags.hpp"
 #include "paperwork/paperwork.hpp"
@@ -223,8 +224,9 @@ judge::Judgement judgement_of(const MeasuredOrder& measured, const plan::Terms& 
     plan::Order order = record.order;
     order.decision_rule = plan::rule_under(terms, record.order);
     const bool other = !terms.specification.empty() && measured.other;
-    return judge::judge(measured.runs, order, record.method,
-                        plan::asked_under(terms, other ? *measured.other : record.specification));
+    return judge::judge_with_influences(
+        measured.runs, order, record.method,
+        plan::asked_under(terms, other ? *measured.other : record.specification), record.bench);
 }
 
 JudgedOrder judged_under(MeasuredOrder measured, const plan::Terms& terms) {
