@@ -49,6 +49,7 @@ Bytes::Bytes(Bytes&& other) noexcept
       taken_(other.taken_),
       hash_(std::move(other.hash_)),
       digest_(std::move(other.digest_)),
+      looked_ahead_(other.looked_ahead_),
       recognised_(other.recognised_),
       encoding_(other.encoding_),
       odd_byte_(other.odd_byte_),
@@ -102,9 +103,10 @@ Result<std::size_t> Bytes::take(char* into, std::size_t room) {
     return count;
 }
 
-// Looks at the first bytes, which raw() then hands out, and settles the encoding.
-std::optional<Error> Bytes::recognise() {
-    recognised_ = true;
+// Takes the first bytes, which raw() then hands out.
+std::optional<Error> Bytes::look_ahead() {
+    if (looked_ahead_) return std::nullopt;
+    looked_ahead_ = true;
     ahead_.resize(head_bytes);
     std::size_t size = 0;
     while (size < head_bytes) {
@@ -114,6 +116,11 @@ std::optional<Error> Bytes::recognise() {
         size += *got;
     }
     ahead_.resize(size);
+    return std::nullopt;
+}
+
+void Bytes::recognise() {
+    recognised_ = true;
     if (ahead_.starts_with("\xEF\xBB\xBF")) {
         encoding_ = Encoding::utf8_with_mark;
         ahead_used_ = 3;
@@ -126,7 +133,15 @@ std::optional<Error> Bytes::recognise() {
     } else if (const auto guess = alternating_nuls(ahead_)) {
         encoding_ = *guess;
     }
-    return std::nullopt;
+}
+
+Result<std::string_view> Bytes::peek() {
+    if (auto error = look_ahead()) return *error;
+    return std::string_view(ahead_);
+}
+
+Result<std::size_t> Bytes::read_raw(char* into, std::size_t room) {
+    return raw(into, room);
 }
 
 Result<std::size_t> Bytes::raw(char* into, std::size_t room) {
@@ -138,8 +153,10 @@ Result<std::size_t> Bytes::raw(char* into, std::size_t room) {
 }
 
 Result<std::size_t> Bytes::read(char* into, std::size_t room) {
-    if (!recognised_)
-        if (auto error = recognise()) return *error;
+    if (!recognised_) {
+        if (auto error = look_ahead()) return *error;
+        recognise();
+    }
     if (encoding_ != Encoding::utf16_le && encoding_ != Encoding::utf16_be) return raw(into, room);
     std::array<char, 16384> units;
     for (;;) {

@@ -24,6 +24,11 @@ class Bytes {
     Bytes& operator=(Bytes&&) = delete;
     ~Bytes();
 
+    /// The first bytes, 512 at most, for those who recognise files by them; they are not taken.
+    Result<std::string_view> peek();
+    /// Up to `room` bytes as they are; 0 at the end. Waits for a pipe. Not to be mixed with read().
+    Result<std::size_t> read_raw(char* into, std::size_t room);
+
     /// Up to `room` (at least 64) bytes of text, UTF-16 turned into UTF-8 and a byte-order mark left out; 0
     /// at the end. Waits for a pipe. Errors: the file stops answering.
     Result<std::size_t> read(char* into, std::size_t room);
@@ -40,7 +45,8 @@ class Bytes {
     Bytes(std::string name, bool hash);
     Result<std::size_t> take(char* into, std::size_t room);
     Result<std::size_t> raw(char* into, std::size_t room);
-    std::optional<Error> recognise();
+    std::optional<Error> look_ahead();
+    void recognise();
     std::size_t as_utf8(const char* from, std::size_t count, char* into);
 
     std::string name_;
@@ -53,7 +59,7 @@ class Bytes {
     std::uint64_t taken_ = 0;
     std::optional<Sha256> hash_;
     std::string digest_;
-    bool recognised_ = false;
+    bool looked_ahead_ = false, recognised_ = false;
     Encoding encoding_ = Encoding::bytes;
     int odd_byte_ = -1;  // UTF-16: half a unit from the read before
     std::uint32_t high_surrogate_ = 0;
