@@ -14,7 +14,7 @@ namespace ebbtide::recording {
 
 namespace {
 
-constexpr std::size_t head_bytes = 512;  // enough to tell UTF-16 without a mark
+constexpr std::size_t head_bytes = 1024;  // enough to tell UTF-16 without a mark, and kinds of files
 
 Error unreadable(const std::string& name, int cause) {
     return {Fault::unreadable, std::string("cannot be read: ") + std::strerror(cause), name,
@@ -42,6 +42,7 @@ Bytes::Bytes(Bytes&& other) noexcept
     : name_(std::move(other.name_)),
       file_(std::exchange(other.file_, -1)),
       close_(std::exchange(other.close_, false)),
+      by_position_(other.by_position_),
       held_(std::move(other.held_)),
       held_used_(other.held_used_),
       ahead_(std::move(other.ahead_)),
@@ -49,7 +50,6 @@ Bytes::Bytes(Bytes&& other) noexcept
       taken_(other.taken_),
       hash_(std::move(other.hash_)),
       digest_(std::move(other.digest_)),
-      looked_ahead_(other.looked_ahead_),
       recognised_(other.recognised_),
       encoding_(other.encoding_),
       odd_byte_(other.odd_byte_),
@@ -61,16 +61,19 @@ Bytes::~Bytes() {
 
 Result<Bytes> Bytes::open(const std::string& path, bool hash) {
     Bytes bytes(path == "-" ? "standard input" : path, hash);
+    struct stat about {};
     if (path == "-") {
         bytes.file_ = STDIN_FILENO;
+        bytes.by_position_ = ::fstat(STDIN_FILENO, &about) == 0 && S_ISREG(about.st_mode) &&
+                             ::lseek(STDIN_FILENO, 0, SEEK_CUR) == 0;
         return bytes;
     }
     bytes.file_ = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
     if (bytes.file_ < 0) return unreadable(path, errno);
     bytes.close_ = true;
-    struct stat about {};
     if (::fstat(bytes.file_, &about) != 0) return unreadable(path, errno);
     if (S_ISDIR(about.st_mode)) return unreadable(path, EISDIR);
+    bytes.by_position_ = S_ISREG(about.st_mode);
     return bytes;
 }
 
@@ -103,10 +106,15 @@ Result<std::size_t> Bytes::take(char* into, std::size_t room) {
     return count;
 }
 
-// Takes the first bytes, which raw() then hands out.
-std::optional<Error> Bytes::look_ahead() {
-    if (looked_ahead_) return std::nullopt;
-    looked_ahead_ = true;
+Result<std::string_view> Bytes::peek() {
+    if (!recognised_)
+        if (auto error = recognise()) return *error;
+    return std::string_view(ahead_);
+}
+
+// Looks at the first bytes, which raw() then hands out, and settles the encoding.
+std::optional<Error> Bytes::recognise() {
+    recognised_ = true;
     ahead_.resize(head_bytes);
     std::size_t size = 0;
     while (size < head_bytes) {
@@ -116,11 +124,6 @@ std::optional<Error> Bytes::look_ahead() {
         size += *got;
     }
     ahead_.resize(size);
-    return std::nullopt;
-}
-
-void Bytes::recognise() {
-    recognised_ = true;
     if (ahead_.starts_with("\xEF\xBB\xBF")) {
         encoding_ = Encoding::utf8_with_mark;
         ahead_used_ = 3;
@@ -133,15 +136,7 @@ void Bytes::recognise() {
     } else if (const auto guess = alternating_nuls(ahead_)) {
         encoding_ = *guess;
     }
-}
-
-Result<std::string_view> Bytes::peek() {
-    if (auto error = look_ahead()) return *error;
-    return std::string_view(ahead_);
-}
-
-Result<std::size_t> Bytes::read_raw(char* into, std::size_t room) {
-    return raw(into, room);
+    return std::nullopt;
 }
 
 Result<std::size_t> Bytes::raw(char* into, std::size_t room) {
@@ -153,10 +148,8 @@ Result<std::size_t> Bytes::raw(char* into, std::size_t room) {
 }
 
 Result<std::size_t> Bytes::read(char* into, std::size_t room) {
-    if (!recognised_) {
-        if (auto error = look_ahead()) return *error;
-        recognise();
-    }
+    if (!recognised_)
+        if (auto error = recognise()) return *error;
     if (encoding_ != Encoding::utf16_le && encoding_ != Encoding::utf16_be) return raw(into, room);
     std::array<char, 16384> units;
     for (;;) {

@@ -24,20 +24,24 @@ class Bytes {
     Bytes& operator=(Bytes&&) = delete;
     ~Bytes();
 
-    /// The first bytes, 512 at most, for those who recognise files by them; they are not taken.
-    Result<std::string_view> peek();
-    /// Up to `room` bytes as they are; 0 at the end. Waits for a pipe. Not to be mixed with read().
-    Result<std::size_t> read_raw(char* into, std::size_t room);
-
     /// Up to `room` (at least 64) bytes of text, UTF-16 turned into UTF-8 and a byte-order mark left out; 0
     /// at the end. Waits for a pipe. Errors: the file stops answering.
     Result<std::size_t> read(char* into, std::size_t room);
+
+    /// The first bytes, up to 1,024, as they stand in the file; whatever reads on gets them again. A file's
+    /// kind is told by them.
+    Result<std::string_view> peek();
+    /// For kinds that are no text: up to `room` bytes as they stand in the file. Not to be mixed with read().
+    Result<std::size_t> read_raw(char* into, std::size_t room) { return raw(into, room); }
+    /// Of a regular file opened at its beginning, whose bytes can be read by position too; else -1.
+    [[nodiscard]] int descriptor() const { return by_position_ ? file_ : -1; }
 
     /// Known after the first read().
     [[nodiscard]] Encoding encoding() const { return encoding_; }
     [[nodiscard]] const std::string& name() const { return name_; }
     /// Bytes taken from the file so far.
     [[nodiscard]] std::uint64_t taken() const { return taken_; }
+    [[nodiscard]] bool hashes() const { return hash_.has_value(); }
     /// SHA-256 of them; empty when hashing is off. Ends the hash.
     [[nodiscard]] std::string sha256();
 
@@ -45,13 +49,13 @@ class Bytes {
     Bytes(std::string name, bool hash);
     Result<std::size_t> take(char* into, std::size_t room);
     Result<std::size_t> raw(char* into, std::size_t room);
-    std::optional<Error> look_ahead();
-    void recognise();
+    std::optional<Error> recognise();
     std::size_t as_utf8(const char* from, std::size_t count, char* into);
 
     std::string name_;
     int file_ = -1;
     bool close_ = false;
+    bool by_position_ = false;
     std::string held_;  // the bytes of of()
     std::size_t held_used_ = 0;
     std::string ahead_;  // what recognise() looked at: counted and hashed, not yet handed out
@@ -59,7 +63,7 @@ class Bytes {
     std::uint64_t taken_ = 0;
     std::optional<Sha256> hash_;
     std::string digest_;
-    bool looked_ahead_ = false, recognised_ = false;
+    bool recognised_ = false;
     Encoding encoding_ = Encoding::bytes;
     int odd_byte_ = -1;  // UTF-16: half a unit from the read before
     std::uint32_t high_surrogate_ = 0;

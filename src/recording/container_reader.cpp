@@ -391,6 +391,12 @@ void ContainerReader::finish(Block& block) {
     block.notices.push_back(std::move(notice));
 }
 
+Result<std::unique_ptr<Source>> open_container(Bytes bytes, const ReadOptions& options) {
+    auto reader = ContainerReader::open(std::move(bytes), options);
+    if (!reader) return reader.error();
+    return std::unique_ptr<Source>(std::move(reader).value());
+}
+
 // ---- what the whole says ----
 
 std::optional<KeptRuns> ContainerReader::kept_runs() const {

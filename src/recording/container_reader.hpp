@@ -93,4 +93,7 @@ class ContainerReader final : public Source {
     bool finished_ = false;
 };
 
+/// The same as a Source.
+[[nodiscard]] Result<std::unique_ptr<Source>> open_container(Bytes bytes, const ReadOptions& options);
+
 }  // namespace ebbtide::recording
