@@ -128,8 +128,8 @@ TEST(Convert, RefusesKeptRunsWhichWouldLoseWhereTheyWereCut) {
     EXPECT_TRUE(std::filesystem::is_empty(folder.path()));
 }
 
-// Damage within the container: the runs beside it carry the flag, others do not.
-TEST(DamagedContainer, FlagsTheRunsBesideTheDamage) {
+/// Four runs of 5 s, one after the other: zero, hold, and a fall that is long over when the next begins.
+std::string four_runs() {
     std::string text = "time (s),specimen voltage (V)\n";
     for (int run = 0; run < 4; ++run)
         for (int i = 0; i < 5000; ++i)
@@ -138,18 +138,24 @@ TEST(DamagedContainer, FlagsTheRunsBesideTheDamage) {
                                  : i < 2000 ? 5
                                             : 5 * std::exp(-(i - 2000) / 100.0)) +
                                     0.0005 * ((i * 7919) % 13 - 6));
-    Both both = both_of(text);
+    return text;
+}
+
+bool has(const std::vector<plan::Flag>& flags, plan::FlagCode code) {
+    return std::ranges::find(flags, code, &plan::Flag::code) != flags.end();
+}
+
+TEST(DamagedContainer, FlagsTheRunsBesideTheDamage) {
+    const Both both = both_of(four_runs());
     ASSERT_EQ(both.original.runs.size(), 4u);
-    // Sample 8,000 lies in the tail of the second run; its record holds 4,096 rows.
     std::string damaged = both.bytes;
     const std::size_t middle = damaged.size() / 2;
     damaged[middle] = static_cast<char>(damaged[middle] ^ 4);
     const auto file =
         work::measure(*recording::open_bytes(damaged, "x.ebbrec", {}).value(), {work::usual_rules(), {}})
             .value();
-    const auto flagged = [&](const work::MeasuredRun& run) {
-        return std::ranges::find(run.flags, plan::FlagCode::recording_damaged, &plan::Flag::code) !=
-               run.flags.end();
+    const auto flagged = [](const work::MeasuredRun& run) {
+        return has(run.flags, plan::FlagCode::recording_damaged);
     };
     ASSERT_GE(file.runs.size(), 3u);
     EXPECT_FALSE(flagged(file.runs.front()));
@@ -167,17 +173,13 @@ TEST(DamagedContainer, FlagsTheRunsBesideTheDamage) {
 }
 
 TEST(TornContainer, FlagsTheRunAtItsEnd) {
-    const Both both = both_of(bytes_of(EBBTIDE_SOURCE_DIR "/examples/halyard-cloth/recordings/W1.csv"));
-    const std::string cut = both.bytes.substr(0, both.bytes.size() * 97 / 100);
+    const std::string whole = both_of(four_runs()).bytes, cut = whole.substr(0, whole.size() * 94 / 100);
     const auto file =
         work::measure(*recording::open_bytes(cut, "x.ebbrec", {}).value(), {work::usual_rules(), {}}).value();
-    const auto torn = [](const std::vector<plan::Flag>& flags) {
-        return std::ranges::find(flags, plan::FlagCode::torn_tail, &plan::Flag::code) != flags.end();
-    };
-    ASSERT_EQ(file.runs.size(), 2u);
-    EXPECT_FALSE(torn(file.runs[0].flags));
-    EXPECT_TRUE(torn(file.runs[1].flags));
-    EXPECT_TRUE(torn(file.flags)) << "and the recording as a whole";
+    ASSERT_EQ(file.runs.size(), 4u);
+    EXPECT_FALSE(has(file.runs[2].flags, plan::FlagCode::torn_tail));
+    EXPECT_TRUE(has(file.runs[3].flags, plan::FlagCode::torn_tail));
+    EXPECT_TRUE(has(file.flags, plan::FlagCode::torn_tail)) << "and the recording as a whole";
 }
 
 }  // namespace
