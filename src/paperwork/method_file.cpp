@@ -7,6 +7,7 @@
 
 #include "basis/number_text.hpp"
 #include "paperwork/document.hpp"
+#include "paperwork/heading.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
 #include "paperwork/table_reader.hpp"
@@ -165,12 +166,7 @@ void read_sources(TableReader table, const std::string& path, std::span<const st
 
 plan::Method method(TableReader& top, const Node& document) {
     plan::Method out;
-    out.id = top.id("id");
-    out.edition = top.text("edition");
-    out.title = top.text("title");
-    out.source = top.text("source");
-    out.notice = top.text("notice");
-    out.apparatus = top.id("apparatus");
+    read_heading(top, out);
     if (auto table = top.optional_table("conditioning")) out.conditioning = conditioning(std::move(*table));
     out.charging = charging(top.table("charging"));
     initial_voltage(top.table("initial_voltage"), out.decay);

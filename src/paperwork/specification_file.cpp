@@ -8,6 +8,7 @@
 #include <set>
 
 #include "paperwork/document.hpp"
+#include "paperwork/heading.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
 #include "paperwork/table_reader.hpp"
@@ -81,12 +82,7 @@ void claim(std::set<std::string>& seen, const std::string& id, TableReader& tabl
 
 plan::Specification specification(TableReader& top, const Node&) {
     plan::Specification out;
-    out.id = top.id("id");
-    out.edition = top.text("edition");
-    out.title = top.text("title");
-    out.source = top.text("source");
-    out.notice = top.text("notice");
-    out.apparatus = top.id("apparatus");
+    read_heading(top, out);
     out.remarks = top.texts_or_none("remarks");
     std::set<std::string> demand_ids;
     std::set<std::string> requirement_ids;

@@ -6,6 +6,7 @@
 #include <string_view>
 #include <vector>
 
+#include "plan/apparatus.hpp"
 #include "plan/level.hpp"
 
 namespace ebbtide::plan {
@@ -57,8 +58,8 @@ struct Specification {
     std::string title;
     std::string source;
     std::string notice;
-    std::string apparatus;             ///< "clamp_discharge"
-    std::vector<Demand> demands;       ///< all must be met
+    Apparatus apparatus = Apparatus::clamp_discharge;  ///< whose results its limits are about
+    std::vector<Demand> demands;                       ///< all must be met
     std::vector<std::string> remarks;  ///< printed in the report, e.g. that two clauses disagree
 };
 

@@ -92,7 +92,7 @@ json json_of(const plan::Method& method) {
             {"title", method.title},
             {"source", method.source},
             {"notice", method.notice},
-            {"apparatus", method.apparatus},
+            {"apparatus", plan::name_of(method.apparatus)},
             {"conditioning",
              {{"relative_humidity_percent", or_null(method.conditioning.relative_humidity_percent)},
               {"temperature_C", or_null(method.conditioning.temperature_C)},
@@ -131,7 +131,7 @@ json json_of(const plan::Specification& specification) {
     }
     return {{"id", specification.id},         {"edition", specification.edition},
             {"title", specification.title},   {"source", specification.source},
-            {"notice", specification.notice}, {"apparatus", specification.apparatus},
+            {"notice", specification.notice}, {"apparatus", plan::name_of(specification.apparatus)},
             {"demands", std::move(demands)},  {"remarks", specification.remarks}};
 }
 
@@ -146,7 +146,7 @@ json json_of(const plan::Bench& bench) {
     const plan::Fixture& fixture = bench.fixture;
     return {{"id", bench.id},
             {"revision", bench.revision},
-            {"apparatus", bench.apparatus},
+            {"apparatus", plan::name_of(bench.apparatus)},
             {"sensor",
              {{"name", sensor.name},
               {"serial", sensor.serial},

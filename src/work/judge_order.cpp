@@ -8,6 +8,7 @@
 
 #include "basis/sha256.hpp"
 #include "basis/version.hpp"
+#include "judge/apparatus_match.hpp"
 #include "judge/judgement.hpp"
 #include "judge/run_flags.hpp"
 #include "paperwork/paperwork.hpp"
@@ -105,22 +106,6 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
     }
 }
 
-std::optional<Error> apparatus_conflict(const plan::Method& method, const plan::Specification& specification,
-                                        const std::optional<plan::Bench>& bench) {
-    const auto conflict = [&](const std::string& what, const std::string& apparatus) {
-        return Error{
-            Fault::bad_input,
-            fmt::format("the method's apparatus is '{}', {} is '{}'", method.apparatus, what, apparatus),
-            "order.toml",
-            "A trace of one apparatus says nothing about a requirement on another: cite documents that match "
-            "the bench"};
-    };
-    if (specification.apparatus != method.apparatus)
-        return conflict("the specification's", specification.apparatus);
-    if (bench && bench->apparatus != method.apparatus) return conflict("the bench's", bench->apparatus);
-    return {};
-}
-
 }  // namespace
 
 Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Progress& progress) {
@@ -150,7 +135,7 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
     record.order = std::move(order).value();
     record.method = std::move(method->value);
     record.specification = std::move(specification->value);
-    if (auto conflict = apparatus_conflict(record.method, record.specification, record.bench))
+    if (auto conflict = judge::apparatus_conflict(record.method, record.specification, record.bench))
         return *conflict;
     for (const std::string& problem : decay::problems_of(record.method.decay))
         return Error{Fault::bad_input, problem, method->name, "State it in the method"};

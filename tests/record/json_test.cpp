@@ -105,7 +105,7 @@ TEST(SettingsHash, ChangesWithEverySetting) {
     with([&](auto& r) { r.runs = {{{"W1", "front", "dry", plan::Polarity::negative, 1}, "", ""}}; });
     with([&](auto& r) { r.runs = {{{"W1", "front", "dry", plan::Polarity::positive, 2}, "", ""}}; });
     change([](R& s) { s.method.edition += "x"; });
-    change([](R& s) { s.method.apparatus = "other"; });
+    change([](R& s) { s.method.apparatus = plan::Apparatus::charged_plate; });
     change([](R& s) { s.method.replicates += 1; });
     change([](R& s) { s.method.decay.levels.pop_back(); });
     change([](R& s) { s.method.decay.levels[0].value = 0.51; });
