@@ -54,6 +54,9 @@ std::string_view name_of(GroupKey key) {
 }
 
 std::string sentence(const Requirement& requirement) {
+    if (requirement.supplied)
+        return fmt::format("{} {} {}", requirement.supplied->quantity, symbol_of(requirement.comparison),
+                           shortest_text(requirement.supplied->limit));
     std::string subject = "each run's";
     if (requirement.statistic == Statistic::mean) {
         subject = requirement.group_by.empty() ? "mean of all runs'" : "mean per ";

@@ -21,6 +21,8 @@ std::string_view short_word(decay::ReleaseSource source) {
             return "change point";
         case decay::ReleaseSource::record_start:
             return "record start";
+        case decay::ReleaseSource::field_step:
+            return "field step";
     }
     return "";
 }

@@ -58,6 +58,8 @@ class Measurement {
             if (channels[i].quantity == Quantity::electrode_voltage && !electrode_) electrode_ = i;
             if (channels[i].quantity == Quantity::release_marker && !marker_) marker_ = i;
         }
+        // A field electrode stays up while the specimen's voltage falls: it ends no run.
+        follows_electrode_ = electrode_ && request.rules.clock == plan::DecayRules::Clock::release;
     }
 
     Result<MeasuredFile> run() {
@@ -124,9 +126,10 @@ class Measurement {
         const plan::VoltageScale gain = request_.bench ? request_.bench->sensor.scale : plan::VoltageScale{};
         std::vector<double> specimen_V(specimen.value.size());
         std::ranges::transform(specimen.value, specimen_V.begin(), [&](double v) { return gain.volts(v); });
-        if (electrode_) {
+        if (electrode_)
+            electrode_window_.append(block.channels[*electrode_].time_s, block.channels[*electrode_].value);
+        if (follows_electrode_) {
             const recording::ChannelBlock& electrode = block.channels[*electrode_];
-            electrode_window_.append(electrode.time_s, electrode.value);
             const plan::VoltageScale scale =
                 request_.bench ? request_.bench->electrode : plan::VoltageScale{};
             std::vector<double> electrode_V(electrode.value.size()), beside_V(electrode.value.size());
@@ -165,11 +168,14 @@ class Measurement {
     }
 
     void forget() {
-        SampleWindow& drive = electrode_ ? electrode_window_ : specimen_window_;
+        SampleWindow& drive = follows_electrode_ ? electrode_window_ : specimen_window_;
         drive.drop_before(cutter_.oldest_needed());
         if (drive.view().empty()) return;
         const double oldest_s = drive.view().time_s.front();
-        if (electrode_) specimen_window_.drop_before_time(oldest_s);
+        if (follows_electrode_)
+            specimen_window_.drop_before_time(oldest_s);
+        else if (electrode_)
+            electrode_window_.drop_before_time(oldest_s);
         if (marker_) marker_window_.drop_before_time(oldest_s);
         std::erase_if(notices_, [&](const Notice& notice) { return notice.time_s < oldest_s; });
     }
@@ -188,14 +194,17 @@ class Measurement {
 
     void finish(const trace::RunSpan& span) {
         const trace::Samples drive =
-            (electrode_ ? electrode_window_ : specimen_window_).slice(span.first, span.end);
+            (follows_electrode_ ? electrode_window_ : specimen_window_).slice(span.first, span.end);
         if (drive.size() < 3) return;
         const double first_s = drive.time_s.front();
         const double last_s = std::nextafter(drive.time_s.back(), INFINITY);
         const auto recorded_of = [&](const SampleWindow& window) {
             return window.view().between(first_s, last_s);
         };
-        const trace::Samples specimen = electrode_ ? recorded_of(specimen_window_) : drive;
+        const trace::Samples specimen = follows_electrode_ ? recorded_of(specimen_window_) : drive;
+        const trace::Samples electrode = follows_electrode_ ? drive
+                                         : electrode_       ? recorded_of(electrode_window_)
+                                                            : trace::Samples{};
         if (specimen.size() < 3) return;
         // So small that squares vanish: no charge, and no time that anything could take.
         if (!(span.height > smallest && drive.time_s.back() - drive.time_s.front() > smallest)) return;
@@ -208,18 +217,17 @@ class Measurement {
             id.add(samples.value);
         };
         add_channel("specimen", specimen);
-        if (electrode_) add_channel("electrode", drive);
+        if (electrode_) add_channel("electrode", electrode);
         if (marker_) add_channel("marker", recorded_of(marker_window_));
         run.run_id = id.hex();
 
         const std::vector<double> specimen_V =
             in_volts(specimen, request_.bench ? &request_.bench->sensor.scale : nullptr);
-        const std::vector<double> drive_V =
-            electrode_ ? in_volts(drive, request_.bench ? &request_.bench->electrode : nullptr)
-                       : std::vector<double>{};
+        const std::vector<double> electrode_V =
+            in_volts(electrode, request_.bench ? &request_.bench->electrode : nullptr);
         decay::RunTrace trace;
         trace.specimen = {specimen.time_s, specimen_V};
-        if (electrode_) trace.electrode = trace::Samples{drive.time_s, drive_V};
+        if (electrode_) trace.electrode = trace::Samples{electrode.time_s, electrode_V};
         if (marker_) trace.marker = recorded_of(marker_window_);
         trace.starts_charged = span.starts_charged;
         trace.sign = span.sign;
@@ -232,7 +240,10 @@ class Measurement {
         trace.charge_start_s = time_at(span.charge_start);
         trace.last_high_s = time_at(span.last_high);
         trace.first_low_s = time_at(span.first_low);
-        run.figures = decay::figures_of(trace, request_.rules, request_.bench);
+        const std::size_t number = file_.runs.size();
+        run.figures = decay::figures_of(
+            trace, request_.rules, request_.bench,
+            number < request_.references.size() ? request_.references[number] : std::nullopt);
         run.flags = run.figures.flags;
         for (const Notice& notice : notices_)
             if (const auto code = flag_code_of(notice.kind);
@@ -253,6 +264,7 @@ class Measurement {
     const MeasureRequest& request_;
     const RunSeen& seen_;
     std::optional<std::size_t> specimen_, electrode_, marker_;
+    bool follows_electrode_ = false;  ///< runs are cut along the electrode voltage
     trace::RunCutter cutter_;
     SampleWindow specimen_window_, electrode_window_, marker_window_;
     std::vector<Notice> notices_;

@@ -18,6 +18,8 @@ namespace ebbtide::work {
 struct MeasureRequest {
     plan::DecayRules rules;
     std::optional<plan::Bench> bench;
+    /// V0 of the runs in their order, where the method refers it to runs without specimen; mostly empty.
+    std::vector<std::optional<decay::ReferenceLevel>> references = {};
 };
 
 /// Rules of `measure` when no method is named: levels 0.5, 1/e and 0.1 of the hold's mean.
