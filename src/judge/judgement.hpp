@@ -45,9 +45,8 @@ struct Finding {
     std::optional<double> wrong_acceptance;  ///< probability that the true value is over the limit (JCGM
                                              ///< 106:2012, 7.2), when accepted
     plan::Conformity outcome = plan::Conformity::void_;
-    std::string reason;  ///< in words
-    std::optional<double> wrong_rejection =
-        {};  ///< the same for a true value within the limit, when not accepted
+    std::string reason;                             ///< in words
+    std::optional<double> wrong_rejection = {};     ///< the same within the limit, when not accepted
     std::optional<double> degrees_of_freedom = {};  ///< effective, of u_s; absent when infinite
     std::optional<double> guard_s = {};  ///< width w of the guard band that was applied; absent when simple
     std::vector<decay::Contribution> budget = {};  ///< of the statistic, one line a source, largest first
@@ -57,11 +56,21 @@ struct Finding {
     std::optional<double> u_supplied = {};
 };
 
+/// Risks of the decision rule before anything is measured, for a material with a known history.
+struct PriorRisk {
+    plan::History history;
+    double u_s = 0;       ///< standard uncertainty that was reckoned with
+    double guard_s = 0;   ///< guard band that was reckoned with; 0 under the simple rule
+    double consumer = 0;  ///< share of all results that pass although the true value is over the limit
+    double producer = 0;  ///< share of all results that do not pass although the true value is within it
+};
+
 struct RequirementOutcome {
     std::string demand;  ///< id of the demand it belongs to
     plan::Requirement requirement;
     std::vector<Finding> findings;
     plan::Conformity outcome = plan::Conformity::void_;
+    std::optional<PriorRisk> prior_risk = {};  ///< where the order gives the material's history
 };
 
 struct Judgement {

@@ -7,7 +7,7 @@
 #include <boost/math/distributions/students_t.hpp>
 #include <cmath>
 
-#include "basis/number_text.hpp"
+#include "judge/decide.hpp"
 
 namespace ebbtide::judge {
 namespace {
@@ -32,11 +32,6 @@ std::string key_of(const JudgedRun& run, const plan::Order& order, plan::GroupKe
             return run.key.conditions;
     }
     return "";
-}
-
-bool meets(double value_s, const plan::Requirement& requirement) {
-    return requirement.comparison == plan::Comparison::less ? value_s < requirement.limit_s
-                                                            : value_s <= requirement.limit_s;
 }
 
 /// What a run contributes: a value, a bound, or nothing (too noisy, refused, not asked for).
@@ -86,49 +81,13 @@ void set_uncertainty(Finding& finding, const std::vector<Part>& parts) {
     finding.u_s = u_s;
     double coverage = boost::math::quantile(boost::math::normal(), 0.975);
     if (fourth > 0) {
-        const double freedom = std::pow(u_s, 4) / fourth;
-        if (freedom < 1e6)
-            coverage = boost::math::quantile(boost::math::students_t(std::max(1.0, freedom)), 0.975);
+        const double freedom = std::max(1.0, std::pow(u_s, 4) / fourth);
+        if (freedom < 1e6) {
+            finding.degrees_of_freedom = freedom;
+            coverage = boost::math::quantile(boost::math::students_t(freedom), 0.975);
+        }
     }
     finding.expanded_u_s = coverage * u_s;
-}
-
-void decide(Finding& finding, const plan::Requirement& requirement) {
-    const std::string limit =
-        fmt::format("{} {} s", plan::symbol_of(requirement.comparison), shortest_text(requirement.limit_s));
-    switch (finding.bound) {
-        case BoundKind::value: {
-            const bool met = meets(*finding.value_s, requirement);
-            finding.outcome = met ? Conformity::pass : Conformity::fail;
-            if (met && finding.u_s && *finding.u_s > 0)
-                finding.wrong_acceptance = boost::math::cdf(boost::math::complement(
-                    boost::math::normal(*finding.value_s, *finding.u_s), requirement.limit_s));
-            finding.reason = fmt::format("{} s {} {}", uncertain_text(*finding.value_s, finding.u_s),
-                                         met ? "meets" : "does not meet", limit);
-            break;
-        }
-        case BoundKind::at_least:
-            finding.outcome = meets(*finding.value_s, requirement) ? Conformity::void_ : Conformity::fail;
-            finding.reason =
-                finding.outcome == Conformity::fail
-                    ? fmt::format("longer than {} s, which does not meet {}",
-                                  significant_text(*finding.value_s, 3), limit)
-                    : fmt::format("longer than {} s: the record is too short to tell whether {} is met",
-                                  significant_text(*finding.value_s, 3), limit);
-            break;
-        case BoundKind::at_most:
-            finding.outcome = meets(*finding.value_s, requirement) ? Conformity::pass : Conformity::void_;
-            finding.reason =
-                finding.outcome == Conformity::pass
-                    ? fmt::format("shorter than {} s, which meets {}", significant_text(*finding.value_s, 3),
-                                  limit)
-                    : fmt::format("shorter than {} s: the bench does not resolve whether {} is met",
-                                  significant_text(*finding.value_s, 3), limit);
-            break;
-        case BoundKind::none:
-            finding.outcome = Conformity::void_;
-            break;
-    }
 }
 
 }  // namespace
@@ -165,8 +124,8 @@ std::vector<Group> groups_of(std::span<const JudgedRun> runs, const plan::Order&
     return groups;
 }
 
-Finding finding_for(const Group& group, std::span<const JudgedRun> runs,
-                    const plan::Requirement& requirement) {
+Finding finding_for(const Group& group, std::span<const JudgedRun> runs, const plan::Requirement& requirement,
+                    const plan::DecisionRule& rule) {
     Finding finding;
     finding.group = group.label;
     finding.runs = group.runs;
@@ -207,7 +166,7 @@ Finding finding_for(const Group& group, std::span<const JudgedRun> runs,
             finding.spread_s = std::sqrt(squares / (n - 1));
         }
     }
-    decide(finding, requirement);
+    decide(finding, requirement, rule);
     return finding;
 }
 

@@ -5,6 +5,7 @@
 #include <array>
 #include <set>
 
+#include "paperwork/decision_rule.hpp"
 #include "paperwork/document.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
@@ -58,15 +59,6 @@ plan::Citation citation(TableReader table) {
     plan::Citation out;
     out.file = table.file("file");
     out.edition = table.text("edition");
-    return out;
-}
-
-plan::DecisionRule decision_rule(TableReader table) {
-    using Kind = plan::DecisionRule::Kind;
-    static constexpr std::array<std::pair<std::string_view, Kind>, 1> kinds{{{"simple", Kind::simple}}};
-    plan::DecisionRule out;
-    out.kind = table.choice<Kind>("kind", kinds).value_or(Kind::simple);
-    out.agreed = table.text("agreed");
     return out;
 }
 

@@ -58,6 +58,20 @@ json json_of(const plan::Party& party) {
     return {{"name", party.name}, {"address", party.address}, {"contact", party.contact}};
 }
 
+json json_of(const plan::DecisionRule& rule) {
+    json history = json::array();
+    for (const plan::History& one : rule.history)
+        history.push_back({{"requirement", one.requirement},
+                           {"mean_s", one.mean_s},
+                           {"standard_deviation_s", one.standard_deviation_s},
+                           {"source", one.source}});
+    return {{"kind", plan::name_of(rule.kind)},
+            {"guard_times_U", rule.guards_by_U() ? json(rule.guard_times_U) : json()},
+            {"guard_s", or_null(rule.guard_s)},
+            {"agreed", rule.agreed},
+            {"history", std::move(history)}};
+}
+
 json json_of(const plan::RunKey& key) {
     return {{"specimen", key.specimen},
             {"face", key.face},
@@ -231,7 +245,7 @@ json json_of(const plan::Order& order) {
             {"method", {{"file", order.method.file}, {"edition", order.method.edition}}},
             {"specification", {{"file", order.specification.file}, {"edition", order.specification.edition}}},
             {"bench", order.bench_file},
-            {"decision_rule", {{"kind", "simple"}, {"agreed", order.decision_rule.agreed}}},
+            {"decision_rule", json_of(order.decision_rule)},
             {"items", std::move(items)},
             {"specimens", std::move(specimens)},
             {"conditions", std::move(conditions)},

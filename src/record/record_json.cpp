@@ -43,6 +43,14 @@ const char* name_of(judge::BoundKind bound) {
     return "";
 }
 
+json json_of(const std::optional<judge::PriorRisk>& risk) {
+    if (!risk) return {};
+    return {{"mean_s", risk->history.mean_s}, {"standard_deviation_s", risk->history.standard_deviation_s},
+            {"source", risk->history.source}, {"u_s", risk->u_s},
+            {"guard_s", risk->guard_s},       {"consumer", risk->consumer},
+            {"producer", risk->producer}};
+}
+
 json json_of(const judge::RequirementOutcome& outcome) {
     json findings = json::array(), group_by = json::array();
     for (const judge::Finding& finding : outcome.findings)
@@ -53,7 +61,11 @@ json json_of(const judge::RequirementOutcome& outcome) {
                             {"u_s", or_null(finding.u_s)},
                             {"expanded_u_s", or_null(finding.expanded_u_s)},
                             {"spread_s", or_null(finding.spread_s)},
+                            {"degrees_of_freedom", or_null(finding.degrees_of_freedom)},
+                            {"guard_s", or_null(finding.guard_s)},
                             {"wrong_acceptance", or_null(finding.wrong_acceptance)},
+                            {"wrong_rejection", or_null(finding.wrong_rejection)},
+                            {"grade", finding.grade},
                             {"outcome", plan::name_of(finding.outcome)},
                             {"reason", finding.reason}});
     const plan::Requirement& requirement = outcome.requirement;
@@ -63,7 +75,7 @@ json json_of(const judge::RequirementOutcome& outcome) {
             {"level", requirement.level.value}, {"statistic", plan::name_of(requirement.statistic)},
             {"group_by", std::move(group_by)},  {"comparison", plan::name_of(requirement.comparison)},
             {"limit_s", requirement.limit_s},   {"outcome", plan::name_of(outcome.outcome)},
-            {"findings", std::move(findings)}};
+            {"findings", std::move(findings)},  {"prior_risk", json_of(outcome.prior_risk)}};
 }
 
 }  // namespace

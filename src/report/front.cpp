@@ -56,26 +56,9 @@ std::string said_of(const record::OrderRecord& record) {
     return "";
 }
 
-/// Gravest first: what decides the outcome of a requirement.
-int gravity(plan::Conformity conformity) {
-    switch (conformity) {
-        case plan::Conformity::fail:
-            return 4;
-        case plan::Conformity::void_:
-            return 3;
-        case plan::Conformity::conditional_fail:
-            return 2;
-        case plan::Conformity::conditional_pass:
-            return 1;
-        case plan::Conformity::pass:
-            return 0;
-    }
-    return 0;
-}
-
 const judge::Finding* deciding(const judge::RequirementOutcome& outcome) {
     const auto weight = [](const judge::Finding& f) {
-        return std::pair(gravity(f.outcome), f.value_s.value_or(0));
+        return std::pair(plan::gravity(f.outcome), f.value_s.value_or(0));
     };
     const auto found = std::ranges::max_element(outcome.findings, {}, weight);
     return found == outcome.findings.end() ? nullptr : &*found;

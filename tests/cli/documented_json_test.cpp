@@ -91,11 +91,13 @@ TEST(JudgeDocument, HoldsExactlyTheDocumentedKeys) {
         expect_run_as_documented(run["figures"]);
     }
     for (const json& requirement : document["requirements"]) {
-        EXPECT_EQ(keys_of(requirement), (Keys{"demand", "id", "clause", "sentence", "level", "statistic",
-                                              "group_by", "comparison", "limit_s", "outcome", "findings"}));
+        EXPECT_EQ(keys_of(requirement),
+                  (Keys{"demand", "id", "clause", "sentence", "level", "statistic", "group_by", "comparison",
+                        "limit_s", "outcome", "findings", "prior_risk"}));
         for (const json& finding : requirement["findings"])
             EXPECT_EQ(keys_of(finding), (Keys{"group", "runs", "bound", "value_s", "u_s", "expanded_u_s",
-                                              "spread_s", "wrong_acceptance", "outcome", "reason"}));
+                                              "spread_s", "degrees_of_freedom", "guard_s", "wrong_acceptance",
+                                              "wrong_rejection", "grade", "outcome", "reason"}));
     }
     EXPECT_EQ(keys_of(document["method"]), (Keys{"id", "edition"}));
     EXPECT_EQ(keys_of(document["specification"]), (Keys{"id", "edition"}));
