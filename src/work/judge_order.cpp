@@ -15,6 +15,7 @@
 #include "record/json.hpp"
 #include "work/measure.hpp"
 #include "work/plot_trace.hpp"
+#include "work/reference_runs.hpp"
 
 namespace ebbtide::work {
 namespace {
@@ -77,6 +78,7 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
     for (std::size_t i = 0; i < std::max(planned.runs.size(), file.runs.size()); ++i) {
         judge::JudgedRun run;
         if (i < planned.runs.size()) run.key = planned.runs[i].key;
+        run.without_specimen = i < planned.runs.size() && planned.runs[i].without_specimen;
         if (i >= file.runs.size()) {
             run.flags.emplace_back(plan::FlagCode::run_missing,
                                    fmt::format("{} holds {} runs, the plan names {}.", planned.file,
@@ -94,7 +96,8 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
             run.flags.emplace_back(plan::FlagCode::run_unplanned,
                                    fmt::format("Run {} of {}.", i + 1, planned.file));
         } else {
-            for (plan::Flag& flag : judge::method_flags(measured.figures, run.key, order, method, bench))
+            const auto flags_of = run.without_specimen ? reference_flags : judge::method_flags;
+            for (plan::Flag& flag : flags_of(measured.figures, run.key, order, method, bench))
                 run.flags.push_back(std::move(flag));
             if (!planned.runs[i].set_aside.empty())
                 run.flags.emplace_back(plan::FlagCode::set_aside, planned.runs[i].set_aside);
@@ -140,16 +143,23 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
     for (const std::string& problem : decay::problems_of(record.method.decay))
         return Error{Fault::bad_input, problem, method->name, "State it in the method"};
 
+    const auto open = [&](const plan::PlannedRecording& planned) {
+        return files.recording(planned.file, read_options(planned, record.bench));
+    };
+    const auto references = reference_levels(record.order, record.method, record.bench, open);
+    if (!references) return references.error();
+
     std::vector<judge::JudgedRun> runs;
     std::size_t number = 0;
     for (const plan::PlannedRecording& planned : record.order.recordings) {
         if (progress) progress(planned.file, ++number, record.order.recordings.size());
-        auto source = files.recording(planned.file, read_options(planned, record.bench));
+        auto source = open(planned);
         if (!source) return source.error();
-        auto file = measure(**source, {record.method.decay, record.bench},
-                            [&](const MeasuredRun& run, const decay::RunTrace& trace) {
-                                judged.traces[run.run_id] = plot_trace(trace, run.figures);
-                            });
+        auto file = measure(
+            **source, {record.method.decay, record.bench, places_of(planned, record.method, *references)},
+            [&](const MeasuredRun& run, const decay::RunTrace& trace) {
+                judged.traces[run.run_id] = plot_trace(trace, run.figures);
+            });
         if (!file) return file.error();
         file->recording.file = planned.file;
         record.inputs.push_back({"recording", planned.file, file->recording.sha256, file->recording.bytes});

@@ -240,10 +240,7 @@ class Measurement {
         trace.charge_start_s = time_at(span.charge_start);
         trace.last_high_s = time_at(span.last_high);
         trace.first_low_s = time_at(span.first_low);
-        const std::size_t number = file_.runs.size();
-        run.figures = decay::figures_of(
-            trace, request_.rules, request_.bench,
-            number < request_.references.size() ? request_.references[number] : std::nullopt);
+        run.figures = figures_of(trace);
         run.flags = run.figures.flags;
         for (const Notice& notice : notices_)
             if (const auto code = flag_code_of(notice.kind);
@@ -251,6 +248,21 @@ class Measurement {
                 run.flags.emplace_back(*code, message_of(notice));
         file_.runs.push_back(std::move(run));
         if (seen_) seen_(file_.runs.back(), trace);
+    }
+
+    [[nodiscard]] decay::Figures figures_of(const decay::RunTrace& trace) const {
+        const std::size_t number = file_.runs.size();
+        const RunPlace place = number < request_.places.size() ? request_.places[number] : RunPlace{};
+        if (!place.without_specimen)
+            return decay::figures_of(trace, request_.rules, request_.bench, place.reference);
+        // The level that is held is asked for, on the specimen's channel, and nothing of a fall.
+        decay::RunTrace held = trace;
+        held.electrode.reset();
+        decay::Figures figures = decay::figures_of(held, {}, request_.bench);
+        std::erase_if(figures.flags, [](const plan::Flag& flag) {
+            return flag.code == FlagCode::release_unseen || flag.code == FlagCode::curve_waits;
+        });
+        return figures;
     }
 
     static std::vector<double> in_volts(const trace::Samples& samples, const plan::VoltageScale* scale) {
