@@ -136,8 +136,9 @@ std::string text_of(const record::OrderRecord& record) {
     std::string out = fmt::format("order {}, revision {}: {}\n", record.order.id, record.order.revision,
                                   record.order.title);
     out += fmt::format("  method         {}, edition {}\n", record.method.title, record.method.edition);
-    out += fmt::format("  specification  {}, edition {}\n\n", record.specification.title,
+    out += fmt::format("  specification  {}, edition {}\n", record.specification.title,
                        record.specification.edition);
+    out += fmt::format("  decision rule  {}\n\n", plan::in_words(record.order.decision_rule));
     for (const judge::RequirementOutcome& outcome : judgement.requirements) {
         out += fmt::format("{}  {}\n", padded(shape_and_word(outcome.outcome), 18), outcome.requirement.id);
         out += indented(
@@ -149,6 +150,13 @@ std::string text_of(const record::OrderRecord& record) {
                 finding.outcome != plan::Conformity::pass)
                 out +=
                     indented(wrapped(fmt::format("{}: {}", finding.group, finding.reason), screen - 6, 2), 6);
+        if (outcome.prior_risk)
+            out +=
+                indented(wrapped(fmt::format("before the test: {} of results pass wrongly, {} wrongly do not",
+                                             percent_or_dash(outcome.prior_risk->consumer),
+                                             percent_or_dash(outcome.prior_risk->producer)),
+                                 screen - 6, 2),
+                         6);
     }
     out += fmt::format("\nstatement of conformity: {}\n", shape_and_word(judgement.statement));
     for (const std::string& reason : judgement.reasons) out += indented(wrapped(reason, screen - 2, 2), 2);
