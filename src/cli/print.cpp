@@ -6,6 +6,7 @@
 
 #include "basis/number_text.hpp"
 #include "cli/commands.hpp"
+#include "judge/advice.hpp"
 
 namespace ebbtide::cli {
 namespace {
@@ -51,6 +52,16 @@ std::string indented(const std::string& text, std::size_t by) {
         if (c == '\n') out += std::string(by, ' ');
     }
     return out + "\n";
+}
+
+/// What would settle the conditional result that is hardest to settle.
+std::string help_text(const judge::RequirementOutcome& outcome, const plan::DecisionRule& rule) {
+    const judge::Finding* finding = judge::hardest_conditional(outcome);
+    if (!finding) return "";
+    std::string out = indented(wrapped("what would help " + finding->group + ":", screen - 4, 2), 4);
+    for (const std::string& sentence : judge::advice_in_words(*finding, outcome.requirement, rule))
+        out += indented(wrapped(sentence, screen - 6, 2), 6);
+    return out;
 }
 
 std::string percent_or_dash(const std::optional<double>& fraction) {
@@ -157,6 +168,7 @@ std::string text_of(const record::OrderRecord& record) {
                                              percent_or_dash(outcome.prior_risk->producer)),
                                  screen - 6, 2),
                          6);
+        out += help_text(outcome, record.order.decision_rule);
     }
     out += fmt::format("\nstatement of conformity: {}\n", shape_and_word(judgement.statement));
     for (const std::string& reason : judgement.reasons) out += indented(wrapped(reason, screen - 2, 2), 2);

@@ -7,6 +7,7 @@
 #include <set>
 
 #include "basis/number_text.hpp"
+#include "judge/advice.hpp"
 #include "judge/plan_gaps.hpp"
 #include "judge/prior_risk.hpp"
 #include "judge/run_flags.hpp"
@@ -33,19 +34,6 @@ Conformity any_of(const std::vector<Conformity>& outcomes) {
 
 bool has_flag(const JudgedRun& run, plan::FlagCode code) {
     return std::ranges::find(run.flags, code, &plan::Flag::code) != run.flags.end();
-}
-
-void settle_flags(std::vector<JudgedRun>& runs, const plan::Method& method) {
-    for (JudgedRun& run : runs) {
-        apply_consequences(run.flags, method);
-        // A run that the plan does not name was chosen by nobody before its result was known.
-        run.counts =
-            run.figures.has_value() && !run.without_specimen && !has_flag(run, plan::FlagCode::run_unplanned);
-        for (const plan::Flag& flag : run.flags) {
-            if (flag.consequence == plan::Consequence::void_run) run.counts = false;
-            if (flag.consequence == plan::Consequence::fail_specimen) run.fails = true;
-        }
-    }
 }
 
 /// A place of the plan without a run that counts: nothing may be concluded as if it had been tested.
@@ -126,8 +114,10 @@ std::vector<Finding> findings_of(const plan::Requirement& requirement, const pla
                                  const std::vector<JudgedRun>& runs) {
     if (requirement.supplied) return supplied_findings(requirement, order, runs);
     std::vector<Finding> findings;
-    for (const Group& group : groups_of(runs, order, requirement))
+    for (const Group& group : groups_of(runs, order, requirement)) {
         findings.push_back(finding_for(group, runs, requirement, order.decision_rule));
+        advise(findings.back(), requirement, order.decision_rule);
+    }
     return findings;
 }
 
@@ -136,7 +126,7 @@ std::vector<Finding> findings_of(const plan::Requirement& requirement, const pla
 Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const plan::Method& method,
                 const plan::Specification& specification) {
     Judgement judgement;
-    settle_flags(runs, method);
+    for (JudgedRun& run : runs) settle(run, method);
     judgement.runs = std::move(runs);
 
     std::vector<Conformity> demands;

@@ -34,6 +34,12 @@ struct Advice {
     plan::Conformity outcome = plan::Conformity::void_;  ///< then, the value as it is
 };
 
+/// What would settle a conditional result, its value as it is.
+struct Relief {
+    double expanded_u_s = 0;  ///< U must fall under this
+    std::optional<int> runs;  ///< averaging over so many runs in all does it; absent: no number of them does
+};
+
 /// A requirement applied to one run or to one group of runs.
 struct Finding {
     std::string group;              ///< "W1 front dry + 2", "warp, as received"
@@ -52,6 +58,7 @@ struct Finding {
     std::optional<double> guard_s = {};  ///< width w of the guard band that was applied; absent when simple
     std::vector<decay::Contribution> budget = {};  ///< of the statistic, one line a source, largest first
     std::vector<Advice> advice = {};               ///< conditional outcomes only; most helpful first
+    std::optional<Relief> relief = {};             ///< conditional outcomes that a smaller U can settle
     std::string grade = {};               ///< the best class whose limit the value meets; mostly empty
     std::optional<double> supplied = {};  ///< value of a supplied quantity, instead of value_s
     std::optional<double> u_supplied = {};

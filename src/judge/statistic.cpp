@@ -3,11 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <boost/math/distributions/normal.hpp>
-#include <boost/math/distributions/students_t.hpp>
 #include <cmath>
 
 #include "judge/decide.hpp"
+#include "judge/uncertainty_of.hpp"
 
 namespace ebbtide::judge {
 namespace {
@@ -66,28 +65,6 @@ BoundKind together(const std::vector<Part>& parts) {
     if (any(BoundKind::none) || (any(BoundKind::at_least) && any(BoundKind::at_most))) return BoundKind::none;
     if (any(BoundKind::at_least)) return BoundKind::at_least;
     return any(BoundKind::at_most) ? BoundKind::at_most : BoundKind::value;
-}
-
-void set_uncertainty(Finding& finding, const std::vector<Part>& parts) {
-    std::vector<std::span<const decay::Contribution>> budgets;
-    double fourth = 0;  // Welch-Satterthwaite over runs, whose noise is estimated run by run
-    for (const Part& part : parts) {
-        budgets.emplace_back(part.figure->budget);
-        if (part.figure->degrees_of_freedom)
-            fourth += std::pow(*part.figure->u_decay_s / static_cast<double>(parts.size()), 4) /
-                      *part.figure->degrees_of_freedom;
-    }
-    const double u_s = decay::u_of_mean_s(budgets);
-    finding.u_s = u_s;
-    double coverage = boost::math::quantile(boost::math::normal(), 0.975);
-    if (fourth > 0) {
-        const double freedom = std::max(1.0, std::pow(u_s, 4) / fourth);
-        if (freedom < 1e6) {
-            finding.degrees_of_freedom = freedom;
-            coverage = boost::math::quantile(boost::math::students_t(freedom), 0.975);
-        }
-    }
-    finding.expanded_u_s = coverage * u_s;
 }
 
 }  // namespace
@@ -159,7 +136,11 @@ Finding finding_for(const Group& group, std::span<const JudgedRun> runs, const p
     for (const Part& part : parts) mean_s += part.value_s / n;
     if (finding.bound != BoundKind::none) finding.value_s = mean_s;
     if (finding.bound == BoundKind::value) {
-        set_uncertainty(finding, parts);
+        finding.budget = budget_of_mean(group.runs, runs, requirement.level);
+        const Sum sum = sum_of(finding.budget);
+        finding.u_s = sum.u_s;
+        finding.expanded_u_s = sum.expanded_u_s;
+        finding.degrees_of_freedom = sum.degrees_of_freedom;
         if (parts.size() >= 2) {
             double squares = 0;
             for (const Part& part : parts) squares += (part.value_s - mean_s) * (part.value_s - mean_s);

@@ -9,6 +9,7 @@
 #include "paperwork/document.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
+#include "paperwork/sensitivity.hpp"
 #include "paperwork/supplied_results.hpp"
 #include "paperwork/table_reader.hpp"
 
@@ -204,6 +205,8 @@ plan::Order order(TableReader& top, const Node&) {
         item.description = table.text("description");
         item.lot = table.text_or("lot", "");
         item.condition_on_receipt = table.text("condition_on_receipt");
+        if (auto own = table.optional_table("sensitivity"))
+            item.sensitivity = read_sensitivity(std::move(*own));
         out.items.push_back(std::move(item));
     }
     for (TableReader& table : top.tables("specimen")) {

@@ -65,9 +65,12 @@ struct Specification {
 
 [[nodiscard]] std::string_view name_of(Comparison comparison);    ///< "<", ">=", as in files
 [[nodiscard]] std::string_view symbol_of(Comparison comparison);  ///< "<", "≤", as people read it
+[[nodiscard]] std::string_view in_words(Comparison comparison);   ///< "less than", "at least"
 [[nodiscard]] std::string_view name_of(Statistic statistic);      ///< "each_run", "mean"
 [[nodiscard]] std::string_view name_of(GroupKey key);             ///< "specimen", ...
-/// "mean per direction and state of t(10 %) <= 0.5 s".
+/// The requirement is about decay times to this level.
+[[nodiscard]] bool asks_for(const Requirement& requirement, const Level& level);
+/// "shielding_factor > 0.2", "mean per direction and state of t(10 %) <= 0.5 s".
 [[nodiscard]] std::string sentence(const Requirement& requirement);
 
 }  // namespace ebbtide::plan

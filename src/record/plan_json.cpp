@@ -46,6 +46,12 @@ json json_of(const plan::DecayRules& rules) {
             {"clock", rules.clock == plan::DecayRules::Clock::field_step ? "field_step" : "release"}};
 }
 
+json json_of(const plan::Sensitivity& sensitivity) {
+    return {{"humidity_percent_per_decade", or_null(sensitivity.humidity_percent_per_decade)},
+            {"temperature_C_per_decade", or_null(sensitivity.temperature_C_per_decade)},
+            {"source", sensitivity.source}};
+}
+
 json json_of(const plan::VoltageScale& scale) {
     return {{"gain_positive", scale.gain_positive},
             {"gain_negative", scale.gain_negative},
@@ -122,6 +128,7 @@ json json_of(const plan::Method& method) {
               {"minimum_accepted_fraction", or_null(method.charging.minimum_accepted_fraction)},
               {"polarities", method.charging.polarities}}},
             {"decay", json_of(method.decay)},
+            {"sensitivity", json_of(method.sensitivity)},
             {"reference_run", method.reference_run},
             {"specimens", method.specimens},
             {"replicates", method.replicates},
@@ -190,14 +197,16 @@ json json_of(const plan::Bench& bench) {
               {"enclosure_behind_mm", or_null(fixture.enclosure_behind_mm)},
               {"induced_fraction_positive", or_null(fixture.induced_fraction_positive)},
               {"induced_fraction_negative", or_null(fixture.induced_fraction_negative)},
-              {"u_induced_fraction", fixture.u_induced_fraction}}},
+              {"u_induced_fraction", fixture.u_induced_fraction},
+              {"u_clamping", fixture.u_clamping}}},
             {"recorder",
              {{"u_time_base", bench.recorder.u_time_base},
               {"u_channel_skew_s", bench.recorder.u_channel_skew_s}}},
             {"hygrometer",
              {{"name", bench.hygrometer.name},
               {"u_relative_humidity_percent", bench.hygrometer.u_relative_humidity_percent},
-              {"u_temperature_C", bench.hygrometer.u_temperature_C}}},
+              {"u_temperature_C", bench.hygrometer.u_temperature_C},
+              {"correlation", bench.hygrometer.correlation}}},
             {"channels",
              {{"time", bench.channels.time},
               {"specimen", bench.channels.specimen},
@@ -215,7 +224,8 @@ json json_of(const plan::Order& order) {
         items.push_back({{"id", item.id},
                          {"description", item.description},
                          {"lot", item.lot},
-                         {"condition_on_receipt", item.condition_on_receipt}});
+                         {"condition_on_receipt", item.condition_on_receipt},
+                         {"sensitivity", json_of(item.sensitivity)}});
     for (const plan::Specimen& specimen : order.specimens)
         specimens.push_back({{"id", specimen.id},
                              {"item", specimen.item},

@@ -89,11 +89,11 @@ std::string decay_text(const decay::LevelFigure& figure) {
 std::string_view words_for(decay::Scope scope) {
     switch (scope) {
         case decay::Scope::run:
-            return "this run";
+            return "one run";
         case decay::Scope::series:
-            return "the series";
+            return "one series";
         case decay::Scope::day:
-            return "the day";
+            return "one day";
         case decay::Scope::bench:
             return "the bench";
     }
@@ -127,6 +127,7 @@ std::string words_for(trace::Notice::Kind kind) {
 }
 
 std::string result_text(const judge::Finding& finding) {
+    if (finding.supplied) return uncertain_text(*finding.supplied, finding.u_supplied) + " (supplied)";
     if (!finding.value_s || finding.bound == judge::BoundKind::none) return "no result";
     if (finding.bound == judge::BoundKind::at_least)
         return fmt::format("at least {} s", significant_text(*finding.value_s, 3));

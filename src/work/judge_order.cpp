@@ -9,6 +9,7 @@
 #include "basis/sha256.hpp"
 #include "basis/version.hpp"
 #include "judge/apparatus_match.hpp"
+#include "judge/influences.hpp"
 #include "judge/judgement.hpp"
 #include "judge/run_flags.hpp"
 #include "paperwork/paperwork.hpp"
@@ -168,7 +169,11 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
     }
     record.settings_hash =
         record::settings_hash(record.order, record.method, record.specification, record.bench);
+    runs = judge::with_influences(std::move(runs), record.order, record.method, record.bench);
     record.judgement = judge::judge(std::move(runs), record.order, record.method, record.specification);
+    for (std::string& missing :
+         judge::missing_influences(record.judgement.runs, record.order, record.method, record.bench))
+        record.judgement.cautions.push_back(std::move(missing));
     return judged;
 }
 
