@@ -108,6 +108,9 @@ void start_of_clock(TableReader& table, plan::DecayRules& rules) {
     if (table.has("clock")) rules.clock = table.choice<Clock>("clock", words).value_or(Clock::release);
     if (!table.has("from")) return;
     rules.from = table.level("from");
+    if (rules.from->value == 0)
+        table.problem("from", "'decay.from' is 0; the time counts from a level above all others",
+                      "Give a part of V0 (\"90 %\") or a voltage (\"1000 V\")");
     for (const plan::Level& level : rules.levels)
         if (level.kind == rules.from->kind && level.value >= rules.from->value)
             table.problem("from",

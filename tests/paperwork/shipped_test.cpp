@@ -136,6 +136,8 @@ TEST(Shipped, ClothSpecificationHoldsBothClausesAndSaysThatTheyDisagree) {
     EXPECT_NE(specification->remarks[0].find("disagree"), std::string::npos);
 }
 
+namespace {
+
 plan::Method method_of(const std::string& id) {
     auto method = parse_method(shipped_text(id), id);
     EXPECT_TRUE(method.ok()) << (method.ok() ? "" : method.error().text());
@@ -155,6 +157,8 @@ const std::string& source_of(const plan::Method& method, const std::string& key)
 bool holds(const std::string& text, const char* part) {
     return text.find(part) != std::string::npos;
 }
+
+}  // namespace
 
 // Secondary summary of FTMS 101C method 4046 and MIL-PRF-81705D,
 // ameblo.jp/tech-triangle/entry-10038713232.html: 73 +/-5 F, 12 +/-3 %, at least 3 specimens, 24 to 48 h;
@@ -278,9 +282,10 @@ TEST(Shipped, EverySpecificationHasAMethodOfItsApparatus) {
     std::set<plan::Apparatus> of_methods;
     for (const Shipped& file : shipped())
         if (file.kind == Shipped::Kind::method) of_methods.insert(method_of(file.id).apparatus);
-    for (const Shipped& file : shipped())
-        if (file.kind == Shipped::Kind::specification)
-            EXPECT_TRUE(of_methods.contains(specification_of(file.id).apparatus)) << file.id;
+    for (const Shipped& file : shipped()) {
+        if (file.kind != Shipped::Kind::specification) continue;
+        EXPECT_TRUE(of_methods.contains(specification_of(file.id).apparatus)) << file.id;
+    }
 }
 
 }  // namespace ebbtide::paperwork
