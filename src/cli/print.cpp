@@ -58,14 +58,25 @@ std::string indented(const std::string& text, std::size_t by) {
 std::string help_text(const judge::RequirementOutcome& outcome, const plan::DecisionRule& rule) {
     const judge::Finding* finding = judge::hardest_conditional(outcome);
     if (!finding) return "";
+    const auto sentences = judge::advice_in_words(*finding, outcome.requirement, rule);
+    if (sentences.empty()) return "";
     std::string out = indented(wrapped("what would help " + finding->group + ":", screen - 4, 2), 4);
-    for (const std::string& sentence : judge::advice_in_words(*finding, outcome.requirement, rule))
-        out += indented(wrapped(sentence, screen - 6, 2), 6);
+    for (const std::string& sentence : sentences) out += indented(wrapped(sentence, screen - 6, 2), 6);
     return out;
 }
 
 std::string percent_or_dash(const std::optional<double>& fraction) {
     return fraction ? fixed_text(100 * *fraction, 1) + " %" : "-";
+}
+
+std::string risk_text(const judge::PriorRisk& risk) {
+    const auto share = [](double probability) {
+        return probability < 0.001 ? "less than 0.1 %" : fixed_text(100 * probability, 1) + " %";
+    };
+    return fmt::format(
+        "risk of the rule before the test, by the history given: {} of results pass though over the limit "
+        "(consumer's), {} do not pass though within it (producer's)",
+        share(risk.consumer), share(risk.producer));
 }
 
 }  // namespace
@@ -111,10 +122,11 @@ int complain(const Error& error) {
 
 std::string shape_and_word(plan::Conformity conformity) {
     using plan::Conformity;
-    const char* shape = conformity == Conformity::pass    ? "●"
-                        : conformity == Conformity::fail  ? "■"
-                        : conformity == Conformity::void_ ? "○"
-                                                          : "◐";
+    const char* shape = conformity == Conformity::pass               ? "●"
+                        : conformity == Conformity::conditional_pass ? "◐"
+                        : conformity == Conformity::conditional_fail ? "◑"
+                        : conformity == Conformity::fail             ? "■"
+                                                                     : "○";
     return fmt::format("{} {}", shape, plan::name_of(conformity));
 }
 
@@ -161,14 +173,8 @@ std::string text_of(const record::OrderRecord& record) {
                 finding.outcome != plan::Conformity::pass)
                 out +=
                     indented(wrapped(fmt::format("{}: {}", finding.group, finding.reason), screen - 6, 2), 6);
-        if (outcome.prior_risk)
-            out +=
-                indented(wrapped(fmt::format("before the test: {} of results pass wrongly, {} wrongly do not",
-                                             percent_or_dash(outcome.prior_risk->consumer),
-                                             percent_or_dash(outcome.prior_risk->producer)),
-                                 screen - 6, 2),
-                         6);
         out += help_text(outcome, record.order.decision_rule);
+        if (outcome.prior_risk) out += indented(wrapped(risk_text(*outcome.prior_risk), screen - 6, 2), 6);
     }
     out += fmt::format("\nstatement of conformity: {}\n", shape_and_word(judgement.statement));
     for (const std::string& reason : judgement.reasons) out += indented(wrapped(reason, screen - 2, 2), 2);

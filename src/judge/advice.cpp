@@ -117,11 +117,16 @@ std::vector<std::string> advice_in_words(const Finding& finding, const plan::Req
                         now(advice), significant_text(advice.expanded_u_s, 2), made(finding.outcome)));
     }
     if (finding.relief) {
-        if (!one_does)
+        if (!one_does) {
+            const double all_u_s = *finding.expanded_u_s / 2;
             sentences.push_back(fmt::format(
-                "Halving one source is not enough; {} (now {}) helps most and would bring U to {} s.",
+                "Halving one source is not enough: {} (now {}) helps most and would bring U to {} s; with "
+                "all "
+                "of them halved U would be {} s, {}.",
                 finding.advice.front().source, now(finding.advice.front()),
-                significant_text(finding.advice.front().expanded_u_s, 2)));
+                significant_text(finding.advice.front().expanded_u_s, 2), significant_text(all_u_s, 2),
+                all_u_s < finding.relief->expanded_u_s ? "which is enough" : "still too much"));
+        }
         sentences.push_back(fmt::format(
             "In all, U must fall from {} s to under {} s to {}.", significant_text(*finding.expanded_u_s, 2),
             significant_text(finding.relief->expanded_u_s, 2), made(finding.outcome)));

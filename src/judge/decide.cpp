@@ -22,7 +22,7 @@ double moved(double limit, Comparison comparison, double by) {
 }
 
 std::string chance_text(double probability) {
-    return probability < 0.001 ? "under 0.1 %" : significant_text(100 * probability, 2) + " %";
+    return probability < 0.001 ? "less than 0.1 %" : fixed_text(100 * probability, 1) + " %";
 }
 
 std::string width_text(double guard_s, const plan::DecisionRule& rule) {
@@ -37,7 +37,7 @@ std::string value_reason(const Finding& finding, const std::string& limit, const
     const std::string band = fmt::format("the guard band of {} s", width_text(*finding.guard_s, rule));
     switch (finding.outcome) {
         case Conformity::pass:
-            reason += " with more than " + band + " to spare";
+            reason += " by at least w";
             break;
         case Conformity::conditional_pass:
             reason += " but lies inside " + band;
@@ -52,7 +52,7 @@ std::string value_reason(const Finding& finding, const std::string& limit, const
                                       chance_text(*finding.wrong_rejection));
             break;
         case Conformity::fail:
-            reason += ", by more than " + band;
+            reason += ", by at least w";
             break;
         case Conformity::void_:
             break;

@@ -96,7 +96,7 @@ void say_missing_air(std::vector<std::string>& sentences, std::span<const Judged
     const bool humidity = influence == Influence::humidity;
     sentences.push_back(
         fmt::format("{} is not in the budget: neither {} nor the method states how steeply decay times "
-                    "follow it. State sensitivity.{} of the material.",
+                    "follow it (sensitivity.{}).",
                     humidity ? "Humidity" : "Temperature", items.empty() ? "the items" : items_text(items),
                     humidity ? "humidity_percent_per_decade" : "temperature_C_per_decade"));
 }
@@ -192,15 +192,14 @@ std::vector<std::string> missing_influences(std::span<const JudgedRun> runs, con
         say_missing_air(sentences, runs, order, method, Influence::temperature);
         if (!(bench->fixture.u_clamping > 0))
             sentences.emplace_back(
-                "Clamping is not in the budget: the bench states no fixture.u_clamping. Mount one specimen "
-                "anew several times and state how its decay times scatter.");
+                "Clamping is not in the budget: the bench does not state how the decay times of one specimen "
+                "scatter when it is mounted anew (fixture.u_clamping).");
     } else {
         sentences.emplace_back(
             "Humidity, temperature and clamping are not in the budget: the order names no bench.");
     }
     if (!replicated)
-        sentences.emplace_back(
-            "Repeatability is not in the budget: no setting was run more than once. Run replicates.");
+        sentences.emplace_back("Repeatability is not in the budget: no setting was run more than once.");
     return sentences;
 }
 

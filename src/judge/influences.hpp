@@ -51,9 +51,9 @@ enum class Influence { humidity, temperature };
 
 /// Repeatability beyond what the runs' own budgets explain, from all series of the order with two counting,
 /// measured replicates and more, in parts of their mean:
-///     excess = s^2 - w,   s^2 = sum (t/mean - 1)^2 / sum (n - 1),
-/// w the relative variance of run-scope parts, weighted by (n - 1)/n as s^2 weighs it. Absent when there is
-/// no such series or when w explains s^2.
+///     excess = s^2 - e,   s^2 = sum (t/mean - 1)^2 / sum (n - 1),
+/// e the relative variance of run-scope parts, weighted by (n - 1)/n as s^2 weighs it. Absent when there is
+/// no such series or when e explains s^2.
 struct Repeatability {
     double relative_u = 0;  ///< root of the excess
     /// sum (n - 1) times (excess/s^2)^2: the difference is known less well than s^2 itself, by the

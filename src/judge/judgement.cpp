@@ -7,7 +7,6 @@
 #include <set>
 
 #include "basis/number_text.hpp"
-#include "judge/advice.hpp"
 #include "judge/plan_gaps.hpp"
 #include "judge/prior_risk.hpp"
 #include "judge/run_flags.hpp"
@@ -110,14 +109,22 @@ std::vector<std::string> cautions_for(const std::vector<JudgedRun>& runs, Confor
     return cautions;
 }
 
+std::string reason_of_pass(const std::vector<RequirementOutcome>& requirements) {
+    std::string met;
+    for (const RequirementOutcome& outcome : requirements)
+        if (outcome.outcome == Conformity::pass) met += (met.empty() ? "" : ", ") + outcome.requirement.id;
+    const bool all = std::ranges::all_of(
+        requirements, [](const RequirementOutcome& outcome) { return outcome.outcome == Conformity::pass; });
+    return all ? "every requirement is met by every run or mean that it is asked of"
+               : fmt::format("of alternatives one that is met is enough; met are: {}", met);
+}
+
 std::vector<Finding> findings_of(const plan::Requirement& requirement, const plan::Order& order,
                                  const std::vector<JudgedRun>& runs) {
     if (requirement.supplied) return supplied_findings(requirement, order, runs);
     std::vector<Finding> findings;
-    for (const Group& group : groups_of(runs, order, requirement)) {
+    for (const Group& group : groups_of(runs, order, requirement))
         findings.push_back(finding_for(group, runs, requirement, order.decision_rule));
-        advise(findings.back(), requirement, order.decision_rule);
-    }
     return findings;
 }
 
@@ -158,7 +165,7 @@ Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const pla
     judgement.reasons = reasons_for(judgement.requirements, met);
     judgement.reasons.insert(judgement.reasons.end(), open.begin(), open.end());
     if (judgement.reasons.empty() && judgement.statement == Conformity::pass)
-        judgement.reasons.push_back("every requirement is met by every run or mean that it is asked of");
+        judgement.reasons.push_back(reason_of_pass(judgement.requirements));
     judgement.cautions = cautions_for(judgement.runs, judgement.statement);
     for (std::string& unused : unused_histories(judgement.requirements, order.decision_rule))
         judgement.cautions.push_back(std::move(unused));

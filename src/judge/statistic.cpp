@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "judge/advice.hpp"
 #include "judge/decide.hpp"
 #include "judge/uncertainty_of.hpp"
 
@@ -148,6 +149,7 @@ Finding finding_for(const Group& group, std::span<const JudgedRun> runs, const p
         }
     }
     decide(finding, requirement, rule);
+    advise(finding, requirement, rule);
     return finding;
 }
 

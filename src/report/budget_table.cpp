@@ -67,8 +67,8 @@ std::string contribution_text(double u_s, int places) {
 
 std::string with_correlation(std::string text, const decay::Contribution& line) {
     if (line.correlated_with.empty() || line.correlation == 0) return text;
-    return text + fmt::format("{}Correlated with {}, r = {}.", text.empty() ? "" : " ", line.correlated_with,
-                              significant_text(line.correlation, 2));
+    return text + fmt::format("{}Correlated with {}, r\u00a0=\u00a0{}.", text.empty() ? "" : " ",
+                              line.correlated_with, significant_text(line.correlation, 2));
 }
 
 }  // namespace
@@ -103,8 +103,7 @@ Table budget_table(std::span<const decay::Contribution> budget) {
              Cell{sensitivity_text(*line), {}, false, false},
              Cell{contribution_text(line->u_s(), places), {}, false, false},
              Cell{variance > 0 ? percent_text(line->u_s() * line->u_s() / variance) : "–", {}, false, false},
-             Cell{
-                 line->degrees_of_freedom ? fixed_text(*line->degrees_of_freedom, 0) : "∞", {}, false, false},
+             Cell{freedom_text(line->degrees_of_freedom), {}, false, false},
              Cell{std::string(words_for(line->scope)), {}, false, false}, Cell{what, {}, true, false}});
     }
     return table;

@@ -177,7 +177,7 @@ std::string draw_mean(Picture& picture, const judge::Finding& finding, const Sca
     return plus_minus_text(*finding.value_s, finding.expanded_u_s, "s");
 }
 
-/// A hatch between dashed edges, which says "band" in grey as well.
+/// A hatch between thin edges, which says "band" in grey as well; the limit itself is dashed.
 void draw_guard(Picture& picture, const GuardBand& guard, const Scale& x, double top, double bottom) {
     constexpr double spacing = 3.2;
     const double left = x.at(x.clamped(guard.limit_s - guard.width_s)),
@@ -187,8 +187,7 @@ void draw_guard(Picture& picture, const GuardBand& guard, const Scale& x, double
         const double from = std::max(left, sum - bottom), to = std::min(right, sum - top);
         if (to > from) picture.line({from, sum - from}, {to, sum - to}, Tint::rule, 0.5);
     }
-    for (const double edge : {left, right})
-        picture.line({edge, top}, {edge, bottom}, Tint::muted, 0.4, Dash::dashed);
+    for (const double edge : {left, right}) picture.line({edge, top}, {edge, bottom}, Tint::muted, 0.35);
 }
 
 /// The widths of the bands at a limit: "0.02 s", "0.018 s to 0.040 s"; empty without any.

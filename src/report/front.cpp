@@ -36,22 +36,21 @@ std::string said_of(const record::OrderRecord& record) {
             return fmt::format("The items as tested meet {}; tested by {}.", specification, method);
         case plan::Conformity::conditional_pass:
             return fmt::format(
-                "As measured, the items as tested meet {}. But at least one result lies closer to its limit "
-                "than the "
-                "margin for measurement uncertainty that was agreed, so the rule does not let it pass "
-                "outright: its "
-                "true value is probably within the limit, and may be over it. Whether that is good enough is "
-                "for the "
-                "customer to say. Tested by {}.",
+                "As measured, the items as tested meet {}. But at least one result that decides lies closer "
+                "to its "
+                "limit than the margin for measurement uncertainty that was agreed: the limit is met, though "
+                "not by "
+                "enough for the rule to let it pass outright. Whether that is good enough is for the "
+                "customer to say. "
+                "Tested by {}.",
                 specification, method);
         case plan::Conformity::conditional_fail:
             return fmt::format(
-                "As measured, the items as tested do not meet {}. But no result is over its limit by more "
-                "than the "
-                "margin for measurement uncertainty that was agreed, so the rule does not call it a fail "
-                "outright: the "
-                "true value is probably over the limit, and may be within it. What follows is for the "
-                "customer to say. "
+                "As measured, the items as tested do not meet {}. But the results that decide are over their "
+                "limit by "
+                "less than the margin for measurement uncertainty that was agreed: the limit is not met, "
+                "though not by "
+                "enough for the rule to call it a fail outright. What follows is for the customer to say. "
                 "Tested by {}.",
                 specification, method);
         case plan::Conformity::fail:

@@ -38,7 +38,7 @@ std::optional<double> largest_risk(const record::OrderRecord& record) {
 }
 
 std::string at_most(double probability) {
-    return probability < 0.001 ? "under 0.1 %" : "at most " + percent_text(probability);
+    return probability < 0.001 ? "less than 0.1 %" : "at most " + percent_text(probability);
 }
 
 std::string agreement(const plan::DecisionRule& rule) {
@@ -109,7 +109,7 @@ std::vector<std::string> risks_before_the_test(const judge::Judgement& judgement
         if (!outcome.prior_risk) continue;
         const judge::PriorRisk& risk = *outcome.prior_risk;
         sentences.push_back(fmt::format(
-            "{}: for material whose decay times are spread as {} s with a standard deviation of {} s ({}), "
+            "{}: for material whose decay times average {} s with a standard deviation of {} s ({}), "
             "measured "
             "with u = {} s and w = {} s, the rule passes {} of all results although the true value is over "
             "the limit "

@@ -1,7 +1,10 @@
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <set>
 
 #include "basis/number_text.hpp"
 #include "judge/advice.hpp"
@@ -75,7 +78,7 @@ std::string sum_text(const Deciding& chosen) {
     std::string text = fmt::format(
         "Standard uncertainty u = {} s{}, {} degrees of freedom (first order, JCGM 100:2008, clause 5).",
         significant_text(sum.u_s, 2), correlated ? ", correlations included" : "",
-        sum.degrees_of_freedom ? fixed_text(*sum.degrees_of_freedom, 0) : "infinitely many");
+        sum.degrees_of_freedom ? freedom_text(sum.degrees_of_freedom) : "infinitely many");
     if (sum.u_s > 0)
         text += fmt::format(" Expanded, for about 95 %: U = {} s with k = {}.",
                             significant_text(sum.expanded_u_s, 2), fixed_text(sum.expanded_u_s / sum.u_s, 2));
@@ -85,20 +88,23 @@ std::string sum_text(const Deciding& chosen) {
     return text;
 }
 
-/// How steeply the materials follow the air, as stated, each statement once.
+/// How steeply the materials follow the air, as stated, each statement once with the items it is of.
 std::vector<std::string> stated_steepness(const record::OrderRecord& record) {
     std::vector<std::string> sentences;
+    if (!record.bench) return sentences;
     for (const judge::Influence influence : {judge::Influence::humidity, judge::Influence::temperature}) {
         const bool humidity = influence == judge::Influence::humidity;
-        for (const plan::Specimen& specimen : record.order.specimens) {
-            const auto steepness = judge::steepness_of(specimen.id, influence, record.order, record.method);
-            if (!steepness || !record.bench) continue;
-            std::string text = fmt::format(
-                "{}: a factor of ten for {} {} ({}: {}).", humidity ? "Humidity" : "Temperature",
-                shortest_text(steepness->per_decade), humidity ? "% RH" : "°C",
-                steepness->of_item ? "item " + specimen.item : "the method's default", steepness->source);
-            if (std::ranges::find(sentences, text) == sentences.end()) sentences.push_back(std::move(text));
-        }
+        std::map<std::string, std::set<std::string>> items_of;  // by what is said of them
+        for (const plan::Specimen& specimen : record.order.specimens)
+            if (const auto said = judge::steepness_of(specimen.id, influence, record.order, record.method))
+                items_of[fmt::format("a factor of ten for {} {} ({}{})", shortest_text(said->per_decade),
+                                     humidity ? "% RH" : "°C", said->of_item ? "" : "the method's default, ",
+                                     said->source)]
+                    .insert(specimen.item);
+        for (const auto& [said, items] : items_of)
+            sentences.push_back(fmt::format("{}, {} {}: {}.", humidity ? "Humidity" : "Temperature",
+                                            items.size() == 1 ? "item" : "items", fmt::join(items, ", "),
+                                            said));
     }
     return sentences;
 }

@@ -36,6 +36,11 @@ std::string prefixed_text(double value, int digits, std::string_view unit) {
     return fmt::format("{} {}", significant_text(value, digits), unit);
 }
 
+std::string freedom_text(const std::optional<double>& degrees_of_freedom) {
+    if (!degrees_of_freedom) return "∞";
+    return *degrees_of_freedom > 10'000 ? "> 10 000" : fixed_text(*degrees_of_freedom, 0);
+}
+
 std::string ranges_text(std::vector<int> numbers) {
     std::ranges::sort(numbers);
     numbers.erase(std::unique(numbers.begin(), numbers.end()), numbers.end());

@@ -115,6 +115,16 @@ RC_GTEST_PROP(GlobalRisk, OfBothPartiesMakesTheShareThatIsAccepted, ()) {
     }
 }
 
+RC_GTEST_PROP(GlobalRisk, HoldsWhereOneScatterDwarfsTheOther, ()) {
+    const Prior prior{*between(-2, 2), std::pow(10, *between(-7, 3))};
+    const double u = std::pow(10, *between(-9, 3)), w = *between(0, 0.6);
+    const GlobalRisk risk = global_risk(prior, u, {{}, 1.0}, w);
+    const double share =
+        probability_within({prior.mean, std::hypot(prior.standard_deviation, u), {}}, {{}, 1 - w});
+    const double conforming = probability_within({prior.mean, prior.standard_deviation, {}}, {{}, 1.0});
+    RC_ASSERT(std::abs(conforming - risk.producer + risk.consumer - share) < 1e-9);
+}
+
 TEST(GlobalRisk, WithoutMeasurementErrorIsWhatTheGuardBandRefuses) {
     const GlobalRisk plain = global_risk({0, 1}, 0, {{}, 1.0}, 0);
     EXPECT_NEAR(plain.consumer, 0, 1e-12);
