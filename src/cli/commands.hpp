@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "recording/source.hpp"
+#include "work/rejudge.hpp"
 
 namespace ebbtide::cli {
 
@@ -32,15 +33,17 @@ struct MeasureOptions {
 int measure(const MeasureOptions& options);
 
 struct JudgeOptions {
-    std::string folder;
+    std::string order;         ///< folder, or a PDF report of ours
+    work::TermsRequest terms;  ///< other than the order's own
     bool json = false;
 };
 int judge(const JudgeOptions& options);
 
 struct ReportOptions {
-    std::string folder;
+    std::string order;   ///< folder, or a PDF report of ours
     std::string output;  ///< .pdf or .html
     bool letter = false;
+    work::TermsRequest terms;  ///< other than the order's own
 };
 int report(const ReportOptions& options);
 

@@ -14,6 +14,7 @@
 #include "judge/run_flags.hpp"
 #include "paperwork/paperwork.hpp"
 #include "record/json.hpp"
+#include "work/amendment.hpp"
 #include "work/measure.hpp"
 #include "work/plot_trace.hpp"
 #include "work/reference_runs.hpp"
@@ -54,6 +55,13 @@ Result<Document<T>> cited(const OrderFiles& files, const plan::Citation& citatio
                      "order.toml", "Agree with the customer which edition applies, then cite that one"};
     inputs.push_back(input_of(role, name, *text));
     return Document<T>{name, std::move(parsed).value()};
+}
+
+/// How the order or the terms name the document of this role; empty for the order's own files.
+std::string cited_name(const record::OrderRecord& record, const std::string& role) {
+    if (role == "method") return record.order.method.file;
+    if (role == "specification") return record.order.specification.file;
+    return role == "terms" ? record.terms.specification : std::string();
 }
 
 recording::ReadOptions read_options(const plan::PlannedRecording& planned,
@@ -110,10 +118,37 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
     }
 }
 
+/// A specification's levels that are not among the method's: a decay time nobody took cannot be judged.
+void add_levels(plan::DecayRules& rules, const plan::Specification& specification) {
+    for (const plan::Level& level : plan::levels_asked(specification))
+        if (std::ranges::none_of(rules.levels, [&](const plan::Level& one) {
+                return one.kind == level.kind && one.value == level.value;
+            }))
+            rules.levels.push_back(level);
+}
+
+/// The specification that the terms name instead of the cited one; nothing when they name none.
+Result<std::optional<plan::Specification>> other_specification(const OrderFiles& files,
+                                                               const plan::Terms& terms,
+                                                               record::OrderRecord& record) {
+    if (terms.specification.empty()) return std::optional<plan::Specification>();
+    const bool own = is_own({terms.specification, ""});
+    const std::string name = own ? terms.specification : shipped_name(terms.specification);
+    auto text = own ? files.text(name) : files.shipped_text(terms.specification);
+    if (!text) return text.error();
+    auto parsed = paperwork::parse_specification(*text, name);
+    if (!parsed) return parsed.error();
+    if (std::ranges::find(record.inputs, name, &record::InputFile::name) == record.inputs.end())
+        record.inputs.push_back(input_of("terms", name, *text));
+    return std::optional(std::move(parsed).value());
+}
+
 }  // namespace
 
-Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Progress& progress) {
-    JudgedOrder judged;
+Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const Progress& progress,
+                                    const plan::Terms& terms) {
+    MeasuredOrder measured;
+    JudgedOrder& judged = measured.judged;
     record::OrderRecord& record = judged.record;
     record.engine_version = version_text;
     record.made = made;
@@ -143,6 +178,15 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
         return *conflict;
     for (const std::string& problem : decay::problems_of(record.method.decay))
         return Error{Fault::bad_input, problem, method->name, "State it in the method"};
+    auto other = other_specification(files, terms, record);
+    if (!other) return other.error();
+    measured.other = std::move(other).value();
+    if (measured.other)
+        if (auto conflict = judge::apparatus_conflict(record.method, *measured.other, record.bench))
+            return *conflict;
+    plan::DecayRules rules = record.method.decay;
+    add_levels(rules, record.specification);
+    add_levels(rules, plan::asked_under(terms, measured.other.value_or(record.specification)));
 
     const auto open = [&](const plan::PlannedRecording& planned) {
         return files.recording(planned.file, read_options(planned, record.bench));
@@ -150,30 +194,58 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
     const auto references = reference_levels(record.order, record.method, record.bench, open);
     if (!references) return references.error();
 
-    std::vector<judge::JudgedRun> runs;
+    std::vector<judge::JudgedRun>& runs = measured.runs;
     std::size_t number = 0;
     for (const plan::PlannedRecording& planned : record.order.recordings) {
         if (progress) progress(planned.file, ++number, record.order.recordings.size());
         auto source = open(planned);
         if (!source) return source.error();
-        auto file = measure(
-            **source, {record.method.decay, record.bench, places_of(planned, record.method, *references)},
-            [&](const MeasuredRun& run, const decay::RunTrace& trace) {
-                judged.traces[run.run_id] = plot_trace(trace, run.figures);
-            });
+        auto file = measure(**source, {rules, record.bench, places_of(planned, record.method, *references)},
+                            [&](const MeasuredRun& run, const decay::RunTrace& trace) {
+                                judged.traces[run.run_id] = plot_trace(trace, run.figures);
+                            });
         if (!file) return file.error();
         file->recording.file = planned.file;
         record.inputs.push_back({"recording", planned.file, file->recording.sha256, file->recording.bytes});
         place_runs(runs, planned, *file, record.order, record.method, record.bench);
         record.recordings.push_back(std::move(file->recording));
     }
-    record.settings_hash =
-        record::settings_hash(record.order, record.method, record.specification, record.bench);
     runs = judge::with_influences(std::move(runs), record.order, record.method, record.bench);
-    record.judgement = judge::judge(std::move(runs), record.order, record.method, record.specification);
+    return measured;
+}
+
+judge::Judgement judgement_of(const MeasuredOrder& measured, const plan::Terms& terms) {
+    const record::OrderRecord& record = measured.judged.record;
+    plan::Order order = record.order;
+    order.decision_rule = plan::rule_under(terms, record.order);
+    const bool other = !terms.specification.empty() && measured.other;
+    judge::Judgement judgement =
+        judge::judge(measured.runs, order, record.method,
+                     plan::asked_under(terms, other ? *measured.other : record.specification));
     for (std::string& missing :
-         judge::missing_influences(record.judgement.runs, record.order, record.method, record.bench))
-        record.judgement.cautions.push_back(std::move(missing));
+         judge::missing_influences(judgement.runs, record.order, record.method, record.bench))
+        judgement.cautions.push_back(std::move(missing));
+    return judgement;
+}
+
+JudgedOrder judged_under(MeasuredOrder measured, const plan::Terms& terms) {
+    record::OrderRecord& record = measured.judged.record;
+    record.judgement = judgement_of(measured, terms);
+    if (measured.other && !terms.specification.empty()) record.specification = std::move(*measured.other);
+    record.specification = plan::asked_under(terms, std::move(record.specification));
+    record.terms = terms;
+    plan::Order applied = record.order;
+    applied.decision_rule = plan::rule_under(terms, record.order);
+    record.settings_hash = record::settings_hash(applied, record.method, record.specification, record.bench);
+    return std::move(measured.judged);
+}
+
+Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Progress& progress,
+                                const plan::Terms& terms) {
+    auto measured = measure_order(files, made, progress, terms);
+    if (!measured) return measured.error();
+    JudgedOrder judged = judged_under(std::move(measured).value(), terms);
+    if (const auto compared = compare_with_replaced(judged.record, files); !compared) return compared.error();
     return judged;
 }
 
@@ -183,30 +255,37 @@ Result<report::ReportInput> report_input(const OrderFiles& files, JudgedOrder ju
                                  "Every figure, unrounded, and what it rests on",
                                  record::canonical_text(record::json_of(judged.record))});
     std::set<std::string> attached;
+    std::uint64_t total = 0;
+    std::optional<report::Attachment> replaced;
     for (const record::InputFile& file : judged.record.inputs) {
         if (!attached.insert(file.name).second) continue;
         if (file.bytes > attached_at_most) continue;
         std::string bytes;
-        if (file.role == "recording") {
+        if (file.role == "recording" || file.role == "replaced_report") {
             auto whole = files.bytes(file.name, attached_at_most);
             if (!whole) return whole.error();
             bytes = std::move(whole).value();
         } else {
-            const plan::Citation* citation = file.role == "method" ? &judged.record.order.method
-                                             : file.role == "specification"
-                                                 ? &judged.record.order.specification
-                                                 : nullptr;
-            auto text =
-                citation && !is_own(*citation) ? files.shipped_text(citation->file) : files.text(file.name);
+            const std::string cited_as = cited_name(judged.record, file.role);
+            auto text = cited_as.empty() || is_own({cited_as, ""}) ? files.text(file.name)
+                                                                   : files.shipped_text(cited_as);
             if (!text) return text.error();
             bytes = std::move(text).value();
         }
         if (sha256_hex(bytes) != file.sha256)
             return Error{Fault::inconsistent, "the file changed while it was being judged", file.name,
                          "Judge again"};
+        if (file.role == "replaced_report") {
+            replaced = report::Attachment{file.name, "application/pdf", file.role, std::move(bytes)};
+            continue;
+        }
         const char* type = file.role == "recording" ? "text/csv" : "application/toml";
+        total += bytes.size();
         input.attachments.push_back({file.name, type, file.role, std::move(bytes)});
     }
+    // A replaced report holds the recordings once more, and a chain of them would grow without end.
+    if (replaced && total + replaced->bytes.size() <= attached_at_most)
+        input.attachments.push_back(std::move(*replaced));
     input.record = std::move(judged.record);
     input.traces = std::move(judged.traces);
     return input;
