@@ -17,17 +17,19 @@ using plan::Conformity;
 constexpr double coverage = 1.959964;  // normal, 95 %
 constexpr const char* whole = "the items as a whole";
 
-std::string_view words_for(Conformity outcome) {
-    switch (outcome) {
-        case Conformity::pass:
-            return "meets";
-        case Conformity::conditional_pass:
-            return "meets, but inside the guard band,";
-        case Conformity::conditional_fail:
-            return "does not meet, but inside the guard band,";
-        default:
-            return "does not meet";
-    }
+std::string reason_for(const plan::SuppliedResult& result, const plan::Requirement& requirement,
+                       Conformity outcome, double guard) {
+    const bool met = outcome == Conformity::pass || outcome == Conformity::conditional_pass;
+    const bool conditional =
+        outcome == Conformity::conditional_pass || outcome == Conformity::conditional_fail;
+    std::string reason =
+        fmt::format("{} {} {} {} {}", requirement.supplied->quantity, uncertain_text(result.value, result.u),
+                    met ? "meets" : "does not meet", plan::symbol_of(requirement.comparison),
+                    shortest_text(requirement.supplied->limit));
+    if (conditional)
+        reason += fmt::format(" but lies {} the guard band of {}", met ? "inside" : "beyond it by less than",
+                              significant_text(guard, 2));
+    return fmt::format("{} (supplied: {})", reason, result.source);
 }
 
 Finding finding_of(const plan::SuppliedResult& result, const plan::Requirement& requirement,
@@ -48,14 +50,9 @@ Finding finding_of(const plan::SuppliedResult& result, const plan::Requirement& 
         else
             finding.wrong_rejection = probability_within(estimate, conforming);
     }
-    finding.reason = fmt::format(
-        "{} {} {} {} (supplied: {})", requirement.supplied->quantity, uncertain_text(result.value, result.u),
-        words_for(finding.outcome),
-        fmt::format("{} {}", plan::symbol_of(requirement.comparison), shortest_text(limit)), result.source);
+    finding.reason = reason_for(result, requirement, finding.outcome, guard);
     if (guarded && result.u == 0)
         finding.reason += "; its uncertainty is stated as 0, so that no guard band applies";
-    else if (guard > 0)
-        finding.reason += fmt::format("; guard band {}", significant_text(guard, 2));
     return finding;
 }
 

@@ -44,11 +44,13 @@ std::vector<std::pair<std::string, DotRow>> run_rows(const judge::Judgement& jud
                                                      const plan::Order& order) {
     std::set<std::string> faces, conditions;
     for (const judge::JudgedRun& run : judgement.runs) {
+        if (run.without_specimen) continue;  // nothing decays there
         faces.insert(run.key.face);
         conditions.insert(run.key.conditions);
     }
     std::vector<std::pair<std::string, DotRow>> rows;
     for (const judge::JudgedRun& run : judgement.runs) {
+        if (run.without_specimen) continue;
         std::string label = run.key.specimen;
         if (faces.size() > 1) label += " " + run.key.face;
         if (conditions.size() > 1) label += " " + run.key.conditions;
