@@ -52,6 +52,7 @@ nlohmann::json judgement_json(const record::OrderRecord& record) {
     out["schema"] = "ebbtide.judge/1";
     out["order"] = record.order.id;
     out["revision"] = record.order.revision;
+    out["amended"] = record.amended;
     out["method"] = {{"id", record.method.id}, {"edition", record.method.edition}};
     out["specification"] = {{"id", record.specification.id}, {"edition", record.specification.edition}};
     return out;

@@ -43,8 +43,8 @@ std::string text_of(const work::Rejudged& rejudged) {
         out += fmt::format("  levels         {}\n     instead of  each requirement's own\n",
                            levels_text(terms.levels));
     if (terms.decision_rule)
-        out += fmt::format("  decision rule  {}\n     instead of  {}\n",
-                           plan::in_words(*terms.decision_rule), plan::in_words(record.order.decision_rule));
+        out += fmt::format("  decision rule  {}\n     instead of  {}\n", plan::in_words(*terms.decision_rule),
+                           plan::in_words(record.order.decision_rule));
     out += "\n" + row("", "as agreed", "under these terms");
     for (const work::Compared& line : rejudged.compared)
         out += row(line.group.empty() ? line.of : "  " + line.group,

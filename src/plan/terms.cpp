@@ -46,9 +46,9 @@ Specification asked_under(const Terms& terms, Specification specification) {
 }
 
 DecisionRule rule_under(const Terms& terms, const Order& order) {
-    if (!terms.decision_rule) return order.decision_rule;
-    DecisionRule rule = *terms.decision_rule;
+    DecisionRule rule = terms.decision_rule.value_or(order.decision_rule);
     rule.history = order.decision_rule.history;
+    if (!terms.specification.empty() || !terms.levels.empty()) rule.history.clear();
     return rule;
 }
 

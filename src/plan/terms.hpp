@@ -27,8 +27,8 @@ struct Terms {
 /// "r1 at 1 %", and a demand is asked once a level. Requirements on supplied quantities stay. Unchanged
 /// without levels.
 [[nodiscard]] Specification asked_under(const Terms& terms, Specification specification);
-/// The rule that applies: the terms' with the order's knowledge of the material, which is no term; or the
-/// order's.
+/// The rule that applies: the terms' or the order's. What is known of the material is no term, so the order's
+/// history stays; but it is of the order's own requirements, and goes with them.
 [[nodiscard]] DecisionRule rule_under(const Terms& terms, const Order& order);
 /// The levels that a specification compares, each once.
 [[nodiscard]] std::vector<Level> levels_asked(const Specification& specification);

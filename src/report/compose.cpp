@@ -17,10 +17,9 @@ ReportInput under_other_terms(const ReportInput& input) {
     order.issued.reset();
     order.authorised_by.clear();
     order.authorised_role.clear();
-    if (input.record.terms.decision_rule) {
-        order.decision_rule = plan::rule_under(input.record.terms, order);
+    order.decision_rule = plan::rule_under(input.record.terms, order);
+    if (input.record.terms.decision_rule)
         order.decision_rule.agreed = "by nobody; the rule was asked for when judging again";
-    }
     return applied;
 }
 

@@ -273,7 +273,7 @@ class Shown : public ::testing::Test {
         fs::create_directory(folder_ / "build");
         for (const char* order : {"examples/halyard-cloth", "ORDER_DIR", "my-order"})
             fs::copy(example, folder_ / order, fs::copy_options::recursive);
-        for (const char* name : {"recording.csv", "run1.csv", "run2.csv"})
+        for (const char* name : {"recording.csv", "run1.csv", "run2.csv", "check-standard.csv"})
             fs::copy_file(example + "/recordings/W1.csv", folder_ / name);
         fs::copy_file(example + "/bench.toml", folder_ / "bench.toml");
         ASSERT_EQ(run({"report", example, "-o", folder_ / "report.pdf"}).exit, 0);

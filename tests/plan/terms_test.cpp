@@ -71,6 +71,9 @@ TEST(Terms, TakeTheRuleAndLeaveWhatIsKnownOfTheMaterial) {
     EXPECT_EQ(rule.guard_times_U, 0.83);
     EXPECT_EQ(rule.agreed, "");
     EXPECT_EQ(rule.history.size(), 1u);
+    // A history is of the order's own requirement: at another level it says nothing.
+    terms.levels = plan::parse_levels_asked("1 %").value();
+    EXPECT_TRUE(plan::rule_under(terms, order).history.empty());
 }
 
 TEST(Levels, AreReadWithCommasBetweenAndKeptOnce) {
