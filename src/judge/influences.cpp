@@ -203,4 +203,14 @@ std::vector<std::string> missing_influences(std::span<const JudgedRun> runs, con
     return sentences;
 }
 
+Judgement judge_with_influences(std::vector<JudgedRun> runs, const plan::Order& order,
+                                const plan::Method& method, const plan::Specification& specification,
+                                const std::optional<plan::Bench>& bench) {
+    Judgement judgement =
+        judge(with_influences(std::move(runs), order, method, bench), order, method, specification);
+    for (std::string& missing : missing_influences(judgement.runs, order, method, bench))
+        judgement.cautions.push_back(std::move(missing));
+    return judgement;
+}
+
 }  // namespace ebbtide::judge

@@ -39,6 +39,13 @@ inline constexpr std::string_view humidity_line = "relative humidity", temperatu
                                                           const plan::Method& method,
                                                           const std::optional<plan::Bench>& bench);
 
+/// From measured runs to a judgement: the influences added, judged, and what is missing said among the
+/// cautions.
+[[nodiscard]] Judgement judge_with_influences(std::vector<JudgedRun> runs, const plan::Order& order,
+                                              const plan::Method& method,
+                                              const plan::Specification& specification,
+                                              const std::optional<plan::Bench>& bench);
+
 /// How steeply the material of a specimen follows one of the two, and who says so.
 struct Steepness {
     double per_decade = 0;  ///< above 0; % RH or degrees Celsius

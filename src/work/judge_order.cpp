@@ -210,7 +210,6 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
         place_runs(runs, planned, *file, record.order, record.method, record.bench);
         record.recordings.push_back(std::move(file->recording));
     }
-    runs = judge::with_influences(std::move(runs), record.order, record.method, record.bench);
     return measured;
 }
 
@@ -219,13 +218,9 @@ judge::Judgement judgement_of(const MeasuredOrder& measured, const plan::Terms& 
     plan::Order order = record.order;
     order.decision_rule = plan::rule_under(terms, record.order);
     const bool other = !terms.specification.empty() && measured.other;
-    judge::Judgement judgement =
-        judge::judge(measured.runs, order, record.method,
-                     plan::asked_under(terms, other ? *measured.other : record.specification));
-    for (std::string& missing :
-         judge::missing_influences(judgement.runs, record.order, record.method, record.bench))
-        judgement.cautions.push_back(std::move(missing));
-    return judgement;
+    return judge::judge_with_influences(
+        measured.runs, order, record.method,
+        plan::asked_under(terms, other ? *measured.other : record.specification), record.bench);
 }
 
 JudgedOrder judged_under(MeasuredOrder measured, const plan::Terms& terms) {
