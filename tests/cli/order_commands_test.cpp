@@ -261,7 +261,9 @@ void expect_runs(const std::string& line, const TemporaryFolder& folder) {
     call.arguments = words;
     call.folder = folder.path();
     const Ran ran = run(call);
-    EXPECT_EQ(ran.exit, 0) << line << "\n" << ran.err;
+    // Every statement of conformity is an answer, whatever its exit code.
+    const bool answered = words.front() == "judge" && (ran.exit == 10 || ran.exit == 11 || ran.exit == 12);
+    EXPECT_TRUE(ran.exit == 0 || answered) << line << "\nended with " << ran.exit << "\n" << ran.err;
     EXPECT_EQ(ran.signal, 0) << line;
 }
 
