@@ -11,6 +11,7 @@
 #include "judge/prior_risk.hpp"
 #include "judge/run_flags.hpp"
 #include "judge/statistic.hpp"
+#include "judge/supplied.hpp"
 
 namespace ebbtide::judge {
 namespace {
@@ -42,8 +43,9 @@ std::vector<std::string> open_places(const std::vector<JudgedRun>& runs) {
     std::vector<std::string> open;
     std::set<plan::RunKey> named;
     for (const JudgedRun& run : runs) {
-        if (has_flag(run, plan::FlagCode::run_unplanned) || filled.contains(run.key) ||
-            !named.insert(run.key).second)
+        // What a missing reference run leaves open is said by the runs that needed it.
+        if (run.without_specimen || has_flag(run, plan::FlagCode::run_unplanned) ||
+            filled.contains(run.key) || !named.insert(run.key).second)
             continue;
         const auto cause =
             std::ranges::find(run.flags, plan::Consequence::void_run, &plan::Flag::consequence);
@@ -55,10 +57,12 @@ std::vector<std::string> open_places(const std::vector<JudgedRun>& runs) {
 }
 
 /// Shown failures first, then what could not be told, then what only a doubt remains of; the order of the
-/// requirements within each.
-std::vector<std::string> reasons_for(const std::vector<RequirementOutcome>& requirements) {
+/// requirements within each. What an alternative of a demand did not show is no reason once another met it.
+std::vector<std::string> reasons_for(const std::vector<RequirementOutcome>& requirements,
+                                     const std::set<std::string>& met) {
     std::vector<std::pair<Conformity, std::string>> reasons;
     for (const RequirementOutcome& outcome : requirements) {
+        if (met.contains(outcome.demand)) continue;
         for (const Finding& finding : outcome.findings)
             if (finding.outcome != Conformity::pass)
                 reasons.emplace_back(finding.outcome, fmt::format("{}: {}: {}", outcome.requirement.id,
@@ -105,6 +109,25 @@ std::vector<std::string> cautions_for(const std::vector<JudgedRun>& runs, Confor
     return cautions;
 }
 
+std::string reason_of_pass(const std::vector<RequirementOutcome>& requirements) {
+    std::string met;
+    for (const RequirementOutcome& outcome : requirements)
+        if (outcome.outcome == Conformity::pass) met += (met.empty() ? "" : ", ") + outcome.requirement.id;
+    const bool all = std::ranges::all_of(
+        requirements, [](const RequirementOutcome& outcome) { return outcome.outcome == Conformity::pass; });
+    return all ? "every requirement is met by every run or mean that it is asked of"
+               : fmt::format("of alternatives one that is met is enough; met are: {}", met);
+}
+
+std::vector<Finding> findings_of(const plan::Requirement& requirement, const plan::Order& order,
+                                 const std::vector<JudgedRun>& runs) {
+    if (requirement.supplied) return supplied_findings(requirement, order, runs);
+    std::vector<Finding> findings;
+    for (const Group& group : groups_of(runs, order, requirement))
+        findings.push_back(finding_for(group, runs, requirement, order.decision_rule));
+    return findings;
+}
+
 }  // namespace
 
 Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const plan::Method& method,
@@ -114,24 +137,23 @@ Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const pla
     judgement.runs = std::move(runs);
 
     std::vector<Conformity> demands;
+    std::set<std::string> met;
     for (const plan::Demand& demand : specification.demands) {
         std::vector<Conformity> alternatives;
         for (const plan::Requirement& requirement : demand.any_of) {
             RequirementOutcome outcome;
             outcome.demand = demand.id;
             outcome.requirement = requirement;
+            outcome.findings = findings_of(requirement, order, judgement.runs);
             std::vector<Conformity> findings;
-            for (const Group& group : groups_of(judgement.runs, order, requirement)) {
-                outcome.findings.push_back(
-                    finding_for(group, judgement.runs, requirement, order.decision_rule));
-                findings.push_back(outcome.findings.back().outcome);
-            }
+            for (const Finding& finding : outcome.findings) findings.push_back(finding.outcome);
             outcome.outcome = all_of(findings);
             outcome.prior_risk = prior_risk_of(outcome, order.decision_rule);
             alternatives.push_back(outcome.outcome);
             judgement.requirements.push_back(std::move(outcome));
         }
         demands.push_back(any_of(alternatives));
+        if (demands.back() == Conformity::pass) met.insert(demand.id);
     }
 
     std::vector<std::string> open = open_places(judgement.runs);
@@ -140,10 +162,10 @@ Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const pla
     // A shown failure stands whatever is missing; a pass needs the whole plan.
     if (!open.empty() && judgement.statement != Conformity::fail) judgement.statement = Conformity::void_;
 
-    judgement.reasons = reasons_for(judgement.requirements);
+    judgement.reasons = reasons_for(judgement.requirements, met);
     judgement.reasons.insert(judgement.reasons.end(), open.begin(), open.end());
     if (judgement.reasons.empty() && judgement.statement == Conformity::pass)
-        judgement.reasons.push_back("every requirement is met by every run or mean that it is asked of");
+        judgement.reasons.push_back(reason_of_pass(judgement.requirements));
     judgement.cautions = cautions_for(judgement.runs, judgement.statement);
     for (std::string& unused : unused_histories(judgement.requirements, order.decision_rule))
         judgement.cautions.push_back(std::move(unused));

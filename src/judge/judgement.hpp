@@ -21,6 +21,7 @@ struct JudgedRun {
     std::vector<plan::Flag> flags;  ///< of the recording, the figures, the conditions and the order
     bool counts = false;            ///< no flag voids it
     bool fails = false;             ///< a flag fails the specimen
+    bool without_specimen = false;  ///< a reference run: listed, never judged
 };
 
 /// How a statistic relates to its true value.

@@ -132,7 +132,7 @@ void apply_consequences(std::vector<plan::Flag>& flags, const plan::Method& meth
 void settle(JudgedRun& run, const plan::Method& method) {
     apply_consequences(run.flags, method);
     // A run that the plan does not name was chosen by nobody before its result was known.
-    run.counts = run.figures.has_value() &&
+    run.counts = run.figures.has_value() && !run.without_specimen &&
                  std::ranges::find(run.flags, FlagCode::run_unplanned, &plan::Flag::code) == run.flags.end();
     for (const plan::Flag& flag : run.flags) {
         if (flag.consequence == plan::Consequence::void_run) run.counts = false;

@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "paperwork/document.hpp"
+#include "paperwork/heading.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
 #include "paperwork/table_reader.hpp"
@@ -102,7 +103,7 @@ plan::Bench bench(TableReader& top, const Node&) {
     plan::Bench out;
     out.id = top.id("id");
     out.revision = top.id("revision");
-    out.apparatus = top.id("apparatus");
+    out.apparatus = read_apparatus(top);
     out.sensor = sensor(top.table("sensor"));
     {
         TableReader electrode = top.table("electrode");

@@ -11,6 +11,7 @@
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
 #include "paperwork/sensitivity.hpp"
+#include "paperwork/supplied_results.hpp"
 #include "paperwork/table_reader.hpp"
 
 namespace ebbtide::paperwork {
@@ -24,6 +25,8 @@ class Ids {
     std::string claimed(TableReader& table) {
         std::string id = table.id("id");
         if (id.empty()) return id;
+        if (id == plan::no_specimen)
+            table.problem("id", fmt::format("'{}' stands for a run without one", id), "Choose another name");
         if (known_.insert(id).second)
             in_order_.push_back(id);
         else
@@ -127,8 +130,19 @@ plan::PlannedRun planned_run(TableReader& table, const Ids& specimens, const Ids
          {"positive", Polarity::positive},
          {"negative", Polarity::negative}}};
     plan::PlannedRun out;
-    out.key.specimen = specimens.referred(table, "specimen");
-    out.key.face = table.id("face");
+    out.without_specimen = table.truth_or("without_specimen", false);
+    if (out.without_specimen) {
+        out.key.specimen = plan::no_specimen;
+        for (const char* key : {"specimen", "face"}) {
+            static_cast<void>(table.text_or(key, ""));
+            if (table.has(key))
+                table.problem(key, fmt::format("'{}' stands in a run without specimen", table.full_key(key)),
+                              "Take one of the two out");
+        }
+    } else {
+        out.key.specimen = specimens.referred(table, "specimen");
+        out.key.face = table.id("face");
+    }
     out.key.conditions = conditions.referred(table, "conditions");
     const auto polarity = table.choice<Polarity>("polarity", signs);
     out.key.polarity = polarity.value_or(Polarity::positive);
@@ -208,6 +222,7 @@ plan::Order order(TableReader& top, const Node&) {
     }
     for (TableReader& table : top.tables("conditions"))
         out.conditions.push_back(conditions(table, conditions_ids));
+    out.supplied = supplied_results(top, out.specimens);
     std::set<plan::RunKey> seen_runs;
     std::set<std::string> seen_files;
     for (TableReader& table : top.tables("recording")) {

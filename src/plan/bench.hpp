@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "basis/instant.hpp"
+#include "plan/apparatus.hpp"
 
 namespace ebbtide::plan {
 
@@ -82,7 +83,7 @@ struct ChannelNames {
 struct Bench {
     std::string id;
     std::string revision;
-    std::string apparatus;  ///< "clamp_discharge"
+    Apparatus apparatus = Apparatus::clamp_discharge;
     Sensor sensor;
     VoltageScale electrode;
     Fixture fixture;

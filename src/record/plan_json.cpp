@@ -41,7 +41,9 @@ json json_of(const plan::DecayRules& rules) {
             {"zero_floor", {{"kind", floor_kind}, {"value", floor.value}}},
             {"residual_limit_V", or_null(rules.residual_limit_V)},
             {"zero_limit_V", or_null(rules.zero_limit_V)},
-            {"extrapolation_allowed", rules.extrapolation_allowed}};
+            {"extrapolation_allowed", rules.extrapolation_allowed},
+            {"from", rules.from ? json_of(*rules.from) : json()},
+            {"clock", rules.clock == plan::DecayRules::Clock::field_step ? "field_step" : "release"}};
 }
 
 json json_of(const plan::Sensitivity& sensitivity) {
@@ -99,6 +101,7 @@ json json_of(const plan::PlannedRecording& recording) {
         json one = json_of(run.key);
         one["set_aside"] = run.set_aside;
         one["retest_cause"] = run.retest_cause;
+        one["without_specimen"] = run.without_specimen;
         runs.push_back(std::move(one));
     }
     return {{"file", recording.file},
@@ -121,7 +124,7 @@ json json_of(const plan::Method& method) {
             {"title", method.title},
             {"source", method.source},
             {"notice", method.notice},
-            {"apparatus", method.apparatus},
+            {"apparatus", plan::name_of(method.apparatus)},
             {"conditioning",
              {{"relative_humidity_percent", or_null(method.conditioning.relative_humidity_percent)},
               {"temperature_C", or_null(method.conditioning.temperature_C)},
@@ -135,6 +138,8 @@ json json_of(const plan::Method& method) {
               {"polarities", method.charging.polarities}}},
             {"decay", json_of(method.decay)},
             {"sensitivity", json_of(method.sensitivity)},
+            {"reference_run", method.reference_run},
+            {"specimens", method.specimens},
             {"replicates", method.replicates},
             {"faces", method.faces},
             {"directions", method.directions},
@@ -149,19 +154,26 @@ json json_of(const plan::Specification& specification) {
         for (const plan::Requirement& requirement : demand.any_of) {
             json group_by = json::array();
             for (const plan::GroupKey key : requirement.group_by) group_by.push_back(plan::name_of(key));
+            json classes = json::array();
+            for (const plan::Grade& grade : requirement.grades)
+                classes.push_back({{"name", grade.name}, {"limit_s", grade.limit_s}});
+            const auto& supplied = requirement.supplied;
             alternatives.push_back({{"id", requirement.id},
                                     {"clause", requirement.clause},
                                     {"level", json_of(requirement.level)},
                                     {"statistic", plan::name_of(requirement.statistic)},
                                     {"group_by", std::move(group_by)},
                                     {"comparison", plan::name_of(requirement.comparison)},
-                                    {"limit_s", requirement.limit_s}});
+                                    {"limit_s", requirement.limit_s},
+                                    {"classes", std::move(classes)},
+                                    {"quantity", supplied ? json(supplied->quantity) : json()},
+                                    {"limit", supplied ? json(supplied->limit) : json()}});
         }
         demands.push_back({{"id", demand.id}, {"any_of", std::move(alternatives)}});
     }
     return {{"id", specification.id},         {"edition", specification.edition},
             {"title", specification.title},   {"source", specification.source},
-            {"notice", specification.notice}, {"apparatus", specification.apparatus},
+            {"notice", specification.notice}, {"apparatus", plan::name_of(specification.apparatus)},
             {"demands", std::move(demands)},  {"remarks", specification.remarks}};
 }
 
@@ -176,7 +188,7 @@ json json_of(const plan::Bench& bench) {
     const plan::Fixture& fixture = bench.fixture;
     return {{"id", bench.id},
             {"revision", bench.revision},
-            {"apparatus", bench.apparatus},
+            {"apparatus", plan::name_of(bench.apparatus)},
             {"sensor",
              {{"name", sensor.name},
               {"serial", sensor.serial},
@@ -236,6 +248,13 @@ json json_of(const plan::Order& order) {
                               {"conditioned_from", or_null(one.conditioned_from)},
                               {"conditioned_to", or_null(one.conditioned_to)}});
     for (const plan::PlannedRecording& recording : order.recordings) recordings.push_back(json_of(recording));
+    json supplied = json::array();
+    for (const plan::SuppliedResult& result : order.supplied)
+        supplied.push_back({{"quantity", result.quantity},
+                            {"specimen", result.specimen},
+                            {"value", result.value},
+                            {"u", result.u},
+                            {"source", result.source}});
     return {{"id", order.id},
             {"title", order.title},
             {"revision", order.revision},
@@ -250,6 +269,7 @@ json json_of(const plan::Order& order) {
             {"specimens", std::move(specimens)},
             {"conditions", std::move(conditions)},
             {"recordings", std::move(recordings)},
+            {"supplied", std::move(supplied)},
             {"received", or_null(order.received)},
             {"sampled", or_null(order.sampled)},
             {"sampled_by", order.sampled_by},

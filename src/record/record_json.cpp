@@ -26,7 +26,8 @@ json json_of(const judge::JudgedRun& run) {
             {"figures", std::move(figures)},
             {"flags", std::move(flags)},
             {"counts", run.counts},
-            {"fails", run.fails}};
+            {"fails", run.fails},
+            {"without_specimen", run.without_specimen}};
 }
 
 const char* name_of(judge::BoundKind bound) {
@@ -66,6 +67,13 @@ json json_of(const std::optional<judge::PriorRisk>& risk) {
             {"producer", risk->producer}};
 }
 
+json classes_of(const plan::Requirement& requirement) {
+    json classes = json::array();
+    for (const plan::Grade& grade : requirement.grades)
+        classes.push_back({{"name", grade.name}, {"limit_s", grade.limit_s}});
+    return classes;
+}
+
 json json_of(const judge::RequirementOutcome& outcome) {
     json findings = json::array(), group_by = json::array();
     for (const judge::Finding& finding : outcome.findings)
@@ -81,17 +89,34 @@ json json_of(const judge::RequirementOutcome& outcome) {
                             {"wrong_acceptance", or_null(finding.wrong_acceptance)},
                             {"wrong_rejection", or_null(finding.wrong_rejection)},
                             {"grade", finding.grade},
+                            {"supplied", or_null(finding.supplied)},
+                            {"u_supplied", or_null(finding.u_supplied)},
                             {"outcome", plan::name_of(finding.outcome)},
                             {"reason", finding.reason}});
     for (std::size_t i = 0; i < findings.size(); ++i) add_budget(findings[i], outcome.findings[i]);
     const plan::Requirement& requirement = outcome.requirement;
     for (const plan::GroupKey key : requirement.group_by) group_by.push_back(plan::name_of(key));
-    return {{"demand", outcome.demand},         {"id", requirement.id},
-            {"clause", requirement.clause},     {"sentence", plan::sentence(requirement)},
-            {"level", requirement.level.value}, {"statistic", plan::name_of(requirement.statistic)},
-            {"group_by", std::move(group_by)},  {"comparison", plan::name_of(requirement.comparison)},
-            {"limit_s", requirement.limit_s},   {"outcome", plan::name_of(outcome.outcome)},
-            {"findings", std::move(findings)},  {"prior_risk", json_of(outcome.prior_risk)}};
+    json out = {{"demand", outcome.demand},
+                {"id", requirement.id},
+                {"clause", requirement.clause},
+                {"sentence", plan::sentence(requirement)},
+                {"level", requirement.level.value},
+                {"statistic", plan::name_of(requirement.statistic)},
+                {"group_by", std::move(group_by)},
+                {"comparison", plan::name_of(requirement.comparison)},
+                {"limit_s", requirement.limit_s},
+                {"classes", classes_of(requirement)},
+                {"quantity", json()},
+                {"limit", json()},
+                {"outcome", plan::name_of(outcome.outcome)},
+                {"findings", std::move(findings)},
+                {"prior_risk", json_of(outcome.prior_risk)}};
+    if (requirement.supplied) {
+        for (const char* of_decay_times : {"level", "statistic", "limit_s"}) out[of_decay_times] = json();
+        out["quantity"] = requirement.supplied->quantity;
+        out["limit"] = requirement.supplied->limit;
+    }
+    return out;
 }
 
 }  // namespace

@@ -28,11 +28,37 @@ std::string coverage_text(const judge::Finding& finding) {
     return fixed_text(*finding.expanded_u_s / *finding.u_s, 2);
 }
 
+/// Of a quantity that another test gave: nothing of it was measured here.
+Table supplied_table(const judge::RequirementOutcome& outcome) {
+    Table table;
+    table.clause = "7.8.6.2";
+    table.columns = {{"of"}, {"supplied", number}, {"u", number}, {"outcome"}, {"why"}};
+    for (const judge::Finding& finding : outcome.findings)
+        table.rows.push_back(
+            {Cell{finding.group, {}, false, true}, Cell{optional_text(finding.supplied, 4), {}, false, false},
+             Cell{optional_text(finding.u_supplied, 2), {}, false, false},
+             Cell{"", finding.outcome, false, false}, Cell{finding.reason, {}, true, false}});
+    return table;
+}
+
+std::string limit_text(const plan::Requirement& requirement) {
+    const bool supplied = requirement.supplied.has_value();
+    std::string text =
+        fmt::format("Limit: {} {}{}.", plan::in_words(requirement.comparison),
+                    shortest_text(supplied ? requirement.supplied->limit : requirement.limit_s),
+                    supplied ? ", compared with results of another test" : " s");
+    for (std::size_t i = 0; i < requirement.grades.size(); ++i)
+        text += fmt::format("{}{} up to {} s", i == 0 ? " Classes: " : ", ", requirement.grades[i].name,
+                            shortest_text(requirement.grades[i].limit_s));
+    return requirement.grades.empty() ? text : text + ".";
+}
+
 Table findings_table(const judge::RequirementOutcome& outcome) {
     const auto any = [&](std::optional<double> judge::Finding::*figure) {
         return std::ranges::any_of(outcome.findings,
                                    [&](const judge::Finding& f) { return (f.*figure).has_value(); });
     };
+    const bool graded = !outcome.requirement.grades.empty();
     const bool guarded = any(&judge::Finding::guard_s), accepted = any(&judge::Finding::wrong_acceptance),
                rejected = any(&judge::Finding::wrong_rejection);
     Table table;
@@ -43,6 +69,7 @@ Table findings_table(const judge::RequirementOutcome& outcome) {
     table.columns.push_back({"spread, s", number});
     if (accepted) table.columns.push_back({"wrong acceptance", number});
     if (rejected) table.columns.push_back({"wrong rejection", number});
+    if (graded) table.columns.push_back({"class"});
     table.columns.push_back({"outcome"});
     table.columns.push_back({"why"});
     const auto chance = [](const std::optional<double>& probability) {
@@ -60,6 +87,7 @@ Table findings_table(const judge::RequirementOutcome& outcome) {
         row.push_back({optional_text(finding.spread_s, 2), {}, false, false});
         if (accepted) row.push_back(chance(finding.wrong_acceptance));
         if (rejected) row.push_back(chance(finding.wrong_rejection));
+        if (graded) row.push_back({finding.grade.empty() ? "none" : finding.grade, {}, false, true});
         row.push_back({"", finding.outcome, false, false});
         row.push_back({finding.reason, {}, true, false});
         table.rows.push_back(std::move(row));
@@ -78,14 +106,12 @@ void add_conformity(Document& document, const ReportInput& input) {
                                       Paragraph::Look::body, "7.8.6.2"});
     for (const judge::RequirementOutcome& outcome : record.judgement.requirements) {
         const plan::Requirement& requirement = outcome.requirement;
-        Table table = findings_table(outcome);
+        Table table = requirement.supplied ? supplied_table(outcome) : findings_table(outcome);
         table.title = fmt::format("{}: {} – {}", requirement.id, plan::sentence(requirement),
                                   plan::name_of(outcome.outcome));
         std::string about =
-            fmt::format("{} {}, clause: {}. Limit: {} {} s.", record.specification.id,
-                        record.specification.edition, or_not_stated(requirement.clause),
-                        requirement.comparison == plan::Comparison::less ? "less than" : "at most",
-                        shortest_text(requirement.limit_s));
+            fmt::format("{} {}, clause: {}. {}", record.specification.id, record.specification.edition,
+                        or_not_stated(requirement.clause), limit_text(requirement));
         if (const std::string choice = alternatives(record.specification, outcome); !choice.empty())
             about += " " + choice;
         if (table.rows.empty()) {

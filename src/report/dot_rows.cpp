@@ -30,7 +30,7 @@ void add_guard(std::vector<GuardBand>& guards, double limit_s, const std::option
 void add_guards(DotRow& row, const judge::Judgement& judgement, const plan::Level& level) {
     for (const judge::RequirementOutcome& outcome : judgement.requirements) {
         if (outcome.requirement.statistic != plan::Statistic::each_run ||
-            !same(outcome.requirement.level, level))
+            !plan::asks_for(outcome.requirement, level))
             continue;
         for (const judge::Finding& finding : outcome.findings)
             for (const std::size_t run : finding.runs)
@@ -44,11 +44,13 @@ std::vector<std::pair<std::string, DotRow>> run_rows(const judge::Judgement& jud
                                                      const plan::Order& order) {
     std::set<std::string> faces, conditions;
     for (const judge::JudgedRun& run : judgement.runs) {
+        if (run.without_specimen) continue;  // nothing decays there
         faces.insert(run.key.face);
         conditions.insert(run.key.conditions);
     }
     std::vector<std::pair<std::string, DotRow>> rows;
     for (const judge::JudgedRun& run : judgement.runs) {
+        if (run.without_specimen) continue;
         std::string label = run.key.specimen;
         if (faces.size() > 1) label += " " + run.key.face;
         if (conditions.size() > 1) label += " " + run.key.conditions;
@@ -78,7 +80,7 @@ std::optional<double> place_of(const decay::LevelFigure& figure) {
 std::vector<double> limits_on(const judge::Judgement& judgement, const plan::Level& level) {
     std::set<double> limits;
     for (const judge::RequirementOutcome& outcome : judgement.requirements)
-        if (same(outcome.requirement.level, level)) limits.insert(outcome.requirement.limit_s);
+        if (plan::asks_for(outcome.requirement, level)) limits.insert(outcome.requirement.limit_s);
     return {limits.begin(), limits.end()};
 }
 
@@ -97,7 +99,8 @@ std::vector<DotRow> dot_rows(const judge::Judgement& judgement, const plan::Orde
     }
     bool headed = false;
     for (const judge::RequirementOutcome& outcome : judgement.requirements) {
-        if (outcome.requirement.statistic != plan::Statistic::mean || !same(outcome.requirement.level, level))
+        if (outcome.requirement.statistic != plan::Statistic::mean ||
+            !plan::asks_for(outcome.requirement, level))
             continue;
         for (const judge::Finding& finding : outcome.findings) {
             if (!finding.value_s) continue;

@@ -60,7 +60,7 @@ std::vector<plan::Level> levels_to_show(const record::OrderRecord& record) {
         if (std::ranges::none_of(levels, same)) levels.push_back(level);
     };
     for (const judge::RequirementOutcome& outcome : record.judgement.requirements)
-        add(outcome.requirement.level);
+        if (!outcome.requirement.supplied) add(outcome.requirement.level);
     if (levels.empty())
         for (const plan::Level& level : record.method.decay.levels) add(level);
     return levels;

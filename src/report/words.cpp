@@ -132,6 +132,7 @@ std::string words_for(trace::Notice::Kind kind) {
 }
 
 std::string result_text(const judge::Finding& finding) {
+    if (finding.supplied) return uncertain_text(*finding.supplied, finding.u_supplied) + " (supplied)";
     if (!finding.value_s || finding.bound == judge::BoundKind::none) return "no result";
     if (finding.bound == judge::BoundKind::at_least)
         return fmt::format("at least {} s", significant_text(*finding.value_s, 3));

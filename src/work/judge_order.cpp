@@ -8,6 +8,7 @@
 
 #include "basis/sha256.hpp"
 #include "basis/version.hpp"
+#include "judge/apparatus_match.hpp"
 #include "judge/influences.hpp"
 #include "judge/judgement.hpp"
 #include "judge/run_flags.hpp"
@@ -17,6 +18,7 @@
 #include "work/amendment.hpp"
 #include "work/measure.hpp"
 #include "work/plot_trace.hpp"
+#include "work/reference_runs.hpp"
 
 namespace ebbtide::work {
 namespace {
@@ -84,6 +86,7 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
     for (std::size_t i = 0; i < std::max(planned.runs.size(), file.runs.size()); ++i) {
         judge::JudgedRun run;
         if (i < planned.runs.size()) run.key = planned.runs[i].key;
+        run.without_specimen = i < planned.runs.size() && planned.runs[i].without_specimen;
         if (i >= file.runs.size()) {
             run.flags.emplace_back(plan::FlagCode::run_missing,
                                    fmt::format("{} holds {} runs, the plan names {}.", planned.file,
@@ -101,7 +104,8 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
             run.flags.emplace_back(plan::FlagCode::run_unplanned,
                                    fmt::format("Run {} of {}.", i + 1, planned.file));
         } else {
-            for (plan::Flag& flag : judge::method_flags(measured.figures, run.key, order, method, bench))
+            const auto flags_of = run.without_specimen ? reference_flags : judge::method_flags;
+            for (plan::Flag& flag : flags_of(measured.figures, run.key, order, method, bench))
                 run.flags.push_back(std::move(flag));
             if (!planned.runs[i].set_aside.empty())
                 run.flags.emplace_back(plan::FlagCode::set_aside, planned.runs[i].set_aside);
@@ -159,22 +163,6 @@ std::optional<Error> list_recording(JudgedOrder& judged, MeasuredFile& file, boo
     return {};
 }
 
-std::optional<Error> apparatus_conflict(const plan::Method& method, const plan::Specification& specification,
-                                        const std::optional<plan::Bench>& bench) {
-    const auto conflict = [&](const std::string& what, const std::string& apparatus) {
-        return Error{
-            Fault::bad_input,
-            fmt::format("the method's apparatus is '{}', {} is '{}'", method.apparatus, what, apparatus),
-            "order.toml",
-            "A trace of one apparatus says nothing about a requirement on another: cite documents that match "
-            "the bench"};
-    };
-    if (specification.apparatus != method.apparatus)
-        return conflict("the specification's", specification.apparatus);
-    if (bench && bench->apparatus != method.apparatus) return conflict("the bench's", bench->apparatus);
-    return {};
-}
-
 /// The specification that the terms name instead of the cited one; nothing when they name none.
 Result<std::optional<plan::Specification>> other_specification(const OrderFiles& files,
                                                                const plan::Terms& terms,
@@ -223,7 +211,7 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
     record.order = std::move(order).value();
     record.method = std::move(method->value);
     record.specification = std::move(specification->value);
-    if (auto conflict = apparatus_conflict(record.method, record.specification, record.bench))
+    if (auto conflict = judge::apparatus_conflict(record.method, record.specification, record.bench))
         return *conflict;
     for (const std::string& problem : decay::problems_of(record.method.decay))
         return Error{Fault::bad_input, problem, method->name, "State it in the method"};
@@ -231,21 +219,30 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
     if (!other) return other.error();
     measured.other = std::move(other).value();
     if (measured.other)
-        if (auto conflict = apparatus_conflict(record.method, *measured.other, record.bench))
+        if (auto conflict = judge::apparatus_conflict(record.method, *measured.other, record.bench))
             return *conflict;
     plan::DecayRules rules = record.method.decay;
     add_levels(rules, record.specification);
     add_levels(rules, plan::asked_under(terms, measured.other.value_or(record.specification)));
+
+    // Of a recording that is kept by its runs, these stand for it.
+    const auto open = [&](const plan::PlannedRecording& planned, std::size_t occurrence) {
+        const bool only_runs = files.keeps_only_runs_of(planned.file);
+        return files.recording(only_runs ? kept_runs_name(planned.file, occurrence) : planned.file,
+                               read_options(planned, record.bench));
+    };
+    const auto references =
+        reference_levels(record.order, record.method, record.bench,
+                         [&](const plan::PlannedRecording& planned) { return open(planned, 1); });
+    if (!references) return references.error();
 
     std::vector<judge::JudgedRun>& runs = measured.runs;
     std::size_t number = 0;
     std::map<std::string, std::size_t> occurrences;
     for (const plan::PlannedRecording& planned : record.order.recordings) {
         if (progress) progress(planned.file, ++number, record.order.recordings.size());
-        const bool only_runs = files.keeps_only_runs_of(planned.file);
-        const std::string kept_name = kept_runs_name(planned.file, ++occurrences[planned.file]);
-        auto source =
-            files.recording(only_runs ? kept_name : planned.file, read_options(planned, record.bench));
+        const std::size_t occurrence = ++occurrences[planned.file];
+        auto source = open(planned, occurrence);
         if (!source) return source.error();
         std::shared_ptr<KeptRunsFile> kept;
         if (files.size(planned.file) > retention.attached_at_most) {
@@ -254,14 +251,16 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
             kept = std::move(made_file).value();
         }
         auto file = measure(
-            **source, {rules, record.bench},
+            **source, {rules, record.bench, places_of(planned, record.method, *references)},
             [&](const MeasuredRun& run, const decay::RunTrace& trace) {
                 judged.traces[run.run_id] = plot_trace(trace, run.figures);
             },
             kept ? RunKept([&](const recording::Block& run) { return kept->keep(run); }) : RunKept());
         if (!file) return file.error();
         file->recording.file = planned.file;
-        if (auto fault = list_recording(judged, *file, only_runs, kept, kept_name)) return *fault;
+        if (auto fault = list_recording(judged, *file, files.keeps_only_runs_of(planned.file), kept,
+                                        kept_runs_name(planned.file, occurrence)))
+            return *fault;
         place_runs(runs, planned, *file, record.order, record.method, record.bench);
         record.recordings.push_back(std::move(file->recording));
     }

@@ -69,6 +69,8 @@ class Measurement {
             if (channels[i].quantity == Quantity::electrode_voltage && !electrode_) electrode_ = i;
             if (channels[i].quantity == Quantity::release_marker && !marker_) marker_ = i;
         }
+        // A field electrode stays up while the specimen's voltage falls: it ends no run.
+        follows_electrode_ = electrode_ && request.rules.clock == plan::DecayRules::Clock::release;
     }
 
     Result<MeasuredFile> run() {
@@ -158,9 +160,10 @@ class Measurement {
         const plan::VoltageScale gain = request_.bench ? request_.bench->sensor.scale : plan::VoltageScale{};
         std::vector<double> specimen_V(specimen.value.size());
         std::ranges::transform(specimen.value, specimen_V.begin(), [&](double v) { return gain.volts(v); });
-        if (electrode_) {
+        if (electrode_)
+            electrode_window_.append(block.channels[*electrode_].time_s, block.channels[*electrode_].value);
+        if (follows_electrode_) {
             const recording::ChannelBlock& electrode = block.channels[*electrode_];
-            electrode_window_.append(electrode.time_s, electrode.value);
             const plan::VoltageScale scale =
                 request_.bench ? request_.bench->electrode : plan::VoltageScale{};
             std::vector<double> electrode_V(electrode.value.size()), beside_V(electrode.value.size());
@@ -204,7 +207,7 @@ class Measurement {
 
     /// A run that was cut before; one that lacks samples would give figures of its own, and is left out.
     void finish_kept() {
-        const std::size_t samples = (electrode_ ? electrode_window_ : specimen_window_).view().size();
+        const std::size_t samples = (follows_electrode_ ? electrode_window_ : specimen_window_).view().size();
         const auto run = std::exchange(kept_run_, {});
         if (samples == 0 && !run) return;
         if (!run || run->span.end != samples) {
@@ -232,15 +235,18 @@ class Measurement {
     /// Of the channel that runs are cut by.
     plan::VoltageScale drive_scale() const {
         if (!request_.bench) return {};
-        return electrode_ ? request_.bench->electrode : request_.bench->sensor.scale;
+        return follows_electrode_ ? request_.bench->electrode : request_.bench->sensor.scale;
     }
 
     void forget() {
-        SampleWindow& drive = electrode_ ? electrode_window_ : specimen_window_;
+        SampleWindow& drive = follows_electrode_ ? electrode_window_ : specimen_window_;
         drive.drop_before(cutter_.oldest_needed());
         if (drive.view().empty()) return;
         const double oldest_s = drive.view().time_s.front();
-        if (electrode_) specimen_window_.drop_before_time(oldest_s);
+        if (follows_electrode_)
+            specimen_window_.drop_before_time(oldest_s);
+        else if (electrode_)
+            electrode_window_.drop_before_time(oldest_s);
         if (marker_) marker_window_.drop_before_time(oldest_s);
         std::erase_if(notices_, [&](const Notice& notice) { return notice.time_s < oldest_s; });
     }
@@ -252,14 +258,18 @@ class Measurement {
 
     void finish(const trace::RunSpan& span) {
         const trace::Samples drive =
-            (electrode_ ? electrode_window_ : specimen_window_).slice(span.first, span.end);
+            (follows_electrode_ ? electrode_window_ : specimen_window_).slice(span.first, span.end);
         if (drive.size() < 3) return;
         const double first_s = drive.time_s.front();
         const double last_s = std::nextafter(drive.time_s.back(), INFINITY);
         const auto recorded_of = [&](const SampleWindow& window) {
             return window.view().between(first_s, last_s);
         };
-        const trace::Samples specimen = electrode_ ? recorded_of(specimen_window_) : drive;
+        const trace::Samples specimen = follows_electrode_ ? recorded_of(specimen_window_) : drive;
+        const trace::Samples electrode = follows_electrode_ ? drive
+                                         : electrode_       ? recorded_of(electrode_window_)
+                                                            : trace::Samples{};
+        const trace::Samples marker = marker_ ? recorded_of(marker_window_) : trace::Samples{};
         if (specimen.size() < 3) return;
         // So small that squares vanish: no charge, and no time that anything could take.
         if (!(span.height > smallest && drive.time_s.back() - drive.time_s.front() > smallest)) return;
@@ -272,19 +282,18 @@ class Measurement {
             id.add(samples.value);
         };
         add_channel("specimen", specimen);
-        if (electrode_) add_channel("electrode", drive);
-        if (marker_) add_channel("marker", recorded_of(marker_window_));
+        if (electrode_) add_channel("electrode", electrode);
+        if (marker_) add_channel("marker", marker);
         run.run_id = id.hex();
 
         const std::vector<double> specimen_V =
             in_volts(specimen, request_.bench ? &request_.bench->sensor.scale : nullptr);
-        const std::vector<double> drive_V =
-            electrode_ ? in_volts(drive, request_.bench ? &request_.bench->electrode : nullptr)
-                       : std::vector<double>{};
+        const std::vector<double> electrode_V =
+            in_volts(electrode, request_.bench ? &request_.bench->electrode : nullptr);
         decay::RunTrace trace;
         trace.specimen = {specimen.time_s, specimen_V};
-        if (electrode_) trace.electrode = trace::Samples{drive.time_s, drive_V};
-        if (marker_) trace.marker = recorded_of(marker_window_);
+        if (electrode_) trace.electrode = trace::Samples{electrode.time_s, electrode_V};
+        if (marker_) trace.marker = marker;
         trace.starts_charged = span.starts_charged;
         trace.sign = span.sign;
         trace.base = span.base;
@@ -296,7 +305,7 @@ class Measurement {
         trace.charge_start_s = time_at(span.charge_start);
         trace.last_high_s = time_at(span.last_high);
         trace.first_low_s = time_at(span.first_low);
-        run.figures = decay::figures_of(trace, request_.rules, request_.bench);
+        run.figures = figures_of(trace);
         run.flags = run.figures.flags;
         std::vector<Notice> own;
         for (const Notice& notice : notices_)
@@ -305,14 +314,29 @@ class Measurement {
                 run.flags.emplace_back(*code, message_of(notice));
                 own.push_back(notice);
             }
-        if (keep_ && !not_kept_) keep(span, specimen, drive, std::move(own));
+        if (keep_ && !not_kept_) keep(span, specimen, electrode, marker, std::move(own));
         file_.runs.push_back(std::move(run));
         if (seen_) seen_(file_.runs.back(), trace);
     }
 
-    /// Hands on what the run's id and figures are made of, as a segment of its own.
-    void keep(const trace::RunSpan& span, const trace::Samples& specimen, const trace::Samples& drive,
-              std::vector<Notice> notices) {
+    [[nodiscard]] decay::Figures figures_of(const decay::RunTrace& trace) const {
+        const std::size_t number = file_.runs.size();
+        const RunPlace place = number < request_.places.size() ? request_.places[number] : RunPlace{};
+        if (!place.without_specimen)
+            return decay::figures_of(trace, request_.rules, request_.bench, place.reference);
+        // The level that is held is asked for, on the specimen's channel, and nothing of a fall.
+        decay::RunTrace held = trace;
+        held.electrode.reset();
+        decay::Figures figures = decay::figures_of(held, {}, request_.bench);
+        std::erase_if(figures.flags, [](const plan::Flag& flag) {
+            return flag.code == FlagCode::release_unseen || flag.code == FlagCode::curve_waits;
+        });
+        return figures;
+    }
+
+    /// Hands on what the run's id and figures are made of, as recorded, as a segment of its own.
+    void keep(const trace::RunSpan& span, const trace::Samples& specimen, const trace::Samples& electrode,
+              const trace::Samples& marker, std::vector<Notice> notices) {
         recording::Block block;
         block.starts_segment = block.ends_segment = true;
         block.channels.resize(source_.description().channels.size());
@@ -322,10 +346,8 @@ class Measurement {
             block.channels[channel].value.assign(samples.value.begin(), samples.value.end());
         };
         fill(*specimen_, specimen);
-        if (electrode_) fill(*electrode_, drive);
-        if (marker_)
-            fill(*marker_, marker_window_.view().between(drive.time_s.front(),
-                                                         std::nextafter(drive.time_s.back(), INFINITY)));
+        if (electrode_) fill(*electrode_, electrode);
+        if (marker_) fill(*marker_, marker);
         recording::KeptRun run;
         run.span = span;
         for (std::uint64_t* index : {&run.span.charge_start, &run.span.last_high, &run.span.first_low,
@@ -353,6 +375,7 @@ class Measurement {
     bool cut_before_ = false;                     ///< the source holds kept runs
     std::optional<recording::KeptRun> kept_run_;  ///< what the segment at hand is, when it was cut before
     std::optional<std::size_t> specimen_, electrode_, marker_;
+    bool follows_electrode_ = false;  ///< runs are cut along the electrode voltage
     trace::RunCutter cutter_;
     SampleWindow specimen_window_, electrode_window_, marker_window_;
     std::vector<Notice> notices_;

@@ -15,9 +15,16 @@
 
 namespace ebbtide::work {
 
+/// What is known of a run before it is measured.
+struct RunPlace {
+    std::optional<decay::ReferenceLevel> reference = {};  ///< V0, where the method takes it from another run
+    bool without_specimen = false;  ///< it is such a run: only the level that it holds is asked for
+};
+
 struct MeasureRequest {
     plan::DecayRules rules;
     std::optional<plan::Bench> bench;
+    std::vector<RunPlace> places = {};  ///< of the runs in their order; runs beyond are as any other
 };
 
 /// Rules of `measure` when no method is named: levels 0.5, 1/e and 0.1 of the hold's mean.

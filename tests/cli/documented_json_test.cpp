@@ -87,18 +87,18 @@ TEST(JudgeDocument, HoldsExactlyTheDocumentedKeys) {
     ASSERT_EQ(document["runs"].size(), 25u);
     for (const json& run : document["runs"]) {
         EXPECT_EQ(keys_of(run), (Keys{"specimen", "face", "conditions", "polarity", "replicate", "label",
-                                      "run", "figures", "flags", "counts", "fails"}));
+                                      "run", "figures", "flags", "counts", "fails", "without_specimen"}));
         expect_run_as_documented(run["figures"]);
     }
     for (const json& requirement : document["requirements"]) {
         EXPECT_EQ(keys_of(requirement),
                   (Keys{"demand", "id", "clause", "sentence", "level", "statistic", "group_by", "comparison",
-                        "limit_s", "outcome", "findings", "prior_risk"}));
+                        "limit_s", "classes", "quantity", "limit", "outcome", "findings", "prior_risk"}));
         for (const json& finding : requirement["findings"])
             EXPECT_EQ(keys_of(finding),
                       (Keys{"group", "runs", "bound", "value_s", "u_s", "expanded_u_s", "spread_s",
                             "degrees_of_freedom", "guard_s", "wrong_acceptance", "wrong_rejection", "grade",
-                            "outcome", "reason", "budget", "advice", "relief"}));
+                            "supplied", "u_supplied", "outcome", "reason", "budget", "advice", "relief"}));
     }
     EXPECT_EQ(keys_of(document["method"]), (Keys{"id", "edition"}));
     EXPECT_EQ(keys_of(document["specification"]), (Keys{"id", "edition"}));

@@ -102,10 +102,11 @@ TEST(SettingsHash, ChangesWithEverySetting) {
     with([&](auto& r) { r.runs = {{key, "", ""}}; });
     with([&](auto& r) { r.runs = {{key, "door", ""}}; });
     with([&](auto& r) { r.runs = {{key, "", "door"}}; });
+    with([&](auto& r) { r.runs = {{key, "", "", true}}; });
     with([&](auto& r) { r.runs = {{{"W1", "front", "dry", plan::Polarity::negative, 1}, "", ""}}; });
     with([&](auto& r) { r.runs = {{{"W1", "front", "dry", plan::Polarity::positive, 2}, "", ""}}; });
     change([](R& s) { s.method.edition += "x"; });
-    change([](R& s) { s.method.apparatus = "other"; });
+    change([](R& s) { s.method.apparatus = plan::Apparatus::charged_plate; });
     change([](R& s) { s.method.sensitivity.humidity_percent_per_decade = 13; });
     change([](R& s) { s.method.sensitivity.temperature_C_per_decade = 31; });
     change([](R& s) { s.method.sensitivity.source = "another"; });
@@ -113,6 +114,13 @@ TEST(SettingsHash, ChangesWithEverySetting) {
     change([](R& s) { s.bench->fixture.u_clamping = 0.03; });
     change([](R& s) { s.bench->hygrometer.correlation = 0.1; });
     change([](R& s) { s.method.replicates += 1; });
+    change([](R& s) { s.method.specimens += 1; });
+    change([](R& s) { s.method.reference_run = true; });
+    change([](R& s) { s.method.decay.from = *plan::parse_level("1000 V"); });
+    change([](R& s) { s.method.decay.clock = plan::DecayRules::Clock::field_step; });
+    change([](R& s) { s.order.supplied = {{"shielding_factor", "W1", 0.3, 0.01, "x"}}; });
+    change([](R& s) { s.specification.demands.at(0).any_of.at(0).grades = {{"A", 0.1}}; });
+    change([](R& s) { s.specification.demands.at(0).any_of.at(0).supplied = {"shielding_factor", 0.2}; });
     change([](R& s) { s.method.decay.levels.pop_back(); });
     change([](R& s) { s.method.decay.levels[0].value = 0.51; });
     change([](R& s) { s.method.decay.basis = plan::InitialBasis::nominal; });

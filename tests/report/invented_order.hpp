@@ -156,7 +156,6 @@ inline plan::Bench invented_bench() {
     plan::Bench bench;
     bench.id = "bench-2";
     bench.revision = "2026-09";
-    bench.apparatus = "clamp_discharge";
     bench.sensor.name = "field sensor, 12.5 mm";
     bench.sensor.serial = "0071";
     bench.sensor.scale = {1000.0, 1004.0, 0.0, 10000.0, 0.004};
@@ -203,7 +202,6 @@ inline report::ReportInput invented_report() {
     method.edition = "2026-02";
     method.title = "Decay time by clamp discharge, house method";
     method.source = "the laboratory's own method";
-    method.apparatus = "clamp_discharge";
     method.conditioning = {plan::Tolerance{12, 3}, plan::Tolerance{23, 2}, 24.0, {}};
     method.charging.voltage_V = plan::Tolerance{5000, 50};
     method.charging.hold_s = 20;
