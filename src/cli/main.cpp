@@ -23,6 +23,18 @@ constexpr const char* safety =
 const Error cannot_answer{Fault::unreadable, "the answer cannot be written", "standard output",
                           "Check that the disk is not full and that what reads it is still there"};
 
+constexpr const char* order_help = "folder that holds order.toml, or a PDF report made from one";
+
+/// Options of judging archived recordings under other terms than the order's.
+void add_terms(CLI::App& command, work::TermsRequest& terms) {
+    command.add_option("--specification", terms.specification,
+                       "judge under this one instead: a file of the order, a shipped one, or a path (.toml)");
+    command.add_option("--levels", terms.levels,
+                       "ask every limit on a decay time at these levels instead, comma between: 10%,1%");
+    command.add_option("--rule", terms.rule,
+                       "decide by this rule instead: simple, guarded, guarded:0.83U, guarded:0.02s");
+}
+
 void add_read_options(CLI::App& command, recording::ReadOptions& read) {
     command.add_option("--specimen", read.specimen,
                        "heading or number (from 1) of the specimen voltage's column");
@@ -57,17 +69,22 @@ int run(int argc, char** argv) {
 
     cli::JudgeOptions judge;
     auto* judge_command = app.add_subcommand("judge", "Statement of conformity of an order");
-    judge_command->add_option("order", judge.folder, "folder that holds order.toml")->required();
-    judge_command->add_flag("--json", judge.json, "one ebbtide.judge/1 document on standard output");
+    judge_command->add_option("order", judge.order, order_help)->required();
+    add_terms(*judge_command, judge.terms);
+    judge_command->add_flag(
+        "--json", judge.json,
+        "one ebbtide.judge/1 document on standard output, ebbtide.rejudge/1 under other terms");
     judge_command->footer(
         "Example: ebbtide judge examples/halyard-cloth\n"
+        "Under other terms both statements and what differs are shown; the exit code is the new one's.\n"
         "Ends with 0 pass, 10 fail, 11 conditional, 12 void, 2 bad input.");
     judge_command->callback([&] { code = cli::judge(judge); });
 
     cli::ReportOptions report;
     auto* report_command =
         app.add_subcommand("report", "Report of an order, as PDF (record and recordings attached) or HTML");
-    report_command->add_option("order", report.folder, "folder that holds order.toml")->required();
+    report_command->add_option("order", report.order, order_help)->required();
+    add_terms(*report_command, report.terms);
     report_command->add_option("-o,--output", report.output, "report.pdf or report.html")->required();
     report_command->add_flag("--letter", report.letter, "Letter paper instead of A4");
     report_command->footer("Example: ebbtide report examples/halyard-cloth -o report.pdf");

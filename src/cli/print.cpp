@@ -69,6 +69,18 @@ std::string percent_or_dash(const std::optional<double>& fraction) {
     return fraction ? fixed_text(100 * *fraction, 1) + " %" : "-";
 }
 
+std::string amendment_text(const plan::Amendment& amendment, const std::vector<std::string>& found) {
+    std::string out =
+        fmt::format("\namends revision {}, issued {}, which it replaces\n", amendment.replaces_revision,
+                    amendment.replaces_issued ? iso_text(*amendment.replaces_issued) : "at a day not stated");
+    out += indented(wrapped("reason: " + amendment.reason, screen - 2, 2), 2);
+    for (const std::string& change : amendment.changes)
+        out += indented(wrapped("stated: " + change, screen - 2, 2), 2);
+    for (const std::string& difference : found)
+        out += indented(wrapped("found: " + difference, screen - 2, 2), 2);
+    return out;
+}
+
 std::string risk_text(const judge::PriorRisk& risk) {
     const auto share = [](double probability) {
         return probability < 0.001 ? "less than 0.1 %" : fixed_text(100 * probability, 1) + " %";
@@ -176,9 +188,13 @@ std::string text_of(const record::OrderRecord& record) {
         out += help_text(outcome, record.order.decision_rule);
         if (outcome.prior_risk) out += indented(wrapped(risk_text(*outcome.prior_risk), screen - 6, 2), 6);
     }
-    out += fmt::format("\nstatement of conformity: {}\n", shape_and_word(judgement.statement));
+    out += fmt::format(
+        "\n{}: {}\n",
+        record.terms.any() ? "statement under other terms than agreed" : "statement of conformity",
+        shape_and_word(judgement.statement));
     for (const std::string& reason : judgement.reasons) out += indented(wrapped(reason, screen - 2, 2), 2);
     for (const std::string& caution : judgement.cautions) out += indented(wrapped(caution, screen - 2, 2), 2);
+    if (const auto& amendment = record.order.amendment) out += amendment_text(*amendment, record.amended);
     return out;
 }
 

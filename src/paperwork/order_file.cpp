@@ -5,6 +5,7 @@
 #include <array>
 #include <set>
 
+#include "paperwork/amendment.hpp"
 #include "paperwork/decision_rule.hpp"
 #include "paperwork/document.hpp"
 #include "paperwork/paperwork.hpp"
@@ -174,6 +175,7 @@ plan::Order order(TableReader& top, const Node&) {
     out.decision_rule = decision_rule(top.table("decision_rule"));
     dates(top.table("dates"), out);
     people(top.table("people"), out);
+    out.amendment = amendment(top, out);
     if (auto sampling = top.optional_table("sampling")) {
         out.sampled_by = sampling->text_or("by", "");
         out.sampling_plan = sampling->text_or("plan", "");

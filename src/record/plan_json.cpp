@@ -62,6 +62,15 @@ json json_of(const plan::Party& party) {
     return {{"name", party.name}, {"address", party.address}, {"contact", party.contact}};
 }
 
+json or_null(const std::optional<plan::Amendment>& amendment) {
+    if (!amendment) return {};
+    return {{"replaces_revision", amendment->replaces_revision},
+            {"replaces_issued", or_null(amendment->replaces_issued)},
+            {"reason", amendment->reason},
+            {"changes", amendment->changes},
+            {"replaced_report", amendment->replaced_report}};
+}
+
 json json_of(const plan::DecisionRule& rule) {
     json history = json::array();
     for (const plan::History& one : rule.history)
@@ -253,7 +262,8 @@ json json_of(const plan::Order& order) {
             {"authorised_role", order.authorised_role},
             {"deviations", order.deviations},
             {"external_providers", order.external_providers},
-            {"opinions", order.opinions}};
+            {"opinions", order.opinions},
+            {"amendment", or_null(order.amendment)}};
 }
 
 }  // namespace ebbtide::record

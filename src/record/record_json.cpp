@@ -135,6 +135,8 @@ json json_of(const OrderRecord& record) {
             {"method", json_of(record.method)},
             {"specification", json_of(record.specification)},
             {"bench", record.bench ? json_of(*record.bench) : json()},
+            {"terms", json_of(record.terms)},
+            {"amended", record.amended},
             {"inputs", std::move(inputs)},
             {"recordings", std::move(recordings)},
             {"judgement", json_of(record.judgement)}};

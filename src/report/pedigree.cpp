@@ -101,7 +101,9 @@ Table inputs_table(const record::OrderRecord& record) {
         if (std::ranges::find(record.recordings, file.name, &record::RecordingRecord::file) !=
             record.recordings.end())
             continue;  // listed above
-        table.rows.push_back({Cell{file.role, {}, false, true}, Cell{file.name, {}, false, false},
+        std::string role = file.role;
+        std::ranges::replace(role, '_', ' ');
+        table.rows.push_back({Cell{role, {}, false, true}, Cell{file.name, {}, false, false},
                               Cell{file.sha256, {}, false, false},
                               Cell{std::to_string(file.bytes), {}, false, false}});
     }
@@ -143,7 +145,7 @@ void add_pedigree(Document& document, const ReportInput& input) {
         Paragraph{"To check this report: the PDF carries the record, the order's documents and the raw "
                   "recordings as attached "
                   "files. “ebbtide verify report.pdf” derives every figure from them again and compares it "
-                  "with the record.",
+                  "with the record. The PDF is built to PDF/A-3b, not validated.",
                   Paragraph::Look::body, ""});
 }
 

@@ -14,6 +14,7 @@
 #include "paperwork/paperwork.hpp"
 #include "record/json.hpp"
 #include "recording/container_layout.hpp"
+#include "work/amendment.hpp"
 #include "work/measure.hpp"
 #include "work/plot_trace.hpp"
 
@@ -51,6 +52,13 @@ Result<Document<T>> cited(const OrderFiles& files, const plan::Citation& citatio
                      "order.toml", "Agree with the customer which edition applies, then cite that one"};
     inputs.push_back(input_of(role, name, *text));
     return Document<T>{name, std::move(parsed).value()};
+}
+
+/// How the order or the terms name the document of this role; empty for the order's own files.
+std::string cited_name(const record::OrderRecord& record, const std::string& role) {
+    if (role == "method") return record.order.method.file;
+    if (role == "specification") return record.order.specification.file;
+    return role == "terms" ? record.terms.specification : std::string();
 }
 
 recording::ReadOptions read_options(const plan::PlannedRecording& planned,
@@ -103,6 +111,15 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
         run.figures = std::move(measured.figures);
         placed.push_back(std::move(run));
     }
+}
+
+/// A specification's levels that are not among the method's: a decay time nobody took cannot be judged.
+void add_levels(plan::DecayRules& rules, const plan::Specification& specification) {
+    for (const plan::Level& level : plan::levels_asked(specification))
+        if (std::ranges::none_of(rules.levels, [&](const plan::Level& one) {
+                return one.kind == level.kind && one.value == level.value;
+            }))
+            rules.levels.push_back(level);
 }
 
 /// Bytes of kept runs that still go into the report.
@@ -158,11 +175,28 @@ std::optional<Error> apparatus_conflict(const plan::Method& method, const plan::
     return {};
 }
 
+/// The specification that the terms name instead of the cited one; nothing when they name none.
+Result<std::optional<plan::Specification>> other_specification(const OrderFiles& files,
+                                                               const plan::Terms& terms,
+                                                               record::OrderRecord& record) {
+    if (terms.specification.empty()) return std::optional<plan::Specification>();
+    const bool own = is_own({terms.specification, ""});
+    const std::string name = own ? terms.specification : shipped_name(terms.specification);
+    auto text = own ? files.text(name) : files.shipped_text(terms.specification);
+    if (!text) return text.error();
+    auto parsed = paperwork::parse_specification(*text, name);
+    if (!parsed) return parsed.error();
+    if (std::ranges::find(record.inputs, name, &record::InputFile::name) == record.inputs.end())
+        record.inputs.push_back(input_of("terms", name, *text));
+    return std::optional(std::move(parsed).value());
+}
+
 }  // namespace
 
-Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Progress& progress,
-                                const Retention& retention) {
-    JudgedOrder judged;
+Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const Progress& progress,
+                                    const plan::Terms& terms, const Retention& retention) {
+    MeasuredOrder measured;
+    JudgedOrder& judged = measured.judged;
     judged.retention = retention;
     record::OrderRecord& record = judged.record;
     record.engine_version = version_text;
@@ -193,8 +227,17 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
         return *conflict;
     for (const std::string& problem : decay::problems_of(record.method.decay))
         return Error{Fault::bad_input, problem, method->name, "State it in the method"};
+    auto other = other_specification(files, terms, record);
+    if (!other) return other.error();
+    measured.other = std::move(other).value();
+    if (measured.other)
+        if (auto conflict = apparatus_conflict(record.method, *measured.other, record.bench))
+            return *conflict;
+    plan::DecayRules rules = record.method.decay;
+    add_levels(rules, record.specification);
+    add_levels(rules, plan::asked_under(terms, measured.other.value_or(record.specification)));
 
-    std::vector<judge::JudgedRun> runs;
+    std::vector<judge::JudgedRun>& runs = measured.runs;
     std::size_t number = 0;
     std::map<std::string, std::size_t> occurrences;
     for (const plan::PlannedRecording& planned : record.order.recordings) {
@@ -211,7 +254,7 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
             kept = std::move(made_file).value();
         }
         auto file = measure(
-            **source, {record.method.decay, record.bench},
+            **source, {rules, record.bench},
             [&](const MeasuredRun& run, const decay::RunTrace& trace) {
                 judged.traces[run.run_id] = plot_trace(trace, run.figures);
             },
@@ -222,10 +265,37 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
         place_runs(runs, planned, *file, record.order, record.method, record.bench);
         record.recordings.push_back(std::move(file->recording));
     }
-    record.settings_hash =
-        record::settings_hash(record.order, record.method, record.specification, record.bench);
-    record.judgement = judge::judge_with_influences(std::move(runs), record.order, record.method,
-                                                    record.specification, record.bench);
+    return measured;
+}
+
+judge::Judgement judgement_of(const MeasuredOrder& measured, const plan::Terms& terms) {
+    const record::OrderRecord& record = measured.judged.record;
+    plan::Order order = record.order;
+    order.decision_rule = plan::rule_under(terms, record.order);
+    const bool other = !terms.specification.empty() && measured.other;
+    return judge::judge_with_influences(
+        measured.runs, order, record.method,
+        plan::asked_under(terms, other ? *measured.other : record.specification), record.bench);
+}
+
+JudgedOrder judged_under(MeasuredOrder measured, const plan::Terms& terms) {
+    record::OrderRecord& record = measured.judged.record;
+    record.judgement = judgement_of(measured, terms);
+    if (measured.other && !terms.specification.empty()) record.specification = std::move(*measured.other);
+    record.specification = plan::asked_under(terms, std::move(record.specification));
+    record.terms = terms;
+    plan::Order applied = record.order;
+    applied.decision_rule = plan::rule_under(terms, record.order);
+    record.settings_hash = record::settings_hash(applied, record.method, record.specification, record.bench);
+    return std::move(measured.judged);
+}
+
+Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Progress& progress,
+                                const plan::Terms& terms, const Retention& retention) {
+    auto measured = measure_order(files, made, progress, terms, retention);
+    if (!measured) return measured.error();
+    JudgedOrder judged = judged_under(std::move(measured).value(), terms);
+    if (const auto compared = compare_with_replaced(judged.record, files); !compared) return compared.error();
     return judged;
 }
 
@@ -235,10 +305,12 @@ Result<report::ReportInput> report_input(const OrderFiles& files, JudgedOrder ju
                                  "Every figure, unrounded, and what it rests on",
                                  record::canonical_text(record::json_of(judged.record))});
     std::set<std::string> attached;
+    std::uint64_t total = 0;
+    std::optional<report::Attachment> replaced;
     for (const record::InputFile& file : judged.record.inputs) {
         if (!attached.insert(file.name).second) continue;
         const std::uint64_t at_most = judged.retention.attached_at_most;
-        if (file.role == "recording" && file.bytes > at_most) continue;
+        if ((file.role == "recording" || file.role == "replaced_report") && file.bytes > at_most) continue;
         std::string bytes;
         if (file.role == "runs") {
             const auto kept = judged.kept_runs.find(file.name);
@@ -247,28 +319,33 @@ Result<report::ReportInput> report_input(const OrderFiles& files, JudgedOrder ju
             auto runs = kept->second->bytes();
             if (!runs) return runs.error();
             bytes = std::move(runs).value();
-        } else if (file.role == "recording") {
+        } else if (file.role == "recording" || file.role == "replaced_report") {
             auto whole = files.bytes(file.name, at_most);
             if (!whole) return whole.error();
             bytes = std::move(whole).value();
         } else {
-            const plan::Citation* citation = file.role == "method" ? &judged.record.order.method
-                                             : file.role == "specification"
-                                                 ? &judged.record.order.specification
-                                                 : nullptr;
-            auto text =
-                citation && !is_own(*citation) ? files.shipped_text(citation->file) : files.text(file.name);
+            const std::string cited_as = cited_name(judged.record, file.role);
+            auto text = cited_as.empty() || is_own({cited_as, ""}) ? files.text(file.name)
+                                                                   : files.shipped_text(cited_as);
             if (!text) return text.error();
             bytes = std::move(text).value();
         }
         if (sha256_hex(bytes) != file.sha256)
             return Error{Fault::inconsistent, "the file changed while it was being judged", file.name,
                          "Judge again"};
+        if (file.role == "replaced_report") {
+            replaced = report::Attachment{file.name, "application/pdf", file.role, std::move(bytes)};
+            continue;
+        }
         const char* type = recording::container::looks_like_one(bytes) ? "application/octet-stream"
                            : file.role == "recording"                  ? "text/csv"
                                                                        : "application/toml";
+        total += bytes.size();
         input.attachments.push_back({file.name, type, file.role, std::move(bytes)});
     }
+    // A replaced report holds the recordings once more, and a chain of them would grow without end.
+    if (replaced && total + replaced->bytes.size() <= judged.retention.attached_at_most)
+        input.attachments.push_back(std::move(*replaced));
     input.record = std::move(judged.record);
     input.traces = std::move(judged.traces);
     return input;

@@ -31,11 +31,19 @@ class OrderFiles {
         const std::string& name, const recording::ReadOptions& options) const = 0;
 };
 
+/// A folder that holds order.toml, or a PDF report of ours: an archived report alone is enough. Error: a file
+/// that is no such report.
+[[nodiscard]] Result<std::unique_ptr<OrderFiles>> order_files_at(const std::string& place);
+
 /// A folder on disk, holding order.toml. Names that lead out of the folder are refused.
 [[nodiscard]] std::unique_ptr<OrderFiles> folder_files(std::string folder);
 
 /// The attachments of a report.
 [[nodiscard]] std::unique_ptr<OrderFiles> attached_files(std::vector<report::Attachment> attachments);
+
+/// The order's files and one more text, which stands before one of the same name.
+[[nodiscard]] std::unique_ptr<OrderFiles> with_file(std::unique_ptr<OrderFiles> order, std::string name,
+                                                    std::string text);
 
 /// The name under which a shipped method or specification is attached: "methods/NAME.toml".
 [[nodiscard]] std::string shipped_name(const std::string& id);

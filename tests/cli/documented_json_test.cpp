@@ -104,6 +104,20 @@ TEST(JudgeDocument, HoldsExactlyTheDocumentedKeys) {
     EXPECT_EQ(keys_of(document["specification"]), (Keys{"id", "edition"}));
 }
 
+TEST(RejudgeDocument, HoldsExactlyTheDocumentedKeys) {
+    const json document =
+        run({"judge", "examples/halyard-cloth", "--levels", "1/e,1%", "--rule", "guarded", "--json"}).json();
+    EXPECT_EQ(keys_of(document), documented("rejudge.md", "## ebbtide.rejudge/1"));
+    EXPECT_EQ(document["schema"], "ebbtide.rejudge/1");
+    EXPECT_EQ(keys_of(document["terms"]), (Keys{"specification", "levels", "decision_rule"}));
+    for (const char* side : {"agreed", "instead"})
+        EXPECT_EQ(keys_of(document[side]), (Keys{"statement", "reasons", "cautions", "runs", "requirements",
+                                                 "specification", "decision_rule"}));
+    ASSERT_GT(document["compared"].size(), 5u);
+    for (const json& line : document["compared"])
+        EXPECT_EQ(keys_of(line), documented("rejudge.md", "### A line of the comparison"));
+}
+
 TEST(RecordDocument, HoldsExactlyTheDocumentedKeys) {
     const TemporaryFolder folder;
     const std::string pdf = folder / "r.pdf";

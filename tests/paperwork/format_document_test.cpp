@@ -82,6 +82,11 @@ TEST(FormatDocuments, ExplainEveryKey) {
         "[[decision_rule.history]]\nrequirement = \"r\"\nmean_s = 1\nstandard_deviation_s = "
         "0.1\nsource = \"x\"\n\n[dates]");
     expect_explained("order", known_keys(guarded, parse_order), 51);
+    // [amendment] belongs to later revisions only.
+    const std::string amended =
+        documents::changed(documents::changed(documents::order, "revision = 1", "revision = 2"), "[[item]]",
+                           "[amendment]\nreason = \"x\"\n\n[[item]]");
+    expect_explained("order", known_keys(amended, parse_order), 50);
 }
 
 TEST(FormatDocuments, TheirExamplesAreTaken) {

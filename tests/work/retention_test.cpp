@@ -26,7 +26,7 @@ constexpr const char* w1 = "recordings/W1.csv";
 /// The example's report when a recording of more than 100 kB counts as large: all of them do.
 report::ReportInput report_of(const work::Retention& retention, const std::string& order = example) {
     const auto files = work::folder_files(order);
-    auto judged = work::judge_order(*files, Instant{1}, {}, retention);
+    auto judged = work::judge_order(*files, Instant{1}, {}, {}, retention);
     EXPECT_TRUE(judged.ok()) << (judged.ok() ? "" : judged.error().text());
     auto input = work::report_input(*files, std::move(judged).value());
     EXPECT_TRUE(input.ok()) << (input.ok() ? "" : input.error().text());
