@@ -65,18 +65,35 @@ Result<Done> ContainerWriter::start_segment(const Block& block) {
     return put(RecordType::run, container::run_payload(*block.run));
 }
 
-// Large blocks are cut up; each piece takes the same share of every channel, however fast each was sampled.
+// Large blocks are cut up at times, not at counts: what stands at one time in several channels stays
+// together, or whoever lays the channels beside each other would find one of them late.
 Result<Done> ContainerWriter::put_samples(const Block& block) {
     std::size_t numbers = 0;
     for (const ChannelBlock& channel : block.channels) numbers += 2 * channel.value.size();
     const std::size_t pieces = numbers * sizeof(double) / container::usual_payload + 1;
-    for (std::size_t piece = 0; piece < pieces; ++piece) {
-        std::vector<container::Stretch> stretches;
-        for (const ChannelBlock& channel : block.channels) {
-            const std::size_t count = channel.value.size();
-            stretches.push_back({count * piece / pieces, count * (piece + 1) / pieces});
+    const std::vector<double>& longest =
+        std::ranges::max_element(block.channels, {}, [](const ChannelBlock& c) {
+            return c.value.size();
+        })->time_s;
+    std::vector<container::Stretch> stretches(block.channels.size());
+    for (std::size_t piece = 1; piece <= pieces; ++piece) {
+        bool empty = true;
+        for (std::size_t c = 0; c < stretches.size(); ++c) {
+            const std::vector<double>& times = block.channels[c].time_s;
+            auto end = times.end();
+            if (piece < pieces)
+                end = std::ranges::lower_bound(times, longest[longest.size() * piece / pieces]);
+            stretches[c] = {stretches[c].end, static_cast<std::size_t>(end - times.begin())};
+            empty = empty && stretches[c].first == stretches[c].end;
         }
-        const auto written = put(RecordType::samples, container::samples_payload(block.channels, stretches));
+        if (empty) continue;
+        const std::string payload = container::samples_payload(block.channels, stretches);
+        if (payload.size() > container::largest_payload)
+            return Error{Fault::bad_input,
+                         fmt::format("{} bytes of samples stand at one time, at most {} are written",
+                                     payload.size(), container::largest_payload),
+                         contents_.about.file, "Check the time column"};
+        const auto written = put(RecordType::samples, payload);
         if (!written) return written;
     }
     return Done{};

@@ -94,6 +94,26 @@ RC_GTEST_PROP(Convert, KeepsRunsAndFiguresOfAnyRecording, ()) {
     RC_ASSERT(text_of(both.converted) == text_of(both.original));
 }
 
+TEST(Convert, KeepsChannelsTogetherWhereOneLacksASample) {
+    // Cut where the electrode is one sample ahead of the specimen, runs would be cut elsewhere.
+    std::string text = "time (s),clamps (kV),specimen (V)\n";
+    for (int i = 0; i < 20'000; ++i)
+        text += i % 500 == 7 ? fmt::format("{:.3f},{},\n", i * 1e-3, i)
+                             : fmt::format("{:.3f},{},{}\n", i * 1e-3, i, i);
+    const Both both = both_of(text);
+    auto source = recording::open_bytes(both.bytes, "x.ebbrec", {}).value();
+    recording::Block block;
+    std::size_t blocks = 0;
+    for (double before_s = -1; source->next(block).value();) {
+        if (block.channels[0].time_s.empty()) continue;
+        ++blocks;
+        for (const recording::ChannelBlock& channel : block.channels)
+            EXPECT_GT(channel.time_s.front(), before_s) << "nothing comes late";
+        before_s = std::max(block.channels[0].time_s.back(), block.channels[1].time_s.back());
+    }
+    EXPECT_GT(blocks, 10u);
+}
+
 TEST(Convert, StatesTheOriginalAndCountsWhatItWrote) {
     const std::string recorded = bytes_of(EBBTIDE_SOURCE_DIR "/examples/halyard-cloth/recordings/W1.csv");
     const TemporaryFolder folder;
