@@ -7,14 +7,13 @@
 
 #include <fmt/format.h>
 
-#include "lanes/alike_decimals.hpp"
 #include "recording/block_notices.hpp"
 #include "recording/cells.hpp"
 #include "recording/channels.hpp"
 #include "recording/dialect.hpp"
 #include "recording/layout.hpp"
 #include "recording/not_text.hpp"
-#include "recording/plain_line.hpp"
+#include "recording/plain_rows.hpp"
 #include "recording/text_lines.hpp"
 #include "recording/time_axis.hpp"
 
@@ -29,20 +28,38 @@ using Kind = Notice::Kind;
 constexpr std::size_t numbers_a_block = std::size_t{1} << 16;
 constexpr std::size_t lines_a_block = 4096;
 constexpr std::size_t metadata_kept = 1000;
-// Lines read at once the quick way: few enough to stay in the nearest cache.
-constexpr std::size_t numbers_a_batch = 1024;
-constexpr std::size_t lines_a_batch = 256;
-constexpr double largest = std::numeric_limits<double>::max();
+
+/// What to do with each column, up to the last that is used.
+std::vector<ColumnStep> column_steps(const ChannelPlan& plan) {
+    std::vector<ColumnStep> columns;
+    const auto use = [&columns](int column, ColumnStep::Use how) {
+        if (column < 0) return;
+        const auto at = static_cast<std::size_t>(column);
+        if (columns.size() <= at) columns.resize(at + 1);
+        columns[at].use = how;
+    };
+    for (const ChannelColumn& channel : plan.channels) use(channel.column, ColumnStep::Use::number);
+    for (const TimeAxis& axis : plan.axes) {
+        use(axis.column, axis.clock ? ColumnStep::Use::clock : ColumnStep::Use::number);
+        use(axis.time_of_day_column, ColumnStep::Use::clock);
+    }
+    return columns;
+}
 
 class DelimitedText final : public Source {
   public:
     DelimitedText(TextLines lines, Layout layout, ChannelPlan plan, Description description)
         : lines_(std::move(lines)),
           layout_(std::move(layout)),
+          plain_(layout_, column_steps(plan), plan.channels),
+          columns_(plain_.columns()),
           channels_(std::move(plan.channels)),
           description_(std::move(description)) {
         for (const TimeAxis& axis : plan.axes) axes_.emplace_back(axis);
-        lay_out_columns();
+        row_.resize(columns_.size());
+        cell_is_.resize(columns_.size());
+        axis_time_s_.resize(axes_.size());
+        axis_is_.resize(axes_.size());
         const std::size_t numbers = 2 * std::max<std::size_t>(1, channels_.size());
         most_lines_ = std::clamp<std::size_t>(numbers_a_block / numbers, 1, lines_a_block);
         lines_.start(layout_.data_at, layout_.data_line, layout_.line_end);
@@ -61,7 +78,7 @@ class DelimitedText final : public Source {
                 if (samples_ == most_lines_) return true;
                 if (lines_.begin() == lines_.end()) break;
                 const char* p = lines_.begin();
-                row_is_whole_ = read_plain_line(p, row_.data(), plain_line());
+                row_is_whole_ = plain_.read_line(p, row_.data());
                 bool is_row = row_is_whole_;
                 if (!is_row) {
                     const char* const line = lines_.begin();
@@ -88,125 +105,13 @@ class DelimitedText final : public Source {
     }
 
   private:
-    // ---- what to do with each column of a line ----
-
-    void lay_out_columns() {
-        const auto use = [this](int column, ColumnStep::Use how) {
-            if (column < 0) return;
-            const auto at = static_cast<std::size_t>(column);
-            if (columns_.size() <= at) columns_.resize(at + 1);
-            columns_[at].use = how;
-        };
-        for (const ChannelColumn& channel : channels_) use(channel.column, ColumnStep::Use::number);
-        for (const AxisFollower& a : axes_) {
-            use(a.axis().column, a.axis().clock ? ColumnStep::Use::clock : ColumnStep::Use::number);
-            use(a.axis().time_of_day_column, ColumnStep::Use::clock);
-        }
-        for (const ChannelColumn& channel : channels_)
-            channel_slots_.push_back(
-                {static_cast<std::size_t>(channel.column), channel.description.factor_to_SI});
-        row_.resize(columns_.size());
-        batch_lines_ = std::clamp<std::size_t>(numbers_a_batch / columns_.size(), 1, lines_a_batch);
-        batch_.resize(batch_lines_ * columns_.size());
-        batch_time_s_.resize(batch_lines_);
-        cell_is_.resize(columns_.size());
-        axis_time_s_.resize(axes_.size());
-        axis_is_.resize(axes_.size());
-    }
-
-    // ---- the quick way: every cell as expected ----
-
-    PlainLine plain_line() {
-        return {layout_.delimiter, layout_.decimal_sign,
-                layout_.line_end,  columns_.size() < layout_.columns.size(),
-                columns_.data(),   columns_.size() - 1};
-    }
-
-    bool every_shape_known() const {
-        return std::ranges::all_of(columns_, [](const ColumnStep& c) { return c.shape.known(); });
-    }
-
-    // Lines written just like those before, many at once; row_bytes_ is the length of each. Every shape is
-    // known.
-    std::size_t read_ahead(std::string_view text, double* rows, std::size_t most) {
-        if (columns_.size() < layout_.columns.size()) return 0;
-        std::uint64_t taken = 0;
-        for (const ColumnStep& step : columns_) {
-            if (step.use != ColumnStep::Use::number) return 0;
-            taken += step.shape.taken();
-        }
-        if (patterns_taken_ != taken) {
-            patterns_taken_ = taken;
-            const std::size_t line_end = text.find(layout_.line_end);
-            const std::size_t end_bytes =
-                layout_.line_end == '\n' && line_end > 0 && text[line_end - 1] == '\r' ? 2 : 1;
-            row_end_ = text.substr(line_end + 1 - end_bytes, end_bytes);
-            row_bytes_ = columns_.size() - 1 + end_bytes;
-            patterns_.clear();
-            for (const ColumnStep& step : columns_) {
-                patterns_.push_back(step.shape.pattern());
-                row_bytes_ += patterns_.back().bytes;
-            }
-        }
-        return lanes::read_alike_rows(text, patterns_, {layout_.delimiter, layout_.decimal_sign, row_end_},
-                                      rows, most);
-    }
-
-    // Plain lines one after another, until one is not or a batch is full: reading spends its time here.
     void read_plain_rows(Block& block) {
         if (axes_.size() != 1 || axes_[0].axis().clock || !axes_[0].started() || starts_segment_ ||
             text_lines_ > 0)
             return;
-        const PlainLine plain = plain_line();
-        const int time_column = axes_[0].axis().column;
-        const std::size_t width = columns_.size(), channels = channels_.size();
-        AxisFollower axis = axes_[0];
-        double index = static_cast<double>(index_);
-        const char* p = lines_.begin();
-        const char* const end = lines_.end();
-        const std::size_t most = std::min(batch_lines_, most_lines_ - samples_);
-        std::size_t lines = 0, ready = 0;
-        bool alike = every_shape_known();
-        for (; lines < most && p != end; ++lines, index += 1) {
-            double* const row = batch_.data() + lines * width;
-            const char* q = p;
-            if (alike && lines == ready) ready += read_ahead({p, end}, row, most - lines);
-            if (lines < ready) {
-                q += row_bytes_;
-            } else {
-                if (!(alike && read_line_alike(q, row, plain))) {
-                    if (!read_plain_line(q, row, plain)) break;
-                    alike = every_shape_known();
-                }
-                ready = lines + 1;
-            }
-            const double time_s = axis.seconds(time_column < 0 ? index : row[time_column]);
-            if (axis.step_to(time_s) != AxisFollower::Step::onward) break;
-            bool finite = std::abs(time_s) <= largest;
-            for (std::size_t c = 0; c < channels; ++c) {
-                double& value = row[channel_slots_[c].column];
-                value *= channel_slots_[c].factor;
-                finite = finite && std::abs(value) <= largest;
-            }
-            if (!finite) break;
-            axis.accept(time_s);
-            batch_time_s_[lines] = time_s;
-            p = q;
-        }
-        if (lines == 0) return;
-        axes_[0] = axis;
-        for (std::size_t c = 0; c < channels; ++c) {
-            ChannelBlock& to = block.channels[c];
-            to.time_s.insert(to.time_s.end(), batch_time_s_.begin(),
-                             batch_time_s_.begin() + static_cast<std::ptrdiff_t>(lines));
-            const double* from = batch_.data() + channel_slots_[c].column;
-            to.value.resize(to.value.size() + lines);
-            double* const values = to.value.data() + (to.value.size() - lines);
-            for (std::size_t i = 0; i < lines; ++i) values[i] = from[i * width];
-        }
+        const std::size_t lines = plain_.read(lines_, axes_[0], index_, most_lines_ - samples_, block);
         samples_ += lines;
         index_ += lines;
-        lines_.advance(p, lines);
     }
 
     // ---- the long way: says of each cell what it is ----
@@ -505,25 +410,12 @@ class DelimitedText final : public Source {
 
     TextLines lines_;
     Layout layout_;
+    PlainRows plain_;
+    const std::vector<ColumnStep>& columns_;  // plain_'s, up to the last that is used
     std::vector<ChannelColumn> channels_;
     Description description_;
     std::vector<AxisFollower> axes_;
-    std::vector<ColumnStep> columns_;  // up to the last that is used
     std::size_t most_lines_ = lines_a_block;
-
-    // the quick way
-    struct Slot {
-        std::size_t column;
-        double factor;
-    };
-    std::vector<Slot> channel_slots_;
-    std::size_t batch_lines_ = 1;
-    std::vector<double> batch_;  // row after row
-    std::vector<double> batch_time_s_;
-    std::vector<lanes::DecimalPattern> patterns_;  // of lines written alike
-    std::uint64_t patterns_taken_ = 0;
-    std::string row_end_;
-    std::size_t row_bytes_ = 0;
 
     // the line at hand
     std::vector<std::string_view> cells_;
