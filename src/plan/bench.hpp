@@ -22,6 +22,11 @@ struct VoltageScale {
         const double above = recorded - offset;
         return above * (above >= 0 ? gain_positive : gain_negative);
     }
+    /// The recorded value that reads as so many volts.
+    [[nodiscard]] double recorded(double volts_V) const {
+        const double above = volts_V / gain_positive;
+        return offset + (above >= 0 ? above : volts_V / gain_negative);
+    }
 };
 
 struct Sensor {

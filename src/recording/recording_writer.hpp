@@ -17,6 +17,8 @@ struct Original {
     std::uint64_t bytes = 0;  ///< 0 where the samples came from no file
     /// As Description::metadata stands at the end: reading may have found more lines than the opening did.
     std::vector<std::pair<std::string, std::string>> metadata = {};
+    /// What was noticed in all of it; formats that keep each notice with its samples need not write them again.
+    std::vector<trace::Notice> notices = {};
 };
 
 /// Takes one recording from its beginning to its end, in the order describe(), block() as often as there are
