@@ -18,7 +18,8 @@ std::string no_number(double value) {
 }  // namespace
 
 void NumberRows::begin(Block& block) {
-    block.starts_segment = false;
+    block.starts_segment = block.ends_segment = false;
+    block.run.reset();
     block.channels.resize(channels_.size());
     for (ChannelBlock& channel : block.channels) {
         channel.time_s.clear();

@@ -214,7 +214,7 @@ class Sound final : public Source {
         }
         if (!ended_) {
             ended_ = true;
-            if (torn_) rows_->note(Kind::torn_last_line, *torn_);
+            if (torn_) rows_->note(Kind::torn_tail, *torn_);
             if (auto done = reading_->file.hash_all(); !done) return done.error();
         }
         return rows_->taken() > 0 || !block.notices.empty();
