@@ -1,6 +1,6 @@
 #pragma once
-// Descriptions, blocks and errors as bytes, between two processes of this program on one machine. What comes in is not
-// trusted: the process that sent it read a file from outside.
+// Descriptions, blocks and errors as bytes, between two processes of this program on one machine. What comes
+// in is not trusted: the process that sent it read a file from outside.
 
 #include <optional>
 #include <string>

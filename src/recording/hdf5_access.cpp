@@ -122,7 +122,8 @@ std::optional<double> number_of(hid_t object, const std::string& name) {
     if (!at || !is_scalar(at.id())) return std::nullopt;
     const Handle type(H5Aget_type(at.id()), H5Tclose);
     double value = 0;
-    if (!type || !is_number(type.id()) || H5Aread(at.id(), H5T_NATIVE_DOUBLE, &value) < 0) return std::nullopt;
+    if (!type || !is_number(type.id()) || H5Aread(at.id(), H5T_NATIVE_DOUBLE, &value) < 0)
+        return std::nullopt;
     return value;
 }
 

@@ -1,6 +1,6 @@
 #pragma once
-// What we ask of libhdf5, so that nothing else calls it to read. Whatever it answers is checked: files come from
-// outside.
+// What we ask of libhdf5, so that nothing else calls it to read. Whatever it answers is checked: files come
+// from outside.
 
 #include <hdf5.h>
 

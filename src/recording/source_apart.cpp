@@ -90,7 +90,8 @@ void confine(int pipe, int descriptor, const Bounds& bounds) {
     ::setrlimit(RLIMIT_AS, &memory);
 }
 
-void send_all(int pipe, const std::function<Result<std::unique_ptr<Source>>()>& open_there, const Bounds& bounds) {
+void send_all(int pipe, const std::function<Result<std::unique_ptr<Source>>()>& open_there,
+              const Bounds& bounds) {
     allow(bounds.step);
     auto source = open_there();
     if (!source) return send(pipe, Message::error, packed(source.error()));
@@ -116,8 +117,8 @@ void send_all(int pipe, const std::function<Result<std::unique_ptr<Source>>()>& 
     } catch (const std::exception&) {
         send(pipe, Message::error,
              packed(Error{Fault::bad_input,
-                          fmt::format("needs more than {} bytes of memory to be read", bounds.memory_bytes), name,
-                          "The file is damaged, or holds pieces too large for this program"}));
+                          fmt::format("needs more than {} bytes of memory to be read", bounds.memory_bytes),
+                          name, "The file is damaged, or holds pieces too large for this program"}));
     }
     // Neither buffers nor objects of the process this one was made from are to be ended twice.
     ::_exit(0);
