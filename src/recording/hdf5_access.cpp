@@ -69,11 +69,6 @@ void settle() {
     H5PLset_loading_state(0);
 }
 
-Handle open_file(int descriptor) {
-    const std::string path = fmt::format("/proc/self/fd/{}", descriptor);
-    return {H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT), H5Fclose};
-}
-
 Handle open_group(hid_t parent, const std::string& name) {
     if (!holds(parent, name)) return {};
     return {H5Gopen2(parent, name.c_str(), H5P_DEFAULT), H5Gclose};

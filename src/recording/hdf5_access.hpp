@@ -45,8 +45,6 @@ class Handle {
     herr_t (*close_)(hid_t) = nullptr;
 };
 
-/// The file behind a descriptor of this process.
-[[nodiscard]] Handle open_file(int descriptor);
 [[nodiscard]] Handle open_group(hid_t parent, const std::string& name);
 /// A hard link of this name; links out of the file are not followed.
 [[nodiscard]] bool holds(hid_t group, const std::string& name);

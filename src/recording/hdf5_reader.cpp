@@ -4,6 +4,7 @@
 
 #include "recording/hdf5_access.hpp"
 #include "recording/hdf5_datasets.hpp"
+#include "recording/hdf5_descriptor.hpp"
 #include "recording/hdf5_own.hpp"
 #include "recording/source_apart.hpp"
 #include "recording/whole_file.hpp"
@@ -54,7 +55,7 @@ namespace hdf5 {
 Result<std::unique_ptr<Source>> open_here(int descriptor, const std::string& name,
                                           const ReadOptions& options) {
     settle();
-    Handle file = open_file(descriptor);
+    Handle file = open_descriptor(descriptor);
     if (!file)
         return Error{Fault::bad_input, "is an HDF5 file that cannot be opened", name,
                      "It is damaged, or a program is still writing it: look for another copy, or let that "
