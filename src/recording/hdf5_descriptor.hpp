@@ -1,5 +1,6 @@
 #pragma once
-// Lets libhdf5 read through an open descriptor, by position: a recording out of a pipe or a report has no path.
+// Lets libhdf5 read through an open descriptor, by position: a recording out of a pipe or a report has no
+// path.
 
 #include "recording/hdf5_access.hpp"
 

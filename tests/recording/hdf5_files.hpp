@@ -64,12 +64,13 @@ class OtherHdf5 {
         H5Gclose(H5Gcreate2(file_, name.c_str(), H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT));
         return *this;
     }
-    OtherHdf5& numbers(const std::string& name, const std::vector<double>& values, const std::string& units = "",
-                       hid_t type = H5T_IEEE_F64LE, hsize_t chunk = 0) {
+    OtherHdf5& numbers(const std::string& name, const std::vector<double>& values,
+                       const std::string& units = "", hid_t type = H5T_IEEE_F64LE, hsize_t chunk = 0) {
         return matrix(name, values, {values.size()}, units, type, chunk);
     }
-    OtherHdf5& matrix(const std::string& name, const std::vector<double>& values, const std::vector<hsize_t>& sizes,
-                      const std::string& units = "", hid_t type = H5T_IEEE_F64LE, hsize_t chunk = 0) {
+    OtherHdf5& matrix(const std::string& name, const std::vector<double>& values,
+                      const std::vector<hsize_t>& sizes, const std::string& units = "",
+                      hid_t type = H5T_IEEE_F64LE, hsize_t chunk = 0) {
         const hid_t space = H5Screate_simple(static_cast<int>(sizes.size()), sizes.data(), nullptr);
         const hid_t creation = H5Pcreate(H5P_DATASET_CREATE);
         if (chunk > 0) {
