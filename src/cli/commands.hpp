@@ -31,6 +31,13 @@ struct MeasureOptions {
 };
 int measure(const MeasureOptions& options);
 
+struct ConvertOptions {
+    std::string file;
+    std::string output;  ///< its ending names the kind of file
+    recording::ReadOptions read;
+};
+int convert(const ConvertOptions& options);
+
 struct JudgeOptions {
     std::string folder;
     bool json = false;

@@ -23,6 +23,18 @@ constexpr const char* safety =
 const Error cannot_answer{Fault::unreadable, "the answer cannot be written", "standard output",
                           "Check that the disk is not full and that what reads it is still there"};
 
+void add_read_options(CLI::App& command, recording::ReadOptions& read) {
+    command.add_option("--specimen", read.specimen,
+                       "heading or number (from 1) of the specimen voltage's column");
+    command.add_option("--electrode", read.electrode, "the same for the electrode voltage");
+    command.add_option("--marker", read.marker, "the same for the release marker");
+    command.add_option("--time", read.time, "the same for the time");
+    command.add_option("--sample-interval", read.sample_interval_s,
+                       "seconds between samples, where there is no time column");
+    command.add_option("--time-unit", read.time_unit,
+                       "s, ms, us, ns, min or h, where the time column states none");
+}
+
 int run(int argc, char** argv) {
     CLI::App app{"Decay times, uncertainty, conformity and reports for a charge-decay bench."};
     app.require_subcommand(1);
@@ -36,15 +48,7 @@ int run(int argc, char** argv) {
                                 "decay levels, comma between: 0.5,1/e,10%,500 V (usual: 0.5,1/e,0.1)");
     measure_command->add_option("--bench", measure.bench_file,
                                 "bench file: gain, lag, induced fraction and their uncertainties");
-    measure_command->add_option("--specimen", measure.read.specimen,
-                                "heading or number (from 1) of the specimen voltage's column");
-    measure_command->add_option("--electrode", measure.read.electrode, "the same for the electrode voltage");
-    measure_command->add_option("--marker", measure.read.marker, "the same for the release marker");
-    measure_command->add_option("--time", measure.read.time, "the same for the time");
-    measure_command->add_option("--sample-interval", measure.read.sample_interval_s,
-                                "seconds between samples, where there is no time column");
-    measure_command->add_option("--time-unit", measure.read.time_unit,
-                                "s, ms, us, ns, min or h, where the time column states none");
+    add_read_options(*measure_command, measure.read);
     measure_command->add_flag("--json", measure.json, "one ebbtide.measure/1 document on standard output");
     measure_command->footer(
         "Example: ebbtide measure run1.csv run2.csv --levels 0.5,1/e,0.1 --bench bench.toml --json\n"
@@ -76,6 +80,17 @@ int run(int argc, char** argv) {
     verify_command->footer(
         "Example: ebbtide verify report.pdf\nEnds with 0 when all figures agree, 20 when any differs.");
     verify_command->callback([&] { code = cli::verify(verified); });
+
+    cli::ConvertOptions convert;
+    auto* convert_command = app.add_subcommand(
+        "convert", "Writes a recording as a recording container, sample by sample the same");
+    convert_command->add_option("file", convert.file, "a recording; '-' is standard input")->required();
+    convert_command->add_option("-o,--output", convert.output, "a file that ends in .ebbrec")->required();
+    add_read_options(*convert_command, convert.read);
+    convert_command->footer(
+        "Example: ebbtide convert recording.csv -o recording.ebbrec\n"
+        "Measured again, the new file gives the same run ids and figures.");
+    convert_command->callback([&] { code = cli::convert(convert); });
 
     std::string demo_folder = EBBTIDE_DEMO_ORDER, demo_output = "build/demo-report.pdf";
     auto* demo_command = app.add_subcommand("demo", "Judges the example order and writes its report");

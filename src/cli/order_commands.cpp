@@ -135,6 +135,11 @@ int verify(const std::string& file) {
     for (const std::string& difference : result->differences) fmt::print("differs  {}\n", difference);
     for (const std::string& name : result->not_attached)
         fmt::print("missing  {} is not attached: its figures were not worked out again\n", name);
+    for (const std::string& name : result->kept_by_runs)
+        fmt::print(
+            "by runs  {}: too large to keep whole; its figures were worked out again from its kept runs, "
+            "where each begins and ends was taken from the record\n",
+            name);
     const bool whole = result->differences.empty() && result->not_attached.empty();
     fmt::print("report of order {}, revision {}: {} compared, {}\n", result->order, result->revision,
                result->figures_compared,

@@ -96,7 +96,8 @@ json json_of(const OrderRecord& record) {
                               {"dialect", recording.dialect},
                               {"channels", std::move(channels)},
                               {"notices", std::move(notices)},
-                              {"runs", recording.runs}});
+                              {"runs", recording.runs},
+                              {"kept_by_runs", recording.kept_by_runs}});
     }
     return {{"schema", "ebbtide.record/1"},
             {"engine_version", record.engine_version},

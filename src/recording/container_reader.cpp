@@ -10,31 +10,16 @@
 namespace ebbtide::recording {
 namespace {
 
+using container::bytes_text;
+using container::grouped;
 using container::RecordType;
 using trace::Notice;
 using trace::Quantity;
 using Kind = Notice::Kind;
+using Place = container::RecordOrder::Place;
 
 constexpr std::size_t notices_a_block = 256;
-constexpr std::size_t missing_most = 1024;
 constexpr double before_all = std::numeric_limits<double>::lowest();
-
-/// "1,234,567", the same in every locale.
-std::string grouped(std::uint64_t number) {
-    std::string text = std::to_string(number);
-    for (std::size_t at = text.size(); at > 3; at -= 3) text.insert(at - 3, ",");
-    return text;
-}
-
-std::string bytes_text(std::uint64_t from, std::uint64_t end) {
-    return end - from == 1 ? fmt::format("byte {}", grouped(from))
-                           : fmt::format("bytes {} to {}", grouped(from), grouped(end - 1));
-}
-
-std::string records_text(std::uint64_t first, std::uint64_t last) {
-    return first == last ? fmt::format("record {} is", grouped(first))
-                         : fmt::format("records {} to {} are", grouped(first), grouped(last));
-}
 
 bool is(const container::RecordScan::Found& found, RecordType type) {
     return found.type == static_cast<std::uint32_t>(type);
@@ -166,42 +151,22 @@ void ContainerReader::place(Block& block) {
     if (found.skipped_from < found.begin)
         say(fmt::format("{} {} damaged", bytes_text(found.skipped_from, found.begin),
                         found.begin - found.skipped_from == 1 ? "is" : "are"));
-    const auto gap = std::ranges::find_if(missing_, [&](const auto& range) {
-        return range.first <= found.number && found.number <= range.second;
-    });
-    const bool ahead = found.number > expected_;
-    const bool repeats = found.number < expected_ && gap == missing_.end();
-    if (repeats && !text.empty()) tell_damage(block, text, false);
-    if (repeats) {
+    const container::RecordOrder::Verdict verdict = order_.take(found.number, found.begin);
+    if (verdict.place == Place::repeated) {
         if (repeated_ && text.empty()) {
             repeated_->to = found.end;
             repeated_->last = found.number;
         } else {
             tell_repeats(block);
+            if (!text.empty()) tell_damage(block, text, false);
             repeated_ = Repeated{found.begin, found.end, found.number, found.number};
         }
         found_.reset();
         return;
     }
     tell_repeats(block);
-    bool lost = false;
-    if (ahead) {
-        say(fmt::format("{} missing before byte {}", records_text(expected_, found.number - 1),
-                        grouped(found.begin)));
-        if (missing_.size() == missing_most) missing_.erase(missing_.begin());
-        missing_.emplace_back(expected_, found.number - 1);
-        expected_ = found.number;
-        lost = true;
-    } else if (gap != missing_.end()) {
-        say(fmt::format("record {} at byte {} stands out of its place", grouped(found.number),
-                        grouped(found.begin)));
-        const auto [first, last] = *gap;
-        missing_.erase(gap);
-        if (first < found.number) missing_.emplace_back(first, found.number - 1);
-        if (found.number < last) missing_.emplace_back(found.number + 1, last);
-        lost = true;
-    }
-    if (found.number == expected_) ++expected_;
+    if (!verdict.text.empty()) say(verdict.text);
+    const bool lost = verdict.place == Place::breaks;
     if (lost) {
         tell_damage(block, text, true);
         text.clear();
@@ -411,7 +376,7 @@ std::optional<KeptRuns> ContainerReader::kept_runs() const {
 }
 
 ContainerReader::Resume ContainerReader::resume() const {
-    return {scan_.whole_until(), expected_, in_segment_, edge_last_s_};
+    return {scan_.whole_until(), order_.next_number(), in_segment_, edge_last_s_};
 }
 
 }  // namespace ebbtide::recording

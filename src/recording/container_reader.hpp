@@ -11,6 +11,7 @@
 
 #include "recording/bytes.hpp"
 #include "recording/container_layout.hpp"
+#include "recording/record_order.hpp"
 #include "recording/record_scan.hpp"
 #include "recording/source.hpp"
 
@@ -68,9 +69,8 @@ class ContainerReader final : public Source {
     std::optional<trace::Notice> notice_;
     std::optional<KeptRun> parsed_run_;
 
-    // numbers of records
-    std::uint64_t expected_ = 0;
-    std::vector<std::pair<std::uint64_t, std::uint64_t>> missing_;  // first, last
+    // the order of records
+    container::RecordOrder order_;
     struct Repeated {
         std::uint64_t from = 0, to = 0, first = 0, last = 0;  // bytes, numbers
     };

@@ -26,7 +26,7 @@ Result<std::optional<RecordScan::Found>> RecordScan::next() {
         Result<bool> there = reach(at_, header_bytes);
         if (!there) return there.error();
         const std::size_t length = *there ? read_u32(buffer_.data() + at_ + 12) : 0;
-        if (*there && length <= largest_payload) {
+        if (*there && length <= largest_payload && read_u64(buffer_.data() + at_ + 16) < numbers_end) {
             there = reach(at_, header_bytes + length + checksum_bytes);
             if (!there) return there.error();
             const std::size_t checked = header_bytes + length;

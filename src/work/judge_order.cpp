@@ -12,13 +12,12 @@
 #include "judge/run_flags.hpp"
 #include "paperwork/paperwork.hpp"
 #include "record/json.hpp"
+#include "recording/container_layout.hpp"
 #include "work/measure.hpp"
 #include "work/plot_trace.hpp"
 
 namespace ebbtide::work {
 namespace {
-
-constexpr std::uint64_t attached_at_most = 64u << 20;
 
 template <class T>
 struct Document {
@@ -105,6 +104,43 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
     }
 }
 
+/// Bytes of kept runs that still go into the report.
+std::uint64_t room_left(const JudgedOrder& judged) {
+    std::uint64_t used = 0;
+    for (const auto& [name, kept] : judged.kept_runs) used += kept->size();
+    return judged.retention.kept_runs_at_most - std::min(used, judged.retention.kept_runs_at_most);
+}
+
+/// Enters the recording as what the record rests on: the file itself, or its runs beside its name and hash.
+std::optional<Error> list_recording(JudgedOrder& judged, MeasuredFile& file, bool only_runs,
+                                    const std::shared_ptr<KeptRunsFile>& kept, const std::string& kept_name) {
+    record::RecordingRecord& recording = file.recording;
+    record::InputFile runs{"runs", kept_name, "", 0};
+    if (only_runs && file.kept_runs) {
+        // Read from its kept runs: the record is of the recording, whose bytes are not here.
+        runs.sha256 = recording.sha256;
+        runs.bytes = recording.bytes;
+        recording.sha256 = file.kept_runs->sha256;
+        recording.bytes = file.kept_runs->bytes;
+        recording.format = file.kept_runs->format;
+        recording.dialect = file.kept_runs->dialect;
+        recording.notices.insert(recording.notices.begin(), file.kept_runs->notices.begin(),
+                                 file.kept_runs->notices.end());
+        recording.kept_by_runs = true;
+    } else if (kept) {
+        const auto finished = kept->finish(recording);
+        if (!finished) return finished.error();
+        recording.kept_by_runs = !kept->given_up();
+        runs.sha256 = kept->sha256();
+        runs.bytes = kept->size();
+        if (recording.kept_by_runs) judged.kept_runs[runs.name] = kept;
+    }
+    std::vector<record::InputFile>& inputs = judged.record.inputs;
+    inputs.push_back({"recording", recording.file, recording.sha256, recording.bytes});
+    if (recording.kept_by_runs) inputs.push_back(std::move(runs));
+    return {};
+}
+
 std::optional<Error> apparatus_conflict(const plan::Method& method, const plan::Specification& specification,
                                         const std::optional<plan::Bench>& bench) {
     const auto conflict = [&](const std::string& what, const std::string& apparatus) {
@@ -123,8 +159,10 @@ std::optional<Error> apparatus_conflict(const plan::Method& method, const plan::
 
 }  // namespace
 
-Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Progress& progress) {
+Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Progress& progress,
+                                const Retention& retention) {
     JudgedOrder judged;
+    judged.retention = retention;
     record::OrderRecord& record = judged.record;
     record.engine_version = version_text;
     record.made = made;
@@ -157,17 +195,29 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
 
     std::vector<judge::JudgedRun> runs;
     std::size_t number = 0;
+    std::map<std::string, std::size_t> occurrences;
     for (const plan::PlannedRecording& planned : record.order.recordings) {
         if (progress) progress(planned.file, ++number, record.order.recordings.size());
-        auto source = files.recording(planned.file, read_options(planned, record.bench));
+        const bool only_runs = files.keeps_only_runs_of(planned.file);
+        const std::string kept_name = kept_runs_name(planned.file, ++occurrences[planned.file]);
+        auto source =
+            files.recording(only_runs ? kept_name : planned.file, read_options(planned, record.bench));
         if (!source) return source.error();
-        auto file = measure(**source, {record.method.decay, record.bench},
-                            [&](const MeasuredRun& run, const decay::RunTrace& trace) {
-                                judged.traces[run.run_id] = plot_trace(trace, run.figures);
-                            });
+        std::shared_ptr<KeptRunsFile> kept;
+        if (files.size(planned.file) > retention.attached_at_most) {
+            auto made_file = KeptRunsFile::create((*source)->description(), room_left(judged));
+            if (!made_file) return made_file.error();
+            kept = std::move(made_file).value();
+        }
+        auto file = measure(
+            **source, {record.method.decay, record.bench},
+            [&](const MeasuredRun& run, const decay::RunTrace& trace) {
+                judged.traces[run.run_id] = plot_trace(trace, run.figures);
+            },
+            kept ? RunKept([&](const recording::Block& run) { return kept->keep(run); }) : RunKept());
         if (!file) return file.error();
         file->recording.file = planned.file;
-        record.inputs.push_back({"recording", planned.file, file->recording.sha256, file->recording.bytes});
+        if (auto fault = list_recording(judged, *file, only_runs, kept, kept_name)) return *fault;
         place_runs(runs, planned, *file, record.order, record.method, record.bench);
         record.recordings.push_back(std::move(file->recording));
     }
@@ -185,10 +235,18 @@ Result<report::ReportInput> report_input(const OrderFiles& files, JudgedOrder ju
     std::set<std::string> attached;
     for (const record::InputFile& file : judged.record.inputs) {
         if (!attached.insert(file.name).second) continue;
-        if (file.bytes > attached_at_most) continue;
+        const std::uint64_t at_most = judged.retention.attached_at_most;
+        if (file.role == "recording" && file.bytes > at_most) continue;
         std::string bytes;
-        if (file.role == "recording") {
-            auto whole = files.bytes(file.name, attached_at_most);
+        if (file.role == "runs") {
+            const auto kept = judged.kept_runs.find(file.name);
+            if (kept == judged.kept_runs.end())
+                return Error{Fault::internal, "its runs were not set aside", file.name, ""};
+            auto runs = kept->second->bytes();
+            if (!runs) return runs.error();
+            bytes = std::move(runs).value();
+        } else if (file.role == "recording") {
+            auto whole = files.bytes(file.name, at_most);
             if (!whole) return whole.error();
             bytes = std::move(whole).value();
         } else {
@@ -204,7 +262,9 @@ Result<report::ReportInput> report_input(const OrderFiles& files, JudgedOrder ju
         if (sha256_hex(bytes) != file.sha256)
             return Error{Fault::inconsistent, "the file changed while it was being judged", file.name,
                          "Judge again"};
-        const char* type = file.role == "recording" ? "text/csv" : "application/toml";
+        const char* type = recording::container::looks_like_one(bytes) ? "application/octet-stream"
+                           : file.role == "recording"                  ? "text/csv"
+                                                                       : "application/toml";
         input.attachments.push_back({file.name, type, file.role, std::move(bytes)});
     }
     input.record = std::move(judged.record);

@@ -4,10 +4,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "basis/number_text.hpp"
 #include "basis/sha256.hpp"
 #include "trace/cutter.hpp"
+#include "work/notices.hpp"
 #include "work/sample_window.hpp"
 
 namespace ebbtide::work {
@@ -34,7 +36,12 @@ std::optional<FlagCode> flag_code_of(Notice::Kind kind) {
             return FlagCode::torn_last_line;
         case Notice::Kind::clipped:
             return FlagCode::clipped;
+        case Notice::Kind::damaged:
+            return FlagCode::recording_damaged;
+        case Notice::Kind::torn_tail:
+            return FlagCode::torn_tail;
         case Notice::Kind::text_between:
+        case Notice::Kind::record_skipped:
             return {};
     }
     return {};
@@ -50,8 +57,10 @@ std::string message_of(const Notice& notice) {
 /// Reads, cuts and measures; one object a recording.
 class Measurement {
   public:
-    Measurement(recording::Source& source, const MeasureRequest& request, const RunSeen& seen)
-        : source_(source), request_(request), seen_(seen) {
+    Measurement(recording::Source& source, const MeasureRequest& request, const RunSeen& seen,
+                const RunKept& keep)
+        : source_(source), request_(request), seen_(seen), keep_(keep) {
+        cut_before_ = source.kept_runs().has_value();
         const auto& channels = source.description().channels;
         for (std::size_t i = 0; i < channels.size(); ++i) {
             if (channels[i].quantity == Quantity::specimen_voltage && !specimen_) specimen_ = i;
@@ -72,15 +81,22 @@ class Measurement {
             if (!*more) break;
             if (auto beyond = beyond_reach(block)) return *beyond;
             take(block);
+            if (not_kept_) return *not_kept_;
         }
         end_segment();
+        if (not_kept_) return *not_kept_;
         file_.recording.file = about.file;
         file_.recording.sha256 = source_.sha256();
         file_.recording.bytes = source_.bytes();
         file_.recording.format = about.format;
         file_.recording.dialect = about.dialect;
         file_.recording.channels = about.channels;
+        file_.kept_runs = source_.kept_runs();
         for (const MeasuredRun& run : file_.runs) file_.recording.runs.push_back(run.run_id);
+        // These may have taken whole runs with them: they are said of the recording too.
+        for (const Notice& notice : file_.recording.notices)
+            if (notice.kind == Notice::Kind::damaged || notice.kind == Notice::Kind::torn_tail)
+                file_.flags.emplace_back(*flag_code_of(notice.kind), message_of(notice));
         if (file_.runs.empty())
             file_.flags.emplace_back(FlagCode::no_decay,
                                      fmt::format("No fall from a charge in {} samples of '{}'.", samples_,
@@ -114,12 +130,28 @@ class Measurement {
     }
 
     void take(const recording::Block& block) {
-        if (block.starts_segment) end_segment();
+        if (block.starts_segment) {
+            end_segment();
+            kept_run_ = block.run;
+        }
+        take_samples(block);
+        if (block.ends_segment) end_segment();
+    }
+
+    void take_samples(const recording::Block& block) {
         for (const Notice& notice : block.notices) note(notice);
         const recording::ChannelBlock& specimen = block.channels[*specimen_];
         samples_ += specimen.value.size();
         specimen_window_.append(specimen.time_s, specimen.value);
         if (marker_) marker_window_.append(block.channels[*marker_].time_s, block.channels[*marker_].value);
+        if (cut_before_) {
+            // Each segment is a run that was cut when it was kept, and short enough to have been held then.
+            if (electrode_) {
+                const recording::ChannelBlock& electrode = block.channels[*electrode_];
+                electrode_window_.append(electrode.time_s, electrode.value);
+            }
+            return;
+        }
         std::vector<trace::RunSpan> found;
         const plan::VoltageScale gain = request_.bench ? request_.bench->sensor.scale : plan::VoltageScale{};
         std::vector<double> specimen_V(specimen.value.size());
@@ -153,15 +185,52 @@ class Measurement {
     }
 
     void end_segment() {
-        std::vector<trace::RunSpan> found;
-        cutter_.finish(found);
-        for (const trace::RunSpan& span : found) finish(span);
+        if (cut_before_) {
+            finish_kept();
+        } else {
+            std::vector<trace::RunSpan> found;
+            cutter_.finish(found);
+            for (const trace::RunSpan& span : found) finish(span);
+        }
         specimen_window_.clear();
         electrode_window_.clear();
         marker_window_.clear();
         notices_.clear();
         last_specimen_V_ = 0;
         beside_ = {};
+    }
+
+    /// A run that was cut before; one that lacks samples would give figures of its own, and is left out.
+    void finish_kept() {
+        const std::size_t samples = (electrode_ ? electrode_window_ : specimen_window_).view().size();
+        const auto run = std::exchange(kept_run_, {});
+        if (samples == 0 && !run) return;
+        if (!run || run->span.end != samples) {
+            Notice notice;
+            notice.kind = Notice::Kind::damaged;
+            notice.text = fmt::format("a kept run is not whole ({} samples{}) and was left out", samples,
+                                      run ? fmt::format(" of {}", run->span.end) : "");
+            count_in(file_.recording.notices, notice);
+            return;
+        }
+        trace::RunSpan span = run->span;
+        // As they were cut, unless another gain is applied now.
+        const plan::VoltageScale scale = drive_scale();
+        const double base = scale.volts(run->base), top = scale.volts(run->top);
+        const double tolerance = 1e-9 * (std::abs(base) + std::abs(top));
+        if (std::abs(base - span.base) > tolerance ||
+            std::abs(std::abs(top - base) - span.height) > tolerance) {
+            span.base = base;
+            span.height = std::abs(top - base);
+            span.sign = top < base ? -1 : 1;
+        }
+        if (std::abs(span.base) <= largest && span.height <= largest) finish(span);
+    }
+
+    /// Of the channel that runs are cut by.
+    plan::VoltageScale drive_scale() const {
+        if (!request_.bench) return {};
+        return electrode_ ? request_.bench->electrode : request_.bench->sensor.scale;
     }
 
     void forget() {
@@ -175,14 +244,7 @@ class Measurement {
     }
 
     void note(const Notice& notice) {
-        // One line a kind and column in the record, however many there were.
-        auto& kept = file_.recording.notices;
-        const auto same = std::ranges::find_if(
-            kept, [&](const Notice& n) { return n.kind == notice.kind && n.column == notice.column; });
-        if (same == kept.end())
-            kept.push_back(notice);
-        else
-            same->count += notice.count;
+        count_in(file_.recording.notices, notice);
         notices_.push_back(notice);
     }
 
@@ -234,12 +296,44 @@ class Measurement {
         trace.first_low_s = time_at(span.first_low);
         run.figures = decay::figures_of(trace, request_.rules, request_.bench);
         run.flags = run.figures.flags;
+        std::vector<Notice> own;
         for (const Notice& notice : notices_)
             if (const auto code = flag_code_of(notice.kind);
-                code && notice.time_s >= first_s && notice.time_s <= last_s)
+                code && notice.time_s >= first_s && notice.time_s <= last_s) {
                 run.flags.emplace_back(*code, message_of(notice));
+                own.push_back(notice);
+            }
+        if (keep_ && !not_kept_) keep(span, specimen, drive, std::move(own));
         file_.runs.push_back(std::move(run));
         if (seen_) seen_(file_.runs.back(), trace);
+    }
+
+    /// Hands on what the run's id and figures are made of, as a segment of its own.
+    void keep(const trace::RunSpan& span, const trace::Samples& specimen, const trace::Samples& drive,
+              std::vector<Notice> notices) {
+        recording::Block block;
+        block.starts_segment = block.ends_segment = true;
+        block.channels.resize(source_.description().channels.size());
+        block.notices = std::move(notices);
+        const auto fill = [&](std::size_t channel, const trace::Samples& samples) {
+            block.channels[channel].time_s.assign(samples.time_s.begin(), samples.time_s.end());
+            block.channels[channel].value.assign(samples.value.begin(), samples.value.end());
+        };
+        fill(*specimen_, specimen);
+        if (electrode_) fill(*electrode_, drive);
+        if (marker_)
+            fill(*marker_, marker_window_.view().between(drive.time_s.front(),
+                                                         std::nextafter(drive.time_s.back(), INFINITY)));
+        recording::KeptRun run;
+        run.span = span;
+        for (std::uint64_t* index : {&run.span.charge_start, &run.span.last_high, &run.span.first_low,
+                                     &run.span.end, &run.span.first})
+            *index -= std::min(span.first, *index);
+        run.base = drive_scale().recorded(span.base);
+        run.top = drive_scale().recorded(span.base + span.sign * span.height);
+        block.run = run;
+        const auto kept = keep_(block);
+        if (!kept) not_kept_ = kept.error();
     }
 
     static std::vector<double> in_volts(const trace::Samples& samples, const plan::VoltageScale* scale) {
@@ -252,6 +346,10 @@ class Measurement {
     recording::Source& source_;
     const MeasureRequest& request_;
     const RunSeen& seen_;
+    const RunKept& keep_;
+    std::optional<Error> not_kept_;
+    bool cut_before_ = false;                     ///< the source holds kept runs
+    std::optional<recording::KeptRun> kept_run_;  ///< what the segment at hand is, when it was cut before
     std::optional<std::size_t> specimen_, electrode_, marker_;
     trace::RunCutter cutter_;
     SampleWindow specimen_window_, electrode_window_, marker_window_;
@@ -270,8 +368,9 @@ plan::DecayRules usual_rules() {
     return rules;
 }
 
-Result<MeasuredFile> measure(recording::Source& source, const MeasureRequest& request, const RunSeen& seen) {
-    return Measurement(source, request, seen).run();
+Result<MeasuredFile> measure(recording::Source& source, const MeasureRequest& request, const RunSeen& seen,
+                             const RunKept& keep) {
+    return Measurement(source, request, seen, keep).run();
 }
 
 }  // namespace ebbtide::work

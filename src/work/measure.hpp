@@ -32,15 +32,21 @@ struct MeasuredRun {
 /// The samples of a run while it is in memory, after bench gain, before zero and sign.
 using RunSeen = std::function<void(const MeasuredRun&, const decay::RunTrace&)>;
 
+/// A run as recorded, as a segment of its own: the samples that its id is made of, in the channels of the
+/// source's description, the notices that fall on it, and where it was cut.
+using RunKept = std::function<Result<Done>(const recording::Block&)>;
+
 struct MeasuredFile {
     record::RecordingRecord recording;
     std::vector<MeasuredRun> runs;
-    std::vector<plan::Flag> flags;  ///< of the recording as a whole
+    std::vector<plan::Flag> flags;                      ///< of the recording as a whole
+    std::optional<recording::KeptRuns> kept_runs = {};  ///< when they are all that was read
 };
 
 /// Reads `source` to its end. Memory: the longest run and one block. `seen`, when given, is called once a
-/// run. Errors: those of the source; no channel is the specimen voltage.
+/// run, and `keep` before it. A source that holds kept runs is not cut again; a run of it that lacks a sample
+/// is left out, with a notice. Errors: those of the source and of `keep`; no channel is the specimen voltage.
 [[nodiscard]] Result<MeasuredFile> measure(recording::Source& source, const MeasureRequest& request,
-                                           const RunSeen& seen = {});
+                                           const RunSeen& seen = {}, const RunKept& keep = {});
 
 }  // namespace ebbtide::work

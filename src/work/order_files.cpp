@@ -7,6 +7,7 @@
 #include <fstream>
 
 #include "paperwork/paperwork.hpp"
+#include "work/retention.hpp"
 
 namespace ebbtide::work {
 namespace {
@@ -31,6 +32,14 @@ class Folder : public OrderFiles {
         if (!path) return path.error();
         return read_whole(*path, at_most);
     }
+    std::uint64_t size(const std::string& name) const override {
+        auto path = path_of(name);
+        std::error_code fault;
+        if (!path || !std::filesystem::is_regular_file(*path, fault)) return 0;
+        const std::uint64_t size = std::filesystem::file_size(*path, fault);
+        return fault ? 0 : size;
+    }
+    bool keeps_only_runs_of(const std::string&) const override { return false; }
     Result<std::string> shipped_text(const std::string& id) const override {
         for (const paperwork::Shipped& one : paperwork::shipped())
             if (one.id == id) return one.toml;
@@ -60,13 +69,17 @@ class Attached : public OrderFiles {
     std::string place() const override { return "attachments"; }
 
     Result<std::string> text(const std::string& name) const override {
-        const auto found = std::ranges::find(attachments_, name, &report::Attachment::name);
+        const auto found = find(name);
         if (found == attachments_.end())
             return Error{Fault::unreadable, fmt::format("'{}' is not attached", name), "report",
                          "The report was changed or not made by this program"};
         return found->bytes;
     }
     Result<std::string> bytes(const std::string& name, std::uint64_t) const override { return text(name); }
+    std::uint64_t size(const std::string&) const override { return 0; }
+    bool keeps_only_runs_of(const std::string& name) const override {
+        return find(name) == attachments_.end() && find(kept_runs_name(name)) != attachments_.end();
+    }
     Result<std::string> shipped_text(const std::string& id) const override { return text(shipped_name(id)); }
     Result<std::unique_ptr<recording::Source>> recording(
         const std::string& name, const recording::ReadOptions& options) const override {
@@ -76,6 +89,9 @@ class Attached : public OrderFiles {
     }
 
   private:
+    [[nodiscard]] std::vector<report::Attachment>::const_iterator find(const std::string& name) const {
+        return std::ranges::find(attachments_, name, &report::Attachment::name);
+    }
     std::vector<report::Attachment> attachments_;
 };
 

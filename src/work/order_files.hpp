@@ -20,6 +20,10 @@ class OrderFiles {
     [[nodiscard]] virtual Result<std::string> text(const std::string& name) const = 0;
     /// The whole of a recording, as bytes. Error: longer than `at_most`.
     [[nodiscard]] virtual Result<std::string> bytes(const std::string& name, std::uint64_t at_most) const = 0;
+    /// Bytes of a recording; 0 where that is not known before it is read.
+    [[nodiscard]] virtual std::uint64_t size(const std::string& name) const = 0;
+    /// The recording itself is not here, but its runs are, under kept_runs_name().
+    [[nodiscard]] virtual bool keeps_only_runs_of(const std::string& name) const = 0;
     /// A shipped method or specification as text; files that came with a report go before those of this
     /// program.
     [[nodiscard]] virtual Result<std::string> shipped_text(const std::string& id) const = 0;

@@ -8,6 +8,7 @@
 #include "basis/sha256.hpp"
 #include "record/json.hpp"
 #include "work/judge_order.hpp"
+#include "work/retention.hpp"
 
 namespace ebbtide::work {
 namespace {
@@ -89,6 +90,12 @@ Result<Verification> verify(const std::string& pdf_bytes) {
             return not_ours("record.json: an input has no name or hash");
         const std::string name = input["name"];
         const auto file = std::ranges::find(*attachments, name, &report::Attachment::name);
+        if (file == attachments->end() &&
+            std::ranges::find(*attachments, kept_runs_name(name), &report::Attachment::name) !=
+                attachments->end()) {
+            result.kept_by_runs.push_back(name);  // its hash is compared further down, as its runs state it
+            continue;
+        }
         if (file == attachments->end()) {
             result.not_attached.push_back(name);
             continue;

@@ -121,8 +121,8 @@ TEST(RecordDocument, HoldsExactlyTheDocumentedKeys) {
     }
     EXPECT_EQ(names, inputs) << "each file of inputs is attached under its name";
     for (const json& recording : record["recordings"])
-        EXPECT_EQ(keys_of(recording),
-                  (Keys{"file", "sha256", "bytes", "format", "dialect", "channels", "notices", "runs"}));
+        EXPECT_EQ(keys_of(recording), (Keys{"file", "sha256", "bytes", "format", "dialect", "channels",
+                                            "notices", "runs", "kept_by_runs"}));
     EXPECT_EQ(keys_of(record["judgement"]),
               (Keys{"runs", "requirements", "statement", "reasons", "cautions"}));
 }
