@@ -83,9 +83,10 @@ int run(int argc, char** argv) {
 
     cli::ConvertOptions convert;
     auto* convert_command = app.add_subcommand(
-        "convert", "Writes a recording as a recording container, sample by sample the same");
+        "convert", "Writes a recording as a recording container or as HDF5, sample by sample the same");
     convert_command->add_option("file", convert.file, "a recording; '-' is standard input")->required();
-    convert_command->add_option("-o,--output", convert.output, "a file that ends in .ebbrec")->required();
+    convert_command->add_option("-o,--output", convert.output, "a file that ends in .ebbrec or .h5")
+        ->required();
     add_read_options(*convert_command, convert.read);
     convert_command->footer(
         "Example: ebbtide convert recording.csv -o recording.ebbrec\n"

@@ -132,6 +132,10 @@ std::optional<std::int64_t> whole_of(hid_t object, const std::string& name) {
     return value;
 }
 
+bool lacks_attribute(hid_t object, const std::string& name) {
+    return H5Aexists(object, name.c_str()) == 0;
+}
+
 std::vector<std::string> attributes_of(hid_t object, std::size_t most) {
     std::vector<std::string> names;
     struct Gathered {

@@ -56,6 +56,8 @@ class Handle {
 [[nodiscard]] std::optional<std::string> text_of(hid_t object, const std::string& name);
 [[nodiscard]] std::optional<double> number_of(hid_t object, const std::string& name);
 [[nodiscard]] std::optional<std::int64_t> whole_of(hid_t object, const std::string& name);
+/// True only where there certainly is none: of a damaged object nobody knows.
+[[nodiscard]] bool lacks_attribute(hid_t object, const std::string& name);
 /// Names of attributes, at most `most`.
 [[nodiscard]] std::vector<std::string> attributes_of(hid_t object, std::size_t most);
 

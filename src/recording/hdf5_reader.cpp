@@ -61,6 +61,10 @@ Result<std::unique_ptr<Source>> open_here(int descriptor, const std::string& nam
                      "It is damaged, or a program is still writing it: look for another copy, or let that "
                      "program end"};
     const auto schema = text_of(file.id(), "schema");
+    // A damaged file of ours must not pass for another program's, whose numbers mean something else.
+    if (!schema && !lacks_attribute(file.id(), "schema"))
+        return Error{Fault::bad_input, "its attribute 'schema' cannot be read", name,
+                     "The file is damaged: look for another copy"};
     if (!schema || !schema->starts_with(own_layout)) return open_datasets(std::move(file), name, options);
     if (*schema != own_schema)
         return Error{

@@ -6,7 +6,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <cstring>
 #include <span>
 #include <stdexcept>
@@ -189,13 +188,13 @@ class Channel {
 /// The file as it grows; each step answers whether it was written.
 class Hdf5Writer::File {
   public:
-    File(const std::string& part, Description description) : description_(std::move(description)) {
+    File(const std::string& path, Description description) : description_(std::move(description)) {
         settle();
         const Handle access(H5Pcreate(H5P_FILE_ACCESS), H5Pclose);
         // The structures of 1.10 carry checksums, older ones do not.
         H5Pset_libver_bounds(access.id(), H5F_LIBVER_V110, H5F_LIBVER_V110);
         H5Pset_fclose_degree(access.id(), H5F_CLOSE_STRONG);
-        file_ = Handle(H5Fcreate(part.c_str(), H5F_ACC_TRUNC, H5P_DEFAULT, access.id()), H5Fclose);
+        file_ = Handle(H5Fcreate(path.c_str(), H5F_ACC_TRUNC, H5P_DEFAULT, access.id()), H5Fclose);
         if (file_) segments_ = make_group(file_.id(), "segments");
         chunk_ = std::clamp<std::size_t>(
             numbers_in_memory / std::max<std::size_t>(1, description_.channels.size()), 64, most_in_chunk);
@@ -296,9 +295,6 @@ class Hdf5Writer::File {
 
 namespace {
 
-std::string part_of(const std::string& path) {
-    return path + ".part";
-}
 Error cannot_write(const std::string& path) {
     return {Fault::unreadable, "cannot be written", path,
             "Check that the folder is there and writable, and that the disk is not full"};
@@ -316,15 +312,11 @@ bool is_on_disk(const std::string& path) {
 
 Hdf5Writer::Hdf5Writer(std::string path) : path_(std::move(path)) {}
 
-Hdf5Writer::~Hdf5Writer() {
-    if (!file_) return;
-    file_.reset();
-    ::unlink(part_of(path_).c_str());
-}
+Hdf5Writer::~Hdf5Writer() = default;
 
 Result<Done> Hdf5Writer::describe(const Description& description) {
     if (file_) throw std::logic_error("Hdf5Writer: described twice");
-    file_ = std::make_unique<File>(part_of(path_), description);
+    file_ = std::make_unique<File>(path_, description);
     if (!file_->open()) return cannot_write(path_);
     return Done{};
 }
@@ -343,13 +335,8 @@ Result<Done> Hdf5Writer::block(const Block& block) {
 
 Result<Done> Hdf5Writer::finish(const Original& original) {
     if (!file_) throw std::logic_error("Hdf5Writer: finished before it was described");
-    const std::string part = part_of(path_);
-    if (!file_->finish(original) || !is_on_disk(part)) return cannot_write(path_);
+    if (!file_->finish(original) || !is_on_disk(path_)) return cannot_write(path_);
     file_.reset();
-    if (std::rename(part.c_str(), path_.c_str()) != 0) {
-        ::unlink(part.c_str());
-        return cannot_write(path_);
-    }
     return Done{};
 }
 

@@ -10,14 +10,14 @@
 
 namespace ebbtide::recording {
 
-inline constexpr std::string_view hdf5_ending = ".h5";
-
-/// The file is made beside its place and moved there once it is whole. Errors: the disk is full, the folder
-/// is not writable; a segment that is a kept run, for which the layout has no place.
+/// Not a recording before finish() was without error. Errors: the disk is full, the folder is not writable; a
+/// segment that is a kept run, for which the layout has no place.
 class Hdf5Writer final : public RecordingWriter {
   public:
     explicit Hdf5Writer(std::string path);
     ~Hdf5Writer() override;
+    Hdf5Writer(const Hdf5Writer&) = delete;
+    Hdf5Writer& operator=(const Hdf5Writer&) = delete;
 
     [[nodiscard]] Result<Done> describe(const Description& description) override;
     [[nodiscard]] Result<Done> block(const Block& block) override;
