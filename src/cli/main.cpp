@@ -43,7 +43,9 @@ int run(int argc, char** argv) {
 
     cli::MeasureOptions measure;
     auto* measure_command = app.add_subcommand("measure", "Decay times of every run in recorded files");
-    measure_command->add_option("files", measure.files, "recordings; '-' is standard input")->required();
+    measure_command
+        ->add_option("files", measure.files, "recordings, or folders of them; '-' is standard input")
+        ->required();
     measure_command->add_option("--levels", measure.levels,
                                 "decay levels, comma between: 0.5,1/e,10%,500 V (usual: 0.5,1/e,0.1)");
     measure_command->add_option("--bench", measure.bench_file,

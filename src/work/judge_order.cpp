@@ -13,6 +13,7 @@
 #include "paperwork/paperwork.hpp"
 #include "record/json.hpp"
 #include "recording/container_layout.hpp"
+#include "work/expand_folders.hpp"
 #include "work/measure.hpp"
 #include "work/plot_trace.hpp"
 
@@ -186,6 +187,7 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
         record.bench = std::move(bench).value();
     }
     record.order = std::move(order).value();
+    if (auto wrong = expand_folders(record.order, files)) return *wrong;
     record.method = std::move(method->value);
     record.specification = std::move(specification->value);
     if (auto conflict = apparatus_conflict(record.method, record.specification, record.bench))

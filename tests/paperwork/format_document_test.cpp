@@ -78,6 +78,10 @@ TEST(FormatDocuments, ExplainEveryKey) {
     const std::string order = documents::changed(
         documents::order, "[[item]]", "[sampling]\nby = \"x\"\n\n[remarks]\nopinions = [\"x\"]\n\n[[item]]");
     expect_explained("order", known_keys(order, parse_order), 45);
+    const std::string folder = order +
+                               "\n[[folder]]\nfolder = \"r\"\nnames = \"{specimen}-{polarity}.csv\"\nface = "
+                               "\"f\"\nconditions = \"dry\"\n";
+    expect_explained("order", known_keys(folder, parse_order), 47);
 }
 
 TEST(FormatDocuments, TheirExamplesAreTaken) {
