@@ -197,7 +197,8 @@ class Datasets final : public Source {
             rows_.start_segment();
         }
         if (group_ == groups_.size()) return false;
-        const auto& [side, plan] = groups_[group_];
+        const Side& side = groups_[group_].side;
+        const ChannelPlan& plan = groups_[group_].plan;
         const auto count = static_cast<std::size_t>(
             std::min<std::uint64_t>(NumberRows::rows_a_block, side.length() - read_));
         time_s_.resize(count);

@@ -13,6 +13,8 @@
 #include "paperwork/paperwork.hpp"
 #include "record/json.hpp"
 #include "recording/container_layout.hpp"
+#include "recording/hdf5_reader.hpp"
+#include "recording/sound.hpp"
 #include "work/expand_folders.hpp"
 #include "work/measure.hpp"
 #include "work/plot_trace.hpp"
@@ -103,6 +105,15 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
         run.figures = std::move(measured.figures);
         placed.push_back(std::move(run));
     }
+}
+
+/// By the first bytes, as the readers tell kinds apart.
+const char* media_type_of(const std::string& recording) {
+    if (recording::container::looks_like_one(recording)) return "application/octet-stream";
+    if (recording::looks_like_hdf5(recording)) return "application/x-hdf5";
+    if (recording::looks_like_sound(recording))
+        return recording.starts_with("FORM") ? "audio/aiff" : "audio/vnd.wave";
+    return "text/csv";
 }
 
 /// Bytes of kept runs that still go into the report.
@@ -264,9 +275,8 @@ Result<report::ReportInput> report_input(const OrderFiles& files, JudgedOrder ju
         if (sha256_hex(bytes) != file.sha256)
             return Error{Fault::inconsistent, "the file changed while it was being judged", file.name,
                          "Judge again"};
-        const char* type = recording::container::looks_like_one(bytes) ? "application/octet-stream"
-                           : file.role == "recording"                  ? "text/csv"
-                                                                       : "application/toml";
+        const char* type =
+            file.role == "recording" || file.role == "runs" ? media_type_of(bytes) : "application/toml";
         input.attachments.push_back({file.name, type, file.role, std::move(bytes)});
     }
     input.record = std::move(judged.record);
