@@ -68,7 +68,7 @@ void confine(int pipe, int descriptor, const Bounds& bounds) {
     // What a failing library prints is for nobody, and no other file is its business.
     const int nowhere = ::open("/dev/null", O_RDWR);
     for (const int standard : {0, 1, 2})
-        if (standard != descriptor) ::dup2(nowhere, standard);
+        if (standard != descriptor && standard != pipe) ::dup2(nowhere, standard);
     const auto close_from_to = [](int first, int last) {
         if (first <= last) ::close_range(static_cast<unsigned>(first), static_cast<unsigned>(last), 0);
     };

@@ -5,13 +5,16 @@
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 #include <sndfile.h>
+#include <sys/stat.h>
 
 #include <cmath>
 #include <limits>
+#include <thread>
 
 #include "basis/sha256.hpp"
 #include "recording/reading.hpp"
 #include "recording/wave_bytes.hpp"
+#include "recording/whole_file.hpp"
 #include "support/program.hpp"
 
 namespace ebbtide::recording {
@@ -214,6 +217,26 @@ TEST(Sound, ReadsAFileThatItsRecorderNeverClosed) {
         EXPECT_NE(r.notices[0].text.find("did not close it"), std::string::npos);
         EXPECT_EQ(r.sha256, sha256_hex(bytes));
     }
+}
+TEST(Sound, ComesThroughAPipeWithinABound) {
+    const ebbtide::testing_support::TemporaryFolder folder;
+    const std::string path = folder / "pipe";
+    ASSERT_EQ(::mkfifo(path.c_str(), 0600), 0);
+    Wave wave;
+    for (int i = 0; i < 100'000; ++i) wave.add16(i % 5'000);
+    const std::string bytes = wave.bytes();
+    const auto send = [&] { ebbtide::testing_support::write_bytes(path, bytes); };
+    std::thread first(send);
+    const Reading r = read_all(open(path, {}));
+    first.join();
+    ASSERT_FALSE(r.error) << r.error->text();
+    EXPECT_EQ(r.specimen().value.size(), 100'000u);
+    EXPECT_EQ(r.sha256, sha256_hex(bytes));
+    // More than may be held is refused, with what to do.
+    const auto held = WholeFile::of(Bytes::of(bytes, "pipe", false), 1'000);
+    ASSERT_FALSE(held.ok());
+    EXPECT_NE(held.error().text().find("more than 1000 bytes"), std::string::npos) << held.error().text();
+    EXPECT_EQ(held.error().remedy, "Save it to a file first");
 }
 TEST(Sound, RefusesWhatHoldsNoSample) {
     expect_refused(read(Wave{}.bytes()), "without a sample");
