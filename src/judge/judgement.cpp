@@ -8,6 +8,7 @@
 
 #include "basis/number_text.hpp"
 #include "judge/plan_gaps.hpp"
+#include "judge/prior_risk.hpp"
 #include "judge/run_flags.hpp"
 #include "judge/statistic.hpp"
 
@@ -16,14 +17,9 @@ namespace {
 
 using plan::Conformity;
 
-/// Of several outcomes that must all be met: one fail decides; else one void leaves it open.
+/// Of several outcomes that must all be met the gravest decides; of none nothing is known.
 Conformity all_of(const std::vector<Conformity>& outcomes) {
-    const auto any = [&](Conformity c) { return std::ranges::find(outcomes, c) != outcomes.end(); };
-    if (outcomes.empty()) return Conformity::void_;
-    for (const Conformity worst :
-         {Conformity::fail, Conformity::void_, Conformity::conditional_fail, Conformity::conditional_pass})
-        if (any(worst)) return worst;
-    return Conformity::pass;
+    return outcomes.empty() ? Conformity::void_ : *std::ranges::max_element(outcomes, {}, plan::gravity);
 }
 
 /// Of alternatives: one pass suffices; a void may hide one.
@@ -36,18 +32,6 @@ Conformity any_of(const std::vector<Conformity>& outcomes) {
 
 bool has_flag(const JudgedRun& run, plan::FlagCode code) {
     return std::ranges::find(run.flags, code, &plan::Flag::code) != run.flags.end();
-}
-
-void settle_flags(std::vector<JudgedRun>& runs, const plan::Method& method) {
-    for (JudgedRun& run : runs) {
-        apply_consequences(run.flags, method);
-        // A run that the plan does not name was chosen by nobody before its result was known.
-        run.counts = run.figures.has_value() && !has_flag(run, plan::FlagCode::run_unplanned);
-        for (const plan::Flag& flag : run.flags) {
-            if (flag.consequence == plan::Consequence::void_run) run.counts = false;
-            if (flag.consequence == plan::Consequence::fail_specimen) run.fails = true;
-        }
-    }
 }
 
 /// A place of the plan without a run that counts: nothing may be concluded as if it had been tested.
@@ -70,20 +54,38 @@ std::vector<std::string> open_places(const std::vector<JudgedRun>& runs) {
     return open;
 }
 
-/// Shown failures first, then what could not be told.
+/// Shown failures first, then what could not be told, then what only a doubt remains of; the order of the
+/// requirements within each.
 std::vector<std::string> reasons_for(const std::vector<RequirementOutcome>& requirements) {
-    std::vector<std::string> failures, doubts;
+    std::vector<std::pair<Conformity, std::string>> reasons;
     for (const RequirementOutcome& outcome : requirements) {
         for (const Finding& finding : outcome.findings)
             if (finding.outcome != Conformity::pass)
-                (finding.outcome == Conformity::fail ? failures : doubts)
-                    .push_back(
-                        fmt::format("{}: {}: {}", outcome.requirement.id, finding.group, finding.reason));
+                reasons.emplace_back(finding.outcome, fmt::format("{}: {}: {}", outcome.requirement.id,
+                                                                  finding.group, finding.reason));
         if (outcome.findings.empty())
-            doubts.push_back(fmt::format("{}: no run counts", outcome.requirement.id));
+            reasons.emplace_back(Conformity::void_, fmt::format("{}: no run counts", outcome.requirement.id));
     }
-    failures.insert(failures.end(), doubts.begin(), doubts.end());
-    return failures;
+    std::ranges::stable_sort(reasons, std::greater{},
+                             [](const auto& reason) { return plan::gravity(reason.first); });
+    std::vector<std::string> texts;
+    for (auto& reason : reasons) texts.push_back(std::move(reason.second));
+    return texts;
+}
+
+/// A history that no requirement takes up was meant for something.
+std::vector<std::string> unused_histories(const std::vector<RequirementOutcome>& requirements,
+                                          const plan::DecisionRule& rule) {
+    std::vector<std::string> texts;
+    for (const plan::History& history : rule.history)
+        if (std::ranges::none_of(requirements, [&](const RequirementOutcome& outcome) {
+                return outcome.requirement.id == history.requirement;
+            }))
+            texts.push_back(
+                fmt::format("The history that the order gives for '{}' was not used: the specification has "
+                            "no such requirement.",
+                            history.requirement));
+    return texts;
 }
 
 std::vector<std::string> cautions_for(const std::vector<JudgedRun>& runs, Conformity statement) {
@@ -92,7 +94,7 @@ std::vector<std::string> cautions_for(const std::vector<JudgedRun>& runs, Confor
         if (run.counts) specimens.insert(run.key.specimen);
     std::vector<std::string> cautions;
     const double n = static_cast<double>(specimens.size());
-    if (statement == Conformity::pass && n >= 1) {
+    if ((statement == Conformity::pass || statement == Conformity::conditional_pass) && n >= 1) {
         // No failure in n: the upper 95 % bound of the failing share is 1 - 0.05^(1/n) (Clopper-Pearson).
         const double share = 100 * (1 - std::pow(0.05, 1 / n));
         cautions.push_back(fmt::format(
@@ -108,7 +110,7 @@ std::vector<std::string> cautions_for(const std::vector<JudgedRun>& runs, Confor
 Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const plan::Method& method,
                 const plan::Specification& specification) {
     Judgement judgement;
-    settle_flags(runs, method);
+    for (JudgedRun& run : runs) settle(run, method);
     judgement.runs = std::move(runs);
 
     std::vector<Conformity> demands;
@@ -120,10 +122,12 @@ Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const pla
             outcome.requirement = requirement;
             std::vector<Conformity> findings;
             for (const Group& group : groups_of(judgement.runs, order, requirement)) {
-                outcome.findings.push_back(finding_for(group, judgement.runs, requirement));
+                outcome.findings.push_back(
+                    finding_for(group, judgement.runs, requirement, order.decision_rule));
                 findings.push_back(outcome.findings.back().outcome);
             }
             outcome.outcome = all_of(findings);
+            outcome.prior_risk = prior_risk_of(outcome, order.decision_rule);
             alternatives.push_back(outcome.outcome);
             judgement.requirements.push_back(std::move(outcome));
         }
@@ -141,6 +145,8 @@ Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const pla
     if (judgement.reasons.empty() && judgement.statement == Conformity::pass)
         judgement.reasons.push_back("every requirement is met by every run or mean that it is asked of");
     judgement.cautions = cautions_for(judgement.runs, judgement.statement);
+    for (std::string& unused : unused_histories(judgement.requirements, order.decision_rule))
+        judgement.cautions.push_back(std::move(unused));
     return judgement;
 }
 

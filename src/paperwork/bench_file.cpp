@@ -71,6 +71,7 @@ plan::Fixture fixture(TableReader table) {
     out.u_induced_fraction = out.induced_fraction_positive || out.induced_fraction_negative
                                  ? table.number("u_induced_fraction", relative)
                                  : table.number_or("u_induced_fraction", relative, 0);
+    out.u_clamping = table.number_or("u_clamping", relative, 0);
     return out;
 }
 
@@ -79,6 +80,7 @@ plan::Hygrometer hygrometer(TableReader table) {
     out.name = table.text("name");
     out.u_relative_humidity_percent = table.number("u_relative_humidity_percent", humidity_percent);
     out.u_temperature_C = table.number("u_temperature_C", {.most = 100, .unit = "degrees Celsius"});
+    out.correlation = table.number_or("correlation", {.least = -1, .most = 1}, 0);
     return out;
 }
 

@@ -9,6 +9,7 @@
 #include "paperwork/document.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
+#include "paperwork/sensitivity.hpp"
 #include "paperwork/table_reader.hpp"
 
 namespace ebbtide::paperwork {
@@ -174,6 +175,7 @@ plan::Method method(TableReader& top, const Node& document) {
     if (auto table = top.optional_table("conditioning")) out.conditioning = conditioning(std::move(*table));
     out.charging = charging(top.table("charging"));
     initial_voltage(top.table("initial_voltage"), out.decay);
+    if (auto table = top.optional_table("sensitivity")) out.sensitivity = read_sensitivity(std::move(*table));
     if (auto table = top.optional_table("limits")) {
         out.decay.residual_limit_V = table->optional_number("residual_V", positive_V);
         out.decay.zero_limit_V = table->optional_number("zero_V", positive_V);

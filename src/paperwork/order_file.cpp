@@ -5,10 +5,12 @@
 #include <array>
 #include <set>
 
+#include "paperwork/decision_rule.hpp"
 #include "paperwork/document.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
 #include "paperwork/recording_folders.hpp"
+#include "paperwork/sensitivity.hpp"
 #include "paperwork/table_reader.hpp"
 
 namespace ebbtide::paperwork {
@@ -56,15 +58,6 @@ plan::Citation citation(TableReader table) {
     plan::Citation out;
     out.file = table.file("file");
     out.edition = table.text("edition");
-    return out;
-}
-
-plan::DecisionRule decision_rule(TableReader table) {
-    using Kind = plan::DecisionRule::Kind;
-    static constexpr std::array<std::pair<std::string_view, Kind>, 1> kinds{{{"simple", Kind::simple}}};
-    plan::DecisionRule out;
-    out.kind = table.choice<Kind>("kind", kinds).value_or(Kind::simple);
-    out.agreed = table.text("agreed");
     return out;
 }
 
@@ -199,6 +192,8 @@ plan::Order order(TableReader& top, const Node&) {
         item.description = table.text("description");
         item.lot = table.text_or("lot", "");
         item.condition_on_receipt = table.text("condition_on_receipt");
+        if (auto own = table.optional_table("sensitivity"))
+            item.sensitivity = read_sensitivity(std::move(*own));
         out.items.push_back(std::move(item));
     }
     for (TableReader& table : top.tables("specimen")) {

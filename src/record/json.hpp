@@ -17,6 +17,7 @@ namespace ebbtide::record {
 
 /// The figures of a run as in ebbtide.measure/1, without "run".
 [[nodiscard]] nlohmann::json json_of(const decay::Figures& figures);
+[[nodiscard]] nlohmann::json json_of(const decay::Contribution& part);
 [[nodiscard]] nlohmann::json json_of(const plan::Flag& flag);
 [[nodiscard]] nlohmann::json json_of(const judge::Judgement& judgement);
 [[nodiscard]] nlohmann::json json_of(const plan::Method& method);

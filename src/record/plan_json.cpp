@@ -44,6 +44,12 @@ json json_of(const plan::DecayRules& rules) {
             {"extrapolation_allowed", rules.extrapolation_allowed}};
 }
 
+json json_of(const plan::Sensitivity& sensitivity) {
+    return {{"humidity_percent_per_decade", or_null(sensitivity.humidity_percent_per_decade)},
+            {"temperature_C_per_decade", or_null(sensitivity.temperature_C_per_decade)},
+            {"source", sensitivity.source}};
+}
+
 json json_of(const plan::VoltageScale& scale) {
     return {{"gain_positive", scale.gain_positive},
             {"gain_negative", scale.gain_negative},
@@ -54,6 +60,20 @@ json json_of(const plan::VoltageScale& scale) {
 
 json json_of(const plan::Party& party) {
     return {{"name", party.name}, {"address", party.address}, {"contact", party.contact}};
+}
+
+json json_of(const plan::DecisionRule& rule) {
+    json history = json::array();
+    for (const plan::History& one : rule.history)
+        history.push_back({{"requirement", one.requirement},
+                           {"mean_s", one.mean_s},
+                           {"standard_deviation_s", one.standard_deviation_s},
+                           {"source", one.source}});
+    return {{"kind", plan::name_of(rule.kind)},
+            {"guard_times_U", rule.guards_by_U() ? json(rule.guard_times_U) : json()},
+            {"guard_s", or_null(rule.guard_s)},
+            {"agreed", rule.agreed},
+            {"history", std::move(history)}};
 }
 
 json json_of(const plan::RunKey& key) {
@@ -122,6 +142,7 @@ json json_of(const plan::Method& method) {
               {"minimum_accepted_fraction", or_null(method.charging.minimum_accepted_fraction)},
               {"polarities", method.charging.polarities}}},
             {"decay", json_of(method.decay)},
+            {"sensitivity", json_of(method.sensitivity)},
             {"replicates", method.replicates},
             {"faces", method.faces},
             {"directions", method.directions},
@@ -181,14 +202,16 @@ json json_of(const plan::Bench& bench) {
               {"enclosure_behind_mm", or_null(fixture.enclosure_behind_mm)},
               {"induced_fraction_positive", or_null(fixture.induced_fraction_positive)},
               {"induced_fraction_negative", or_null(fixture.induced_fraction_negative)},
-              {"u_induced_fraction", fixture.u_induced_fraction}}},
+              {"u_induced_fraction", fixture.u_induced_fraction},
+              {"u_clamping", fixture.u_clamping}}},
             {"recorder",
              {{"u_time_base", bench.recorder.u_time_base},
               {"u_channel_skew_s", bench.recorder.u_channel_skew_s}}},
             {"hygrometer",
              {{"name", bench.hygrometer.name},
               {"u_relative_humidity_percent", bench.hygrometer.u_relative_humidity_percent},
-              {"u_temperature_C", bench.hygrometer.u_temperature_C}}},
+              {"u_temperature_C", bench.hygrometer.u_temperature_C},
+              {"correlation", bench.hygrometer.correlation}}},
             {"channels",
              {{"time", bench.channels.time},
               {"specimen", bench.channels.specimen},
@@ -206,7 +229,8 @@ json json_of(const plan::Order& order) {
         items.push_back({{"id", item.id},
                          {"description", item.description},
                          {"lot", item.lot},
-                         {"condition_on_receipt", item.condition_on_receipt}});
+                         {"condition_on_receipt", item.condition_on_receipt},
+                         {"sensitivity", json_of(item.sensitivity)}});
     for (const plan::Specimen& specimen : order.specimens)
         specimens.push_back({{"id", specimen.id},
                              {"item", specimen.item},
@@ -229,7 +253,7 @@ json json_of(const plan::Order& order) {
             {"method", {{"file", order.method.file}, {"edition", order.method.edition}}},
             {"specification", {{"file", order.specification.file}, {"edition", order.specification.edition}}},
             {"bench", order.bench_file},
-            {"decision_rule", {{"kind", "simple"}, {"agreed", order.decision_rule.agreed}}},
+            {"decision_rule", json_of(order.decision_rule)},
             {"items", std::move(items)},
             {"specimens", std::move(specimens)},
             {"conditions", std::move(conditions)},

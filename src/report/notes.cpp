@@ -52,6 +52,15 @@ void add_notes(Document& document, const ReportInput& input) {
          ""},
         {"< 0.0200", "a bound: the fall was faster than the bench resolves.", ""},
         {"spread", "standard deviation between runs or specimens; no part of U.", ""}};
+    if (record.order.decision_rule.kind == plan::DecisionRule::Kind::guarded)
+        glossary.rows.push_back(
+            {"guard band w",
+             "margin on either side of a limit, agreed as part of the decision rule: a result "
+             "within it is on the stated side of the limit, but too close to pass or fail outright.",
+             ""});
+    glossary.rows.push_back(
+        {"wrong acceptance, wrong rejection",
+         "chance that the true value lies on the other side of the limit than the result says.", ""});
     blocks.emplace_back(std::move(glossary));
 
     blocks.emplace_back(Heading{"Cautions"});

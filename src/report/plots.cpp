@@ -45,6 +45,10 @@ std::string subtitle_of(const Panel& panel, const plan::Order& order) {
     return text;
 }
 
+bool guarded(const ReportInput& input) {
+    return input.record.order.decision_rule.kind == plan::DecisionRule::Kind::guarded;
+}
+
 }  // namespace
 
 std::vector<plan::Level> levels_to_show(const record::OrderRecord& record) {
@@ -78,7 +82,10 @@ void add_dot_plots(Document& document, const ReportInput& input) {
                   "line, negative (rust) "
                   "below. Open dots: bounds, with an arrow to where the true value may lie. Crosses: runs "
                   "that do not count. "
-                  "Short bars: means of specimens.",
+                  "Short bars: means of specimens." +
+                      std::string(guarded(input) ? " Hatched: the guard band of each row's results, where an "
+                                                   "outcome is conditional."
+                                                 : ""),
                   Paragraph::Look::note, ""});
 }
 

@@ -8,6 +8,7 @@
 
 #include "basis/sha256.hpp"
 #include "basis/version.hpp"
+#include "judge/influences.hpp"
 #include "judge/judgement.hpp"
 #include "judge/run_flags.hpp"
 #include "paperwork/paperwork.hpp"
@@ -236,7 +237,8 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
     }
     record.settings_hash =
         record::settings_hash(record.order, record.method, record.specification, record.bench);
-    record.judgement = judge::judge(std::move(runs), record.order, record.method, record.specification);
+    record.judgement = judge::judge_with_influences(std::move(runs), record.order, record.method,
+                                                    record.specification, record.bench);
     return judged;
 }
 

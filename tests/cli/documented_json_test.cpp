@@ -48,7 +48,7 @@ void expect_run_as_documented(const json& run) {
         EXPECT_EQ(keys_of(level), documented("measure.md", "### A level"));
         for (const json& part : level["budget"])
             EXPECT_EQ(keys_of(part), (Keys{"source", "u", "unit", "sensitivity", "degrees_of_freedom",
-                                           "scope", "correlated_with"}));
+                                           "scope", "correlated_with", "correlation", "pooled"}));
     }
     for (const json& flag : run["flags"]) EXPECT_EQ(keys_of(flag), (Keys{"code", "severity", "message"}));
 }
@@ -91,11 +91,14 @@ TEST(JudgeDocument, HoldsExactlyTheDocumentedKeys) {
         expect_run_as_documented(run["figures"]);
     }
     for (const json& requirement : document["requirements"]) {
-        EXPECT_EQ(keys_of(requirement), (Keys{"demand", "id", "clause", "sentence", "level", "statistic",
-                                              "group_by", "comparison", "limit_s", "outcome", "findings"}));
+        EXPECT_EQ(keys_of(requirement),
+                  (Keys{"demand", "id", "clause", "sentence", "level", "statistic", "group_by", "comparison",
+                        "limit_s", "outcome", "findings", "prior_risk"}));
         for (const json& finding : requirement["findings"])
-            EXPECT_EQ(keys_of(finding), (Keys{"group", "runs", "bound", "value_s", "u_s", "expanded_u_s",
-                                              "spread_s", "wrong_acceptance", "outcome", "reason"}));
+            EXPECT_EQ(keys_of(finding),
+                      (Keys{"group", "runs", "bound", "value_s", "u_s", "expanded_u_s", "spread_s",
+                            "degrees_of_freedom", "guard_s", "wrong_acceptance", "wrong_rejection", "grade",
+                            "outcome", "reason", "budget", "advice", "relief"}));
     }
     EXPECT_EQ(keys_of(document["method"]), (Keys{"id", "edition"}));
     EXPECT_EQ(keys_of(document["specification"]), (Keys{"id", "edition"}));

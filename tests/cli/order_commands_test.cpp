@@ -49,6 +49,30 @@ TEST_F(Order, JudgedEndsWithTheStatement) {
     EXPECT_EQ(run({"judge", order(), "--json"}).json()["statement"], "fail");
 }
 
+TEST_F(Order, UnderAGuardedRuleIsConditionalNearItsLimit) {
+    change("kind = \"simple\"", "kind = \"guarded\"\nguard_s = 0.06");
+    change("[dates]",
+           "[[decision_rule.history]]\nrequirement = \"3.10-average\"\nmean_s = 0.40\nstandard_deviation_s = "
+           "0.05\nsource = \"rolls of 2025\"\n\n[dates]");
+    const Ran ran = run({"judge", order()});
+    EXPECT_EQ(ran.exit, 11) << ran.err;
+    for (const char* said :
+         {"decision rule  guarded acceptance, w = 0.06 s", "inside the guard band of 0.06 s",
+          "statement of conformity: ◐ conditional pass", "risk of the rule before the test"})
+        EXPECT_NE(ran.out.find(said), std::string::npos) << said;
+    const json judged = run({"judge", order(), "--json"}).json();
+    EXPECT_EQ(judged["statement"], "conditional pass");
+    EXPECT_EQ(judged["requirements"][0]["findings"][3]["outcome"], "conditional pass");
+    EXPECT_EQ(judged["requirements"][0]["findings"][3]["guard_s"], 0.06);
+    const json risk = judged["requirements"][0]["prior_risk"];
+    EXPECT_EQ(risk["source"], "rolls of 2025");
+    EXPECT_GT(risk["producer"].get<double>(), risk["consumer"].get<double>());
+    // The rule and its history come back out of the report.
+    const std::string pdf = folder_ / "conditional.pdf";
+    EXPECT_EQ(run({"report", order(), "-o", pdf}).exit, 0);
+    EXPECT_EQ(run({"verify", pdf}).exit, 0);
+}
+
 TEST_F(Order, WithoutARunIsVoid) {
     const std::string file = order() + "/recordings/W1.csv", text = bytes_of(file);
     write_bytes(file, text.substr(0, text.find("\n40.000,") + 1));

@@ -77,11 +77,15 @@ TEST(FormatDocuments, ExplainEveryKey) {
     expect_explained("bench", known_keys(bench, parse_bench), 30);
     const std::string order = documents::changed(
         documents::order, "[[item]]", "[sampling]\nby = \"x\"\n\n[remarks]\nopinions = [\"x\"]\n\n[[item]]");
-    expect_explained("order", known_keys(order, parse_order), 45);
     const std::string folder = order +
                                "\n[[folder]]\nfolder = \"r\"\nnames = \"{specimen}-{polarity}.csv\"\nface = "
                                "\"f\"\nconditions = \"dry\"\n";
     expect_explained("order", known_keys(folder, parse_order), 47);
+    const std::string guarded = documents::changed(
+        order, "[dates]",
+        "[[decision_rule.history]]\nrequirement = \"r\"\nmean_s = 1\nstandard_deviation_s = "
+        "0.1\nsource = \"x\"\n\n[dates]");
+    expect_explained("order", known_keys(guarded, parse_order), 51);
 }
 
 TEST(FormatDocuments, TheirExamplesAreTaken) {

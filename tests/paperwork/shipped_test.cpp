@@ -61,8 +61,8 @@ TEST(Shipped, EveryValueOfAMethodNamesItsSource) {
         const auto method = parse_method(file.toml, file.id);
         ASSERT_TRUE(tree.ok() && method.ok());
         std::vector<std::string> names;
-        for (const char* part :
-             {"conditioning", "charging", "initial_voltage", "limits", "decay", "runs", "consequences"})
+        for (const char* part : {"conditioning", "charging", "initial_voltage", "sensitivity", "limits",
+                                 "decay", "runs", "consequences"})
             if (const Node* table = tree->find(part)) value_names(*table, part + std::string("."), names);
         EXPECT_GE(names.size(), 10u);
         for (const std::string& name : names)
@@ -78,8 +78,9 @@ TEST(Shipped, EveryTableOfAMethodIsCoveredByTheSourceTest) {
         ASSERT_TRUE(tree.ok());
         for (std::size_t i = 0; i < tree->keys.size(); ++i) {
             if (tree->elements[i].kind != Node::Kind::table) continue;
-            const std::vector<std::string> parts{"conditioning", "charging", "initial_voltage", "limits",
-                                                 "decay",        "runs",     "consequences",    "sources"};
+            const std::vector<std::string> parts{"conditioning", "charging", "initial_voltage",
+                                                 "sensitivity",  "limits",   "decay",
+                                                 "runs",         "sources",  "consequences"};
             EXPECT_NE(std::ranges::find(parts, tree->keys[i]), parts.end()) << tree->keys[i];
         }
     }

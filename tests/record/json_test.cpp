@@ -106,6 +106,12 @@ TEST(SettingsHash, ChangesWithEverySetting) {
     with([&](auto& r) { r.runs = {{{"W1", "front", "dry", plan::Polarity::positive, 2}, "", ""}}; });
     change([](R& s) { s.method.edition += "x"; });
     change([](R& s) { s.method.apparatus = "other"; });
+    change([](R& s) { s.method.sensitivity.humidity_percent_per_decade = 13; });
+    change([](R& s) { s.method.sensitivity.temperature_C_per_decade = 31; });
+    change([](R& s) { s.method.sensitivity.source = "another"; });
+    change([](R& s) { s.order.items[0].sensitivity.humidity_percent_per_decade = 13; });
+    change([](R& s) { s.bench->fixture.u_clamping = 0.03; });
+    change([](R& s) { s.bench->hygrometer.correlation = 0.1; });
     change([](R& s) { s.method.replicates += 1; });
     change([](R& s) { s.method.decay.levels.pop_back(); });
     change([](R& s) { s.method.decay.levels[0].value = 0.51; });

@@ -9,6 +9,7 @@
 #include <string>
 
 #include "basis/sha256.hpp"
+#include "judge/uncertainty_of.hpp"
 #include "report/report.hpp"
 
 namespace ebbtide::testing_support {
@@ -296,6 +297,8 @@ inline report::ReportInput invented_report() {
                               {},
                               plan::Conformity::fail,
                               "one run never reached 10 %: the mean is over 0.5 s"});
+    for (std::size_t i = 0; i < 3; ++i)
+        means.findings[i].budget = judge::budget_of_mean(means.findings[i].runs, judgement.runs, mean.level);
     means.outcome = plan::Conformity::fail;
     judge::RequirementOutcome single{"each", each, {}, plan::Conformity::fail};
     for (std::size_t i = 0; i < judgement.runs.size(); ++i) {
@@ -310,6 +313,7 @@ inline report::ReportInput invented_report() {
             finding.value_s = figure.decay_s;
             finding.u_s = figure.u_decay_s;
             finding.expanded_u_s = 2 * *figure.u_decay_s;
+            finding.budget = judge::budget_of_mean(finding.runs, judgement.runs, each.level);
             finding.wrong_acceptance = 0.001;
             finding.outcome = plan::Conformity::pass;
             finding.reason = "below 0.5 s";
