@@ -26,8 +26,8 @@ inline constexpr std::string_view sync_word = "\xEB\xB7\x1D\xE0\xC3\x5A\x96\xF8"
 inline constexpr std::size_t header_bytes = 24, checksum_bytes = 8;
 inline constexpr std::size_t largest_payload = std::size_t{16} << 20;
 inline constexpr std::uint64_t numbers_end = std::uint64_t{1} << 63;
-/// What the writer makes of a large block; more would only have to be held longer.
-inline constexpr std::size_t usual_payload = std::size_t{1} << 20;
+/// What the writer makes of a large block: damage costs a record, and a record should be no run.
+inline constexpr std::size_t usual_payload = std::size_t{32} << 10;
 
 enum class RecordType : std::uint32_t {
     description = 1,

@@ -227,7 +227,7 @@ class Shown : public ::testing::Test {
 TEST_F(Shown, HelpOfEveryCommandHasAnExampleThatRuns) {
     const std::string all = run({"--help"}).out;
     EXPECT_NE(all.find("earth before touching"), std::string::npos);
-    for (const char* command : {"measure", "judge", "report", "verify", "demo", "methods", "version"}) {
+    for (const char* command : {"measure", "convert", "judge", "report", "verify", "demo", "methods", "version"}) {
         EXPECT_NE(all.find(command), std::string::npos);
         const Ran help = run({command, "--help"});
         EXPECT_EQ(help.exit, 0);
