@@ -123,7 +123,8 @@ std::uint64_t stated_bytes(std::string_view head) {
     if (head.starts_with(wave64_sign)) return number_at(head, 16, 8, false);
     // RF64 states it in a chunk that always comes first: "ds64", its length, then the file's.
     if (head.starts_with("RF64"))
-        return head.substr(12).starts_with("ds64") ? number_at(head, 20, 8, false) + 8 : 0;
+        return head.size() >= 28 && head.substr(12).starts_with("ds64") ? number_at(head, 20, 8, false) + 8
+                                                                        : 0;
     const std::uint64_t rest = number_at(head, 4, 4, head.starts_with("FORM") || head.starts_with("RIFX"));
     return rest == 0 || rest == unknown ? 0 : rest + 8;
 }
