@@ -55,7 +55,9 @@ int run(int argc, char** argv) {
 
     cli::MeasureOptions measure;
     auto* measure_command = app.add_subcommand("measure", "Decay times of every run in recorded files");
-    measure_command->add_option("files", measure.files, "recordings; '-' is standard input")->required();
+    measure_command
+        ->add_option("files", measure.files, "recordings, or folders of them; '-' is standard input")
+        ->required();
     measure_command->add_option("--levels", measure.levels,
                                 "decay levels, comma between: 0.5,1/e,10%,500 V (usual: 0.5,1/e,0.1)");
     measure_command->add_option("--bench", measure.bench_file,
@@ -100,9 +102,10 @@ int run(int argc, char** argv) {
 
     cli::ConvertOptions convert;
     auto* convert_command = app.add_subcommand(
-        "convert", "Writes a recording as a recording container, sample by sample the same");
+        "convert", "Writes a recording as a recording container or as HDF5, sample by sample the same");
     convert_command->add_option("file", convert.file, "a recording; '-' is standard input")->required();
-    convert_command->add_option("-o,--output", convert.output, "a file that ends in .ebbrec")->required();
+    convert_command->add_option("-o,--output", convert.output, "a file that ends in .ebbrec or .h5")
+        ->required();
     add_read_options(*convert_command, convert.read);
     convert_command->footer(
         "Example: ebbtide convert recording.csv -o recording.ebbrec\n"

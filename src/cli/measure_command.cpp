@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <filesystem>
 #include <nlohmann/json.hpp>
 
 #include "cli/commands.hpp"
@@ -92,6 +93,27 @@ Result<work::MeasuredFile> measure_one(const std::string& name, const work::Meas
     return work::measure(**source, request);
 }
 
+/// A folder stands for the files in it, one after the other; one that holds none is a name that is refused.
+std::vector<std::pair<std::string, std::optional<Error>>> files_named(const std::vector<std::string>& names) {
+    std::vector<std::pair<std::string, std::optional<Error>>> files;
+    for (const std::string& name : names) {
+        std::error_code ignored;
+        if (!std::filesystem::is_directory(name, ignored)) {
+            files.emplace_back(name, std::nullopt);
+            continue;
+        }
+        const auto inside = work::names_in(name);
+        if (!inside) files.emplace_back(name, inside.error());
+        if (inside && inside->empty())
+            files.emplace_back(name, Error{Fault::bad_input, "holds no files", name,
+                                           "Name the folder in which the recordings lie"});
+        if (inside)
+            for (const std::string& file : *inside)
+                files.emplace_back((std::filesystem::path(name) / file).string(), std::nullopt);
+    }
+    return files;
+}
+
 }  // namespace
 
 int measure(const MeasureOptions& options) {
@@ -102,10 +124,11 @@ int measure(const MeasureOptions& options) {
     json files = json::array();
     std::size_t refused = 0;
     const bool watched = isatty(STDERR_FILENO) != 0;
-    for (std::size_t i = 0; i < options.files.size(); ++i) {
-        const std::string& name = options.files[i];
-        if (watched) tell(fmt::format("\rreading {} of {} \x1b[K", i + 1, options.files.size()));
-        const auto file = measure_one(name, *request, read);
+    const auto named = files_named(options.files);
+    for (std::size_t i = 0; i < named.size(); ++i) {
+        const auto& [name, wrong] = named[i];
+        if (watched) tell(fmt::format("\rreading {} of {} \x1b[K", i + 1, named.size()));
+        const auto file = wrong ? Result<work::MeasuredFile>(*wrong) : measure_one(name, *request, read);
         if (watched) tell("\r\x1b[K");
         if (!file) {
             ++refused;
@@ -120,7 +143,7 @@ int measure(const MeasureOptions& options) {
         fmt::print("{}",
                    record::canonical_text({{"schema", "ebbtide.measure/1"}, {"files", std::move(files)}}));
     if (refused == 0) return ok;
-    return refused == options.files.size() ? bad_input : some_refused;
+    return refused == named.size() ? bad_input : some_refused;
 }
 
 }  // namespace ebbtide::cli

@@ -12,6 +12,7 @@
 #include "paperwork/paperwork.hpp"
 #include "record/json.hpp"
 #include "work/judge_order.hpp"
+#include "work/report_input.hpp"
 #include "work/verify.hpp"
 
 namespace ebbtide::cli {

@@ -10,6 +10,7 @@
 #include "paperwork/document.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
+#include "paperwork/recording_folders.hpp"
 #include "paperwork/sensitivity.hpp"
 #include "paperwork/supplied_results.hpp"
 #include "paperwork/table_reader.hpp"
@@ -225,7 +226,9 @@ plan::Order order(TableReader& top, const Node&) {
     out.supplied = supplied_results(top, out.specimens);
     std::set<plan::RunKey> seen_runs;
     std::set<std::string> seen_files;
-    for (TableReader& table : top.tables("recording")) {
+    out.folders = recording_folders(top, out);
+    for (TableReader& table :
+         out.folders.empty() ? top.tables("recording") : top.tables_or_none("recording")) {
         out.recordings.push_back(recording(table, specimens, conditions_ids, seen_runs));
         const std::string& file = out.recordings.back().file;
         if (!file.empty() && !seen_files.insert(file).second)

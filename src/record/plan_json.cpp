@@ -113,6 +113,23 @@ json json_of(const plan::PlannedRecording& recording) {
             {"sample_interval_s", or_null(recording.sample_interval_s)}};
 }
 
+json json_of(const plan::RecordingFolder& folder) {
+    return {{"folder", folder.folder},
+            {"names", folder.names},
+            {"constants", json_of(folder.key)},
+            {"specimen_channel", folder.channel_specimen},
+            {"electrode_channel", folder.channel_electrode},
+            {"marker_channel", folder.channel_marker},
+            {"time_channel", folder.channel_time},
+            {"sample_interval_s", or_null(folder.sample_interval_s)}};
+}
+
+json folders_of(const plan::Order& order) {
+    json folders = json::array();
+    for (const plan::RecordingFolder& folder : order.folders) folders.push_back(json_of(folder));
+    return folders;
+}
+
 }  // namespace
 
 json json_of(const plan::Method& method) {
@@ -270,6 +287,7 @@ json json_of(const plan::Order& order) {
             {"conditions", std::move(conditions)},
             {"recordings", std::move(recordings)},
             {"supplied", std::move(supplied)},
+            {"folders", folders_of(order)},
             {"received", or_null(order.received)},
             {"sampled", or_null(order.sampled)},
             {"sampled_by", order.sampled_by},

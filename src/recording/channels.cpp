@@ -34,12 +34,12 @@ struct Candidate {
     int rank = 0;  ///< 1 to 3 for what may be a voltage: said so, unknown, converter codes
 };
 
-std::string label(const Candidate& c) {
-    return c.seen->heading.empty() ? fmt::format("column {}", c.column + 1)
-                                   : fmt::format("column {} '{}'", c.column + 1, c.seen->heading);
+std::string label(const Candidate& c, const std::string& part) {
+    return c.seen->heading.empty() ? fmt::format("{} {}", part, c.column + 1)
+                                   : fmt::format("{} {} '{}'", part, c.column + 1, c.seen->heading);
 }
 
-std::string shown(const std::vector<Candidate>& all) {
+std::string shown(const std::vector<Candidate>& all, const std::string& part) {
     std::string out;
     constexpr std::size_t most = 12;
     for (const Candidate& c : all) {
@@ -48,7 +48,7 @@ std::string shown(const std::vector<Candidate>& all) {
             break;
         }
         if (!out.empty()) out += "; ";
-        out += label(c);
+        out += label(c, part);
         std::string unit = c.seen->unit;
         if (unit.empty() && c.heading.unit) unit = c.heading.unit->text;
         out += " (" + (unit.empty() ? "no unit" : unit);
@@ -135,8 +135,11 @@ class Planner {
 
   private:
     Error refuse(std::string what, std::string remedy) const {
-        return {Fault::bad_input, fmt::format("{}. Seen: {}", what, shown(all_)), name_, std::move(remedy)};
+        return {Fault::bad_input, fmt::format("{}. Seen: {}", what, shown(all_, layout_.part)), name_,
+                std::move(remedy)};
     }
+
+    std::string label(const Candidate& c) const { return recording::label(c, layout_.part); }
 
     Result<Candidate*> named(const std::string& text, std::string_view option) {
         std::vector<Candidate*> found;
@@ -152,10 +155,11 @@ class Planner {
             for (Candidate& c : all_)
                 if (c.column + 1 == number) found.push_back(&c);
         if (found.size() == 1) return found[0];
-        return refuse(
-            found.empty() ? fmt::format("--{} {} names no column of numbers", option, text)
-                          : fmt::format("--{} {} names {} columns", option, text, found.size()),
-            fmt::format("Give --{} a heading as it stands above, or a column number from 1", option));
+        return refuse(found.empty()
+                          ? fmt::format("--{} {} names no {} of numbers", option, text, layout_.part)
+                          : fmt::format("--{} {} names {} {}s", option, text, found.size(), layout_.part),
+                      fmt::format("Give --{} a heading as it stands above, or a {} number from 1", option,
+                                  layout_.part));
     }
 
     std::optional<Error> apply_options() {
@@ -168,9 +172,9 @@ class Planner {
             if (!found) return found.error();
             for (const Candidate* taken : {time_, specimen_, electrode_, marker_})
                 if (taken == *found)
-                    return refuse(
-                        fmt::format("--{} {} names a column that another option names too", option, *text),
-                        "Give each column one part");
+                    return refuse(fmt::format("--{} {} names a {} that another option names too", option,
+                                              *text, layout_.part),
+                                  "Name each only once");
             *place = *found;
         }
         for (Candidate* c : {specimen_, electrode_, marker_})
@@ -204,6 +208,11 @@ class Planner {
             plan_.axes.push_back({-1, false, -1, interval_s_});
             return std::nullopt;
         }
+        if (layout_.own_interval_s && time_ == nullptr) {
+            remark(layout_.own_interval_text);
+            plan_.axes.push_back({-1, false, -1, *layout_.own_interval_s});
+            return std::nullopt;
+        }
         std::vector<Candidate*> times;
         if (time_ != nullptr) {
             time_->is_time = true;
@@ -218,14 +227,15 @@ class Planner {
         for (const Candidate* c : times) add_axis(*c);
         if (!times.empty()) return std::nullopt;
         if (const auto found = stated_interval(layout_.metadata, layout_.decimal_sign)) {
-            remark(fmt::format("a sample every {} s as line {} says ('{}')", shortest_text(found->interval_s),
-                               found->line, found->key));
+            remark(fmt::format("a sample every {} s as {} says ('{}')", shortest_text(found->interval_s),
+                               place_of(found->line), found->key));
             plan_.axes.push_back({-1, false, -1, found->interval_s});
             return std::nullopt;
         }
-        return refuse("no column holds the time",
-                      "State how far apart the samples are, in seconds, for instance "
-                      "--sample-interval 0.001; or name the column with --time");
+        return refuse(fmt::format("no {} holds the time", layout_.part),
+                      fmt::format("State how far apart the samples are, in seconds, for instance "
+                                  "--sample-interval 0.001; or name the {} with --time",
+                                  layout_.part));
     }
 
     // A pair "t1,v1,t2,v2" has a time column before each value; otherwise one serves all: one with a unit
@@ -290,7 +300,8 @@ class Planner {
             remark(fmt::format("time in {} in {}", label(c), unit));
         } else if (const auto found = stated_unit(layout_.metadata, Dimension::time)) {
             axis.factor_s = found->unit.factor_to_SI;
-            remark(fmt::format("time in {} in {} as line {} says", label(c), found->unit.text, found->line));
+            remark(fmt::format("time in {} in {} as {} says", label(c), found->unit.text,
+                               place_of(found->line)));
         } else {
             remark(fmt::format("time in {} has no unit: taken as seconds (--time-unit states another)",
                                label(c)));
@@ -315,8 +326,9 @@ class Planner {
             for (Candidate* c : voltages)
                 if (c->meaning.*word && !(c->meaning.specimen && c->meaning.electrode)) found.push_back(c);
             if (found.size() > 1)
-                return refuse(fmt::format("{} columns may be the {} voltage", found.size(), option),
-                              fmt::format("Name it: --{} with a heading or a column number", option));
+                return refuse(
+                    fmt::format("{} {}s may be the {} voltage", found.size(), layout_.part, option),
+                    fmt::format("Name it: --{} with a heading or a {} number", option, layout_.part));
             if (found.size() == 1 && voltages.size() + (specimen_ != nullptr ? 1 : 0) > 1) {
                 part = found[0];
                 std::erase(voltages, part);
@@ -333,16 +345,17 @@ class Planner {
         }
         if (specimen_ == nullptr && voltages.size() > 1)
             return refuse(
-                fmt::format("{} columns may be the specimen voltage, and nothing tells which",
-                            voltages.size()),
-                "Name it: --specimen with a heading or a column number (and --electrode, --marker for the "
-                "others, --time if one of them is the time)");
+                fmt::format("{} {}s may be the specimen voltage, and nothing tells which", voltages.size(),
+                            layout_.part),
+                fmt::format("Name it: --specimen with a heading or a {} number (and --electrode, --marker "
+                            "for the others, --time if one of them is the time)",
+                            layout_.part));
         const bool climate = std::ranges::any_of(all_, [](const Candidate& c) {
             return c.quantity == Quantity::relative_humidity || c.quantity == Quantity::temperature;
         });
         if (specimen_ == nullptr && !climate)
-            return refuse("no column looks like a voltage",
-                          "Name it: --specimen with a heading or a column number");
+            return refuse(fmt::format("no {} looks like a voltage", layout_.part),
+                          fmt::format("Name it: --specimen with a heading or a {} number", layout_.part));
         if (specimen_ != nullptr) {
             specimen_->quantity = Quantity::specimen_voltage;
             remark(fmt::format("specimen voltage in {}{}", label(*specimen_),
@@ -371,7 +384,8 @@ class Planner {
         for (std::size_t i = 0; i < plan_.axes.size(); ++i)
             if (plan_.axes[i].column < c.column) channel.axis = i;
         trace::ChannelDescription& d = channel.description;
-        d.heading = c.seen->heading.empty() ? fmt::format("column {}", c.column + 1) : c.seen->heading;
+        d.heading =
+            c.seen->heading.empty() ? fmt::format("{} {}", layout_.part, c.column + 1) : c.seen->heading;
         d.quantity = c.quantity;
         d.column = c.column + 1;
         if (c.has_unit) {
@@ -383,11 +397,16 @@ class Planner {
             if (const auto found = stated_unit(layout_.metadata, Dimension::voltage)) {
                 d.unit = found->unit.text;
                 d.factor_to_SI = found->unit.factor_to_SI;
-                remark(fmt::format("in {} as line {} says", d.unit, found->line));
+                remark(fmt::format("in {} as {} says", d.unit, place_of(found->line)));
             }
         }
         if (c.seen->sparse) remark(fmt::format("{} is filled on some lines only", label(c)));
         plan_.channels.push_back(std::move(channel));
+    }
+
+    /// Metadata of files without lines stand in attributes.
+    static std::string place_of(std::uint64_t line) {
+        return line > 0 ? fmt::format("line {}", line) : "an attribute";
     }
 
     void remark(std::string text) {

@@ -7,6 +7,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -48,6 +49,11 @@ struct Layout {
     /// Longest run of digits behind the decimal sign each line has at least, per column: a shorter number at
     /// the very end of the file was cut.
     std::vector<int> fewest_decimals;
+
+    // Files that are no text fill in the columns themselves, and these:
+    std::string part = "column";           ///< how messages call one: "channel", "dataset"
+    std::optional<double> own_interval_s;  ///< the file counts its samples, so far apart
+    std::string own_interval_text;         ///< "44100 samples a second"
 };
 
 /// `head`: the first bytes of the text, its last line whole only when `complete`. Errors: no columns of

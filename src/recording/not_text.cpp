@@ -23,8 +23,7 @@ constexpr Signature signatures[] = {
     {"\xD0\xCF\x11\xE0", "a spreadsheet or another office document"},
     {"\x1F\x8B", "a gzip archive"},
     {"\x28\xB5\x2F\xFD", "a zstd archive"},
-    {"\x89HDF", "an HDF5 file"},
-    {"RIFF", "a RIFF (WAV) file"},
+    {"RIFF", "a RIFF file that holds no sound"},
     {"SQLite format 3", "a database"},
 };
 

@@ -3,13 +3,15 @@
 #include <stdexcept>
 
 #include "recording/container_writer.hpp"
+#include "recording/hdf5_writer.hpp"
 
 namespace ebbtide::recording {
 
 Result<FileKind> file_kind_of(const std::string& path) {
     if (path.ends_with(container::file_ending)) return FileKind::container;
+    if (path.ends_with(".h5") || path.ends_with(".hdf5")) return FileKind::hdf5;
     return Error{Fault::bad_input, "its ending names no kind of file that recordings are written to", path,
-                 "Name a file that ends in .ebbrec (recording container)"};
+                 "Name a file that ends in .ebbrec (recording container) or .h5 (HDF5)"};
 }
 
 Result<std::unique_ptr<RecordingWriter>> new_recording_file(const std::string& path, FileKind kind) {
@@ -20,6 +22,8 @@ Result<std::unique_ptr<RecordingWriter>> new_recording_file(const std::string& p
             return std::unique_ptr<RecordingWriter>(
                 std::make_unique<ContainerWriter>(std::move(file).value()));
         }
+        case FileKind::hdf5:
+            return std::unique_ptr<RecordingWriter>(std::make_unique<Hdf5Writer>(path));
     }
     throw std::logic_error("a kind of file without a writer");
 }

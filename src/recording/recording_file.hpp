@@ -8,9 +8,9 @@
 
 namespace ebbtide::recording {
 
-enum class FileKind { container };
+enum class FileKind { container, hdf5 };
 
-/// By the ending: ".ebbrec". Error: another one.
+/// By the ending: ".ebbrec", or ".h5" (".hdf5"). Error: another one.
 [[nodiscard]] Result<FileKind> file_kind_of(const std::string& path);
 
 /// A new file at `path`, whatever that ends in; one that is there is replaced. Error: it cannot be written.

@@ -5,6 +5,8 @@
 #include "recording/bytes.hpp"
 #include "recording/container_reader.hpp"
 #include "recording/delimited_text.hpp"
+#include "recording/hdf5_reader.hpp"
+#include "recording/sound.hpp"
 
 namespace ebbtide::recording {
 
@@ -14,6 +16,8 @@ namespace {
 Result<std::unique_ptr<Source>> open_kind(Bytes bytes, const ReadOptions& options) {
     const Result<std::string_view> head = bytes.peek();
     if (!head) return head.error();
+    if (looks_like_hdf5(*head)) return open_hdf5(std::move(bytes), options);
+    if (looks_like_sound(*head)) return open_sound(std::move(bytes), options);
     if (container::looks_like_one(*head)) return open_container(std::move(bytes), options);
     return open_delimited_text(std::move(bytes), options);
 }

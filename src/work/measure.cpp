@@ -49,7 +49,7 @@ std::optional<FlagCode> flag_code_of(Notice::Kind kind) {
 
 std::string message_of(const Notice& notice) {
     std::string where = notice.line > 0 ? fmt::format("Line {}", notice.line) : "";
-    if (notice.column > 0) where += fmt::format(", column {}", notice.column);
+    if (notice.column > 0) where += fmt::format("{}olumn {}", where.empty() ? "C" : ", c", notice.column);
     const std::string more = notice.count > 1 ? fmt::format(" ({} like it)", notice.count) : "";
     std::string text = fmt::format("{}{}{}{}.", where, where.empty() ? "" : ": ", notice.text, more);
     if (text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');

@@ -5,8 +5,10 @@
 #include <algorithm>
 #include <filesystem>
 #include <fstream>
+#include <set>
 
 #include "paperwork/paperwork.hpp"
+#include "recording/natural_order.hpp"
 #include "work/retention.hpp"
 
 namespace ebbtide::work {
@@ -26,6 +28,11 @@ Result<std::string> built_in(const std::string& id) {
     for (const paperwork::Shipped& one : paperwork::shipped())
         if (one.id == id) return one.toml;
     return no_shipped(id);
+}
+
+std::vector<std::string> in_natural_order(std::vector<std::string> names) {
+    std::ranges::sort(names, recording::natural_less);
+    return names;
 }
 
 class Folder : public OrderFiles {
@@ -55,7 +62,26 @@ class Folder : public OrderFiles {
         return recording::open(*path, options);
     }
 
+    Result<std::vector<std::string>> files_in(const std::string& name) const override {
+        auto path = path_of(name);
+        if (!path) return path.error();
+        auto names = names_in(*path);
+        if (!names) return names.error();
+        for (const std::string& file : *names)
+            if (leads_out(*path + "/" + file))
+                return Error{Fault::bad_input,
+                             fmt::format("'{}/{}' is a link out of the order's folder", name, file), folder_,
+                             "Copy the file there: a report attaches it under this name"};
+        return names;
+    }
+
   private:
+    bool leads_out(const std::string& path) const {
+        std::error_code fault;
+        const auto home = std::filesystem::canonical(folder_, fault);
+        const auto file = std::filesystem::canonical(path, fault);
+        return fault || std::ranges::mismatch(home, file).in1 != home.end();
+    }
     Result<std::string> path_of(const std::string& name) const {
         const std::filesystem::path relative = std::filesystem::path(name).lexically_normal();
         if (relative.empty() || relative.is_absolute() || *relative.begin() == "..")
@@ -79,6 +105,18 @@ class Attached : public OrderFiles {
         return found->bytes;
     }
     Result<std::string> bytes(const std::string& name, std::uint64_t) const override { return text(name); }
+    Result<std::vector<std::string>> files_in(const std::string& folder) const override {
+        // Where only a recording's runs are attached, it is still the recording that lies in the folder.
+        const std::string below = folder + "/", runs = kept_runs_name("");
+        std::set<std::string> names;
+        for (const report::Attachment& attachment : attachments_) {
+            std::string name = attachment.name;
+            if (!name.starts_with(below) || name.find('/', below.size()) != std::string::npos) continue;
+            if (name.ends_with(runs)) name.resize(name.size() - runs.size());
+            names.insert(name.substr(below.size()));
+        }
+        return in_natural_order({names.begin(), names.end()});
+    }
     std::uint64_t size(const std::string&) const override { return 0; }
     bool keeps_only_runs_of(const std::string& name) const override {
         return find(name) == attachments_.end() && find(kept_runs_name(name)) != attachments_.end();
@@ -114,6 +152,9 @@ class WithFile : public OrderFiles {
         return order_->bytes(name, at_most);
     }
     std::uint64_t size(const std::string& name) const override { return order_->size(name); }
+    Result<std::vector<std::string>> files_in(const std::string& folder) const override {
+        return order_->files_in(folder);
+    }
     bool keeps_only_runs_of(const std::string& name) const override {
         return order_->keeps_only_runs_of(name);
     }
@@ -161,6 +202,21 @@ std::unique_ptr<OrderFiles> attached_files(std::vector<report::Attachment> attac
 
 std::string shipped_name(const std::string& id) {
     return "methods/" + id + ".toml";
+}
+
+Result<std::vector<std::string>> names_in(const std::string& folder) {
+    std::error_code fault;
+    std::vector<std::string> names;
+    std::filesystem::directory_iterator entry(folder, fault);
+    for (; !fault && entry != std::filesystem::directory_iterator(); entry.increment(fault)) {
+        const std::string name = entry->path().filename().string();
+        std::error_code ignored;
+        if (!name.starts_with('.') && !entry->is_directory(ignored)) names.push_back(name);
+    }
+    if (fault)
+        return Error{Fault::unreadable, "is no folder that can be read: " + fault.message(), folder,
+                     "Check the name and the permission to read it"};
+    return in_natural_order(std::move(names));
 }
 
 Result<std::string> read_whole(const std::string& path, std::uint64_t at_most) {

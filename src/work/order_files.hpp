@@ -20,6 +20,10 @@ class OrderFiles {
     [[nodiscard]] virtual Result<std::string> text(const std::string& name) const = 0;
     /// The whole of a recording, as bytes. Error: longer than `at_most`.
     [[nodiscard]] virtual Result<std::string> bytes(const std::string& name, std::uint64_t at_most) const = 0;
+    /// Names of the files that lie in a folder of the order, in natural order ("run2" before "run10"),
+    /// without hidden ones and without what lies in folders below. Errors: no such folder; a link out of the
+    /// order's folder.
+    [[nodiscard]] virtual Result<std::vector<std::string>> files_in(const std::string& folder) const = 0;
     /// Bytes of a recording; 0 where that is not known before it is read.
     [[nodiscard]] virtual std::uint64_t size(const std::string& name) const = 0;
     /// The recording itself is not here, but its runs are, under kept_runs_name().
@@ -47,6 +51,9 @@ class OrderFiles {
 
 /// The name under which a shipped method or specification is attached: "methods/NAME.toml".
 [[nodiscard]] std::string shipped_name(const std::string& id);
+
+/// Names of the files in a folder, as OrderFiles::files_in() gives them. Error: it cannot be read.
+[[nodiscard]] Result<std::vector<std::string>> names_in(const std::string& folder);
 
 /// Bytes of a file. Error: cannot be read, or longer than `at_most` bytes.
 [[nodiscard]] Result<std::string> read_whole(const std::string& path, std::uint64_t at_most);

@@ -86,6 +86,10 @@ TEST(FormatDocuments, ExplainEveryKey) {
         documents::changed(documents::order, "[[item]]",
                            "[[supplied]]\nquantity = \"q\"\nvalue = 1\nu = 0\nsource = "
                            "\"s\"\n\n[sampling]\nby = \"x\"\n\n[remarks]\nopinions = [\"x\"]\n\n[[item]]");
+    const std::string folder = order +
+                               "\n[[folder]]\nfolder = \"r\"\nnames = \"{specimen}-{polarity}.csv\"\nface = "
+                               "\"f\"\nconditions = \"dry\"\n";
+    expect_explained("order", known_keys(folder, parse_order), 47);
     const std::string guarded = documents::changed(
         order, "[dates]",
         "[[decision_rule.history]]\nrequirement = \"r\"\nmean_s = 1\nstandard_deviation_s = "

@@ -5,6 +5,7 @@
 
 #include "support/program.hpp"
 #include "work/judge_order.hpp"
+#include "work/report_input.hpp"
 
 namespace ebbtide::testing_support {
 

@@ -1,6 +1,7 @@
 // An order's folder in, a record out; and what is refused on the way.
 
 #include "work/judge_order.hpp"
+#include "work/report_input.hpp"
 
 #include <gtest/gtest.h>
 

@@ -10,6 +10,7 @@
 #include "support/program.hpp"
 #include "support/simulated_run.hpp"
 #include "work/judge_order.hpp"
+#include "work/report_input.hpp"
 
 namespace {
 

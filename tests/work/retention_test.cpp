@@ -12,6 +12,7 @@
 #include "work/convert.hpp"
 #include "work/judge_order.hpp"
 #include "work/measure.hpp"
+#include "work/report_input.hpp"
 #include "work/verify.hpp"
 
 namespace {

@@ -12,6 +12,7 @@
 #include "record/json.hpp"
 #include "support/program.hpp"
 #include "work/judge_order.hpp"
+#include "work/report_input.hpp"
 
 namespace {
 

@@ -1,0 +1,178 @@
+#include "work/measure_order.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <optional>
+
+#include "basis/version.hpp"
+#include "judge/run_flags.hpp"
+#include "work/measure.hpp"
+#include "work/order_documents.hpp"
+#include "work/plot_trace.hpp"
+#include "work/reference_runs.hpp"
+
+namespace ebbtide::work {
+namespace {
+
+recording::ReadOptions read_options(const plan::PlannedRecording& planned,
+                                    const std::optional<plan::Bench>& bench) {
+    recording::ReadOptions options;
+    const plan::ChannelNames names = bench ? bench->channels : plan::ChannelNames{};
+    const auto pick = [](const std::string& own, const std::string& usual) {
+        return own.empty() ? usual : own;
+    };
+    options.specimen = pick(planned.channel_specimen, names.specimen);
+    options.electrode = pick(planned.channel_electrode, names.electrode);
+    options.marker = pick(planned.channel_marker, names.marker);
+    options.time = pick(planned.channel_time, names.time);
+    options.sample_interval_s = planned.sample_interval_s;
+    if (!options.sample_interval_s && bench) options.sample_interval_s = bench->sample_interval_s;
+    return options;
+}
+
+/// Lays measured runs on the places that the plan names for this recording, in order.
+void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecording& planned,
+                MeasuredFile& file, const plan::Order& order, const plan::Method& method,
+                const std::optional<plan::Bench>& bench) {
+    for (std::size_t i = 0; i < std::max(planned.runs.size(), file.runs.size()); ++i) {
+        judge::JudgedRun run;
+        if (i < planned.runs.size()) run.key = planned.runs[i].key;
+        run.without_specimen = i < planned.runs.size() && planned.runs[i].without_specimen;
+        if (i >= file.runs.size()) {
+            run.flags.emplace_back(plan::FlagCode::run_missing,
+                                   fmt::format("{} holds {} runs, the plan names {}.", planned.file,
+                                               file.runs.size(), planned.runs.size()));
+            placed.push_back(std::move(run));
+            continue;
+        }
+        MeasuredRun& measured = file.runs[i];
+        run.run_id = measured.run_id;
+        run.flags = std::move(measured.flags);
+        if (i >= planned.runs.size()) {
+            run.key.specimen = planned.file;
+            run.key.polarity = measured.figures.polarity;
+            run.key.replicate = static_cast<int>(i) + 1;
+            run.flags.emplace_back(plan::FlagCode::run_unplanned,
+                                   fmt::format("Run {} of {}.", i + 1, planned.file));
+        } else {
+            const auto flags_of = run.without_specimen ? reference_flags : judge::method_flags;
+            for (plan::Flag& flag : flags_of(measured.figures, run.key, order, method, bench))
+                run.flags.push_back(std::move(flag));
+            if (!planned.runs[i].set_aside.empty())
+                run.flags.emplace_back(plan::FlagCode::set_aside, planned.runs[i].set_aside);
+            if (!planned.runs[i].retest_cause.empty())
+                run.flags.emplace_back(plan::FlagCode::retested, planned.runs[i].retest_cause);
+        }
+        run.figures = std::move(measured.figures);
+        placed.push_back(std::move(run));
+    }
+}
+
+/// A specification's levels that are not among the method's: a decay time nobody took cannot be judged.
+void add_levels(plan::DecayRules& rules, const plan::Specification& specification) {
+    for (const plan::Level& level : plan::levels_asked(specification))
+        if (std::ranges::none_of(rules.levels, [&](const plan::Level& one) {
+                return one.kind == level.kind && one.value == level.value;
+            }))
+            rules.levels.push_back(level);
+}
+
+/// Bytes of kept runs that still go into the report.
+std::uint64_t room_left(const JudgedOrder& judged) {
+    std::uint64_t used = 0;
+    for (const auto& [name, kept] : judged.kept_runs) used += kept->size();
+    return judged.retention.kept_runs_at_most - std::min(used, judged.retention.kept_runs_at_most);
+}
+
+/// Enters the recording as what the record rests on: the file itself, or its runs beside its name and hash.
+std::optional<Error> list_recording(JudgedOrder& judged, MeasuredFile& file, bool only_runs,
+                                    const std::shared_ptr<KeptRunsFile>& kept, const std::string& kept_name) {
+    record::RecordingRecord& recording = file.recording;
+    record::InputFile runs{"runs", kept_name, "", 0};
+    if (only_runs && file.kept_runs) {
+        // Read from its kept runs: the record is of the recording, whose bytes are not here.
+        runs.sha256 = recording.sha256;
+        runs.bytes = recording.bytes;
+        recording.sha256 = file.kept_runs->sha256;
+        recording.bytes = file.kept_runs->bytes;
+        recording.format = file.kept_runs->format;
+        recording.dialect = file.kept_runs->dialect;
+        recording.notices.insert(recording.notices.begin(), file.kept_runs->notices.begin(),
+                                 file.kept_runs->notices.end());
+        recording.kept_by_runs = true;
+    } else if (kept) {
+        const auto finished = kept->finish(recording);
+        if (!finished) return finished.error();
+        recording.kept_by_runs = !kept->given_up();
+        runs.sha256 = kept->sha256();
+        runs.bytes = kept->size();
+        if (recording.kept_by_runs) judged.kept_runs[runs.name] = kept;
+    }
+    std::vector<record::InputFile>& inputs = judged.record.inputs;
+    inputs.push_back({"recording", recording.file, recording.sha256, recording.bytes});
+    if (recording.kept_by_runs) inputs.push_back(std::move(runs));
+    return {};
+}
+
+}  // namespace
+
+Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const Progress& progress,
+                                    const plan::Terms& terms, const Retention& retention) {
+    MeasuredOrder measured;
+    JudgedOrder& judged = measured.judged;
+    judged.retention = retention;
+    record::OrderRecord& record = judged.record;
+    record.engine_version = version_text;
+    record.made = made;
+
+    auto other = read_documents(files, terms, record);
+    if (!other) return other.error();
+    measured.other = std::move(other).value();
+    plan::DecayRules rules = record.method.decay;
+    add_levels(rules, record.specification);
+    add_levels(rules, plan::asked_under(terms, measured.other.value_or(record.specification)));
+
+    // Of a recording that is kept by its runs, these stand for it.
+    const auto open = [&](const plan::PlannedRecording& planned, std::size_t occurrence) {
+        const bool only_runs = files.keeps_only_runs_of(planned.file);
+        return files.recording(only_runs ? kept_runs_name(planned.file, occurrence) : planned.file,
+                               read_options(planned, record.bench));
+    };
+    const auto references =
+        reference_levels(record.order, record.method, record.bench,
+                         [&](const plan::PlannedRecording& planned) { return open(planned, 1); });
+    if (!references) return references.error();
+
+    std::vector<judge::JudgedRun>& runs = measured.runs;
+    std::size_t number = 0;
+    std::map<std::string, std::size_t> occurrences;
+    for (const plan::PlannedRecording& planned : record.order.recordings) {
+        if (progress) progress(planned.file, ++number, record.order.recordings.size());
+        const std::size_t occurrence = ++occurrences[planned.file];
+        auto source = open(planned, occurrence);
+        if (!source) return source.error();
+        std::shared_ptr<KeptRunsFile> kept;
+        if (files.size(planned.file) > retention.attached_at_most) {
+            auto made_file = KeptRunsFile::create((*source)->description(), room_left(judged));
+            if (!made_file) return made_file.error();
+            kept = std::move(made_file).value();
+        }
+        auto file = measure(
+            **source, {rules, record.bench, places_of(planned, record.method, *references)},
+            [&](const MeasuredRun& run, const decay::RunTrace& trace) {
+                judged.traces[run.run_id] = plot_trace(trace, run.figures);
+            },
+            kept ? RunKept([&](const recording::Block& run) { return kept->keep(run); }) : RunKept());
+        if (!file) return file.error();
+        file->recording.file = planned.file;
+        if (auto fault = list_recording(judged, *file, files.keeps_only_runs_of(planned.file), kept,
+                                        kept_runs_name(planned.file, occurrence)))
+            return *fault;
+        place_runs(runs, planned, *file, record.order, record.method, record.bench);
+        record.recordings.push_back(std::move(file->recording));
+    }
+    return measured;
+}
+
+}  // namespace ebbtide::work

@@ -1,0 +1,43 @@
+#pragma once
+// Reads and measures all that an order names, before anything is judged.
+
+#include <functional>
+#include <map>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "basis/result.hpp"
+#include "record/order_record.hpp"
+#include "report/report.hpp"
+#include "work/order_files.hpp"
+#include "work/retention.hpp"
+
+namespace ebbtide::work {
+
+struct JudgedOrder {
+    record::OrderRecord record;
+    std::map<std::string, report::PlotTrace> traces;  ///< by run id, thinned for plots
+    Retention retention = {};
+    std::map<std::string, std::shared_ptr<const KeptRunsFile>> kept_runs = {};  ///< by attachment name
+};
+
+/// Progress: called before each recording with its name, its number from 1 and how many there are.
+using Progress = std::function<void(const std::string& name, std::size_t number, std::size_t count)>;
+
+/// An order's documents and the runs of its recordings, not yet judged.
+struct MeasuredOrder {
+    JudgedOrder judged;  ///< all but the judgement; its specification is the one that the order cites
+    std::vector<judge::JudgedRun> runs;
+    std::optional<plan::Specification> other;  ///< that the terms name instead
+};
+
+/// Reads everything once, and takes decay times to every level that the method, the cited specification or
+/// the terms ask for. `made` is the time set on the record. Errors: those of read_documents(); a recording
+/// cannot be read; the runs of a large one cannot be set aside.
+[[nodiscard]] Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made,
+                                                  const Progress& progress, const plan::Terms& terms,
+                                                  const Retention& retention = {});
+
+}  // namespace ebbtide::work
