@@ -43,12 +43,14 @@ Result<report::ReportInput> report_input(const OrderFiles& files, JudgedOrder ju
         if (!attached.insert(file.name).second) continue;
         const std::uint64_t at_most = judged.retention.attached_at_most;
         if ((file.role == "recording" || file.role == "replaced_report") && file.bytes > at_most) continue;
+        if (file.role == "recording" && files.keeps_only_runs_of(file.name)) continue;
         std::string bytes;
         if (file.role == "runs") {
             const auto kept = judged.kept_runs.find(file.name);
-            if (kept == judged.kept_runs.end())
-                return Error{Fault::internal, "its runs were not set aside", file.name, ""};
-            auto runs = kept->second->bytes();
+            // Judged from a report, its runs are still what that carried.
+            auto runs = kept != judged.kept_runs.end()
+                            ? kept->second->bytes()
+                            : files.bytes(file.name, judged.retention.kept_runs_at_most);
             if (!runs) return runs.error();
             bytes = std::move(runs).value();
         } else if (file.role == "recording" || file.role == "replaced_report") {

@@ -7,6 +7,7 @@
 
 #include "record/json.hpp"
 #include "support/example_order.hpp"
+#include "work/report_input.hpp"
 #include "work/verify.hpp"
 
 namespace {

@@ -182,6 +182,16 @@ TEST(KeptRuns, ThatAreTooMuchTogetherAreOnlyNamed) {
     EXPECT_EQ(result.not_attached.size(), input.record.recordings.size() - kept);
 }
 
+TEST(KeptRuns, GoFromOneReportIntoTheNext) {
+    const auto files = work::attached_files(by_runs().attachments);
+    auto judged = work::judge_order(*files, Instant{2});
+    ASSERT_TRUE(judged.ok()) << judged.error().text();
+    auto input = work::report_input(*files, std::move(judged).value());
+    ASSERT_TRUE(input.ok()) << input.error().text();
+    EXPECT_TRUE(is_attached(*input, work::kept_runs_name(w1)));
+    EXPECT_TRUE(verified(*input).differences.empty());
+}
+
 TEST(KeptRuns, OfASmallRecordingAreNotNeeded) {
     const report::ReportInput input = report_of({});
     for (const record::RecordingRecord& recording : input.record.recordings)
