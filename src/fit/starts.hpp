@@ -1,0 +1,26 @@
+#pragma once
+// Starting values, found by the program: the sum of squares on a grid over the shape parameters, and its
+// valleys.
+
+#include <vector>
+
+#include "fit/descent.hpp"
+
+namespace ebbtide::fit {
+
+/// Bounds and grid of every shape parameter, in logarithms of scaled units. Parameters with the unit of x are
+/// sought from a fifth of the first interval between points to thirty times the largest |x|, and may end a
+/// thousand times beyond. `held` values (unit of x as the caller has it) pin a parameter.
+struct SearchRange {
+    Bounds bounds;
+    std::vector<std::vector<double>> grid;
+};
+[[nodiscard]] SearchRange search_range(const Problem& problem,
+                                       const std::vector<std::optional<double>>& held);
+
+/// Grid points lower than all their neighbours, lowest first, at most `most`. Time constants that are alike
+/// are tried in ascending order only.
+[[nodiscard]] std::vector<std::vector<double>> valleys(const Problem& points, const SearchRange& range,
+                                                       std::size_t most);
+
+}  // namespace ebbtide::fit
