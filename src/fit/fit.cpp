@@ -10,7 +10,7 @@
 namespace ebbtide::fit {
 namespace {
 
-constexpr std::size_t most_valleys = 12;   // descended on block means
+constexpr std::size_t most_valleys = 16;   // descended on block means
 constexpr std::size_t most_finalists = 3;  // descended on all points
 constexpr int evaluations_on_means = 300;
 constexpr int evaluations_on_points = 300;
@@ -82,26 +82,38 @@ Search search(const Problem& problem, const SearchRange& range) {
     Search out;
     std::vector<Descent> found;
     const bool few = means.x.size() == problem.curve().size();
-    for (const auto& start : valleys(on_means, range, most_valleys)) {
+    const auto go = [&](const std::vector<double>& start) {
         found.push_back(descend(on_means, start, range.bounds, evaluations_on_means));
         ++out.valleys;
-    }
+    };
+    const std::size_t shapes = problem.law().shape.size();
+    const std::size_t least = shapes > 2 ? most_valleys : shapes > 1 ? most_valleys / 2 : 1;
+    for (const auto& start : valleys(on_means, range, least, most_valleys)) go(start);
+    keep_best(found, most_finalists);
+    for (std::size_t i = 0, count = found.size(); i < count; ++i)
+        for (const auto& start : splits(problem.law(), found[i].log_theta, range.bounds)) go(start);
     keep_best(found, few ? 1 : most_finalists);
     if (found.empty()) {
         out.best.outcome = Outcome::singular;
         return out;
     }
     out.start = found.front().log_theta;
-    if (few) {
-        out.best = found.front();
-        return out;
+    int evaluations = few ? found.front().evaluations : 0;
+    const auto go_on_points = [&](const std::vector<double>& start) {
+        Descent descent = descend(problem, start, range.bounds, evaluations_on_points);
+        evaluations += descent.evaluations;
+        return descent;
+    };
+    if (!few) {
+        // Means shift the surface a little: what is a meeting of two time constants there need not be one
+        // here.
+        for (Descent& finalist : found) finalist = go_on_points(finalist.log_theta);
+        keep_best(found, 1);
+        if (!found.empty())
+            for (const auto& start : splits(problem.law(), found.front().log_theta, range.bounds))
+                found.push_back(go_on_points(start));
+        keep_best(found, 1);
     }
-    int evaluations = 0;
-    for (Descent& finalist : found) {
-        finalist = descend(problem, finalist.log_theta, range.bounds, evaluations_on_points);
-        evaluations += finalist.evaluations;
-    }
-    keep_best(found, 1);
     if (!found.empty()) out.best = found.front();
     out.best.evaluations = evaluations;
     return out;
@@ -112,10 +124,14 @@ void put_in_order(const Problem& problem, Descent& descent, const Bounds& bounds
     if (!problem.law().interchangeable || std::ranges::is_sorted(descent.log_theta) ||
         std::ranges::find(bounds.held, true) != bounds.held.end())
         return;
-    std::ranges::sort(descent.log_theta);
-    std::vector<double> theta(descent.log_theta.size());
-    std::ranges::transform(descent.log_theta, theta.begin(), [](double l) { return std::exp(l); });
-    descent.at = project(problem.law(), problem.reduce(theta));
+    std::vector<double> ascending(descent.log_theta);
+    std::ranges::sort(ascending);
+    std::vector<double> theta(ascending.size());
+    std::ranges::transform(ascending, theta.begin(), [](double l) { return std::exp(l); });
+    const Projection at = project(problem.law(), problem.reduce(theta));
+    if (!at.usable) return;  // a pair that differs by rounding only
+    descent.log_theta = ascending;
+    descent.at = at;
 }
 
 void finish(Fit& out, const Problem& problem, Descent descent, std::vector<double> start,

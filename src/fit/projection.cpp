@@ -8,9 +8,10 @@ namespace ebbtide::fit {
 namespace {
 
 /// A column whose part beside the others is smaller than this share of it says nothing new: rounding.
-constexpr double dependent = 1e-14;
+constexpr double dependent = 1e-12;
 
-bool independent(const Small& triangle, Eigen::Index columns) {
+bool independent(const Eigen::Ref<const Eigen::MatrixXd, 0, Eigen::OuterStride<>>& triangle,
+                 Eigen::Index columns) {
     for (Eigen::Index k = 0; k < columns; ++k)
         if (!(std::abs(triangle(k, k)) > dependent * triangle.col(k).head(k + 1).norm())) return false;
     return true;

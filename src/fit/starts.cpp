@@ -4,11 +4,17 @@
 #include <cmath>
 #include <functional>
 #include <limits>
+#include <utility>
 
 namespace ebbtide::fit {
 namespace {
 
 constexpr double beyond_grid = 1e3;
+constexpr double alike_below = 0.1;  // of log time constants, from which a pair is split for another try
+
+bool none_held(const Bounds& bounds) {
+    return std::ranges::find(bounds.held, true) == bounds.held.end();
+}
 
 /// Distance from the first point to the next one with another x.
 double first_interval(std::span<const double> x) {
@@ -70,10 +76,75 @@ class Lattice {
         }
     }
 
+    /// At most one grid step apart in every parameter.
+    [[nodiscard]] bool near(std::size_t i, std::size_t j) const {
+        const auto a = digits(i), b = digits(j);
+        for (std::size_t k = 0; k < a.size(); ++k)
+            if (a[k] > b[k] + 1 || b[k] > a[k] + 1) return false;
+        return true;
+    }
+
   private:
     const std::vector<std::vector<double>>& grid_;
     std::size_t size_ = 1;
 };
+
+std::vector<double> exponentials_of(const std::vector<double>& logs) {
+    std::vector<double> out(logs.size());
+    std::ranges::transform(logs, out.begin(), [](double l) { return std::exp(l); });
+    return out;
+}
+
+/// Sums of squares on the lattice.
+std::vector<double> heights_of(const Problem& points, const Lattice& lattice) {
+    std::vector<double> out(lattice.size());
+    for (std::size_t i = 0; i < out.size(); ++i)
+        out[i] = projected_rss(points.reduce_columns(exponentials_of(lattice.point(i))));
+    return out;
+}
+
+/// The same for columns that belong to one parameter each and are all alike: every column that the lattice
+/// asks for goes into one wide triangle, so that the samples are read once. Only ascending points have a
+/// height.
+std::vector<double> heights_of_alike(const Problem& points, const Lattice& lattice,
+                                     const std::vector<double>& values) {
+    const Law& law = points.law();
+    const auto shapes = static_cast<Eigen::Index>(law.shape.size());
+    const auto others = static_cast<Eigen::Index>(law.amplitudes.size()) - shapes;  // an offset
+    const auto count = static_cast<Eigen::Index>(values.size());
+    const Eigen::Index width = count + others + 1;
+    const auto rows = static_cast<Eigen::Index>(points.curve().size());
+    Eigen::MatrixXd wide(rows, width);
+    for (Eigen::Index from = 0; from < count; from += shapes) {
+        std::vector<double> theta;
+        for (Eigen::Index k = 0; k < shapes; ++k)
+            theta.push_back(std::exp(values[static_cast<std::size_t>(std::min(from + k, count - 1))]));
+        points.for_each_block(theta, false, [&](Block block, std::size_t first) {
+            auto into = wide.middleRows(static_cast<Eigen::Index>(first), block.rows());
+            const Eigen::Index taken = std::min(shapes, count - from);
+            into.middleCols(from, taken) = block.leftCols(taken);
+            into.rightCols(others + 1) = block.rightCols(others + 1);
+        });
+    }
+    Eigen::MatrixXd triangle = Eigen::MatrixXd::Zero(width, width);
+    absorb(triangle, wide);
+
+    std::vector<double> out(lattice.size(), std::numeric_limits<double>::infinity());
+    Eigen::MatrixXd chosen(width, shapes + others + 1);
+    Small small(chosen.cols(), chosen.cols());
+    for (std::size_t i = 0; i < out.size(); ++i) {
+        const auto at = lattice.digits(i);
+        if (std::ranges::adjacent_find(at, std::greater_equal{}) != at.end()) continue;
+        const auto longest = std::min(rows, width);
+        for (Eigen::Index k = 0; k < shapes; ++k)
+            chosen.col(k) = triangle.col(static_cast<Eigen::Index>(at[static_cast<std::size_t>(k)]));
+        chosen.rightCols(others + 1) = triangle.rightCols(others + 1);
+        small.setZero();
+        absorb(small, chosen.topRows(longest));
+        out[i] = projected_rss(small);
+    }
+    return out;
+}
 
 }  // namespace
 
@@ -108,26 +179,46 @@ SearchRange search_range(const Problem& problem, const std::vector<std::optional
     return out;
 }
 
-std::vector<std::vector<double>> valleys(const Problem& points, const SearchRange& range, std::size_t most) {
+std::vector<std::vector<double>> valleys(const Problem& points, const SearchRange& range, std::size_t least,
+                                         std::size_t most) {
     const Law& law = points.law();
     const Lattice lattice(range.grid);
-    std::vector<double> height(lattice.size(), std::numeric_limits<double>::infinity());
-    std::vector<double> theta(law.shape.size());
-    const bool alike =
-        law.interchangeable && std::ranges::find(range.bounds.held, true) == range.bounds.held.end();
-    for (std::size_t i = 0; i < lattice.size(); ++i) {
-        const auto logs = lattice.point(i);
-        if (alike && std::ranges::adjacent_find(logs, std::greater_equal{}) != logs.end()) continue;
-        std::ranges::transform(logs, theta.begin(), [](double l) { return std::exp(l); });
-        height[i] = projected_rss(points.reduce_columns(theta));
-    }
-    std::vector<std::size_t> found;
+    const std::vector<double> height = law.interchangeable && none_held(range.bounds)
+                                           ? heights_of_alike(points, lattice, range.grid.front())
+                                           : heights_of(points, lattice);
+    std::vector<std::size_t> order;
     for (std::size_t i = 0; i < lattice.size(); ++i)
-        if (std::isfinite(height[i]) && lattice.is_valley(i, height)) found.push_back(i);
-    std::ranges::stable_sort(found, {}, [&](std::size_t i) { return height[i]; });
-    if (found.size() > most) found.resize(most);
+        if (std::isfinite(height[i])) order.push_back(i);
+    std::ranges::stable_sort(order, {}, [&](std::size_t i) { return height[i]; });
+    std::vector<std::size_t> chosen;
+    for (const std::size_t i : order)
+        if (chosen.size() < most && lattice.is_valley(i, height)) chosen.push_back(i);
+    for (const std::size_t i : order)
+        if (chosen.size() < least &&
+            std::ranges::none_of(chosen, [&](std::size_t c) { return lattice.near(i, c); }))
+            chosen.push_back(i);
     std::vector<std::vector<double>> out;
-    for (const std::size_t i : found) out.push_back(lattice.point(i));
+    for (const std::size_t i : chosen) out.push_back(lattice.point(i));
+    return out;
+}
+
+std::vector<std::vector<double>> splits(const Law& law, const std::vector<double>& log_theta,
+                                        const Bounds& bounds) {
+    std::vector<std::vector<double>> out;
+    if (!law.interchangeable || !none_held(bounds)) return out;
+    std::vector<double> ascending(log_theta);
+    std::ranges::sort(ascending);
+    for (std::size_t k = 0; k + 1 < ascending.size(); ++k) {
+        if (ascending[k + 1] - ascending[k] > alike_below) continue;
+        const double middle = (ascending[k] + ascending[k + 1]) / 2;
+        // Evenly, and with one of the two staying near the meeting, which it does when the other is small.
+        for (const auto& [down, up] : {std::pair{0.2, 0.2}, {0.5, 0.5}, {1.2, 1.2}, {1.8, 0.3}, {0.3, 1.8}}) {
+            std::vector<double> start(ascending);
+            start[k] = std::max(middle - down, bounds.low[k]);
+            start[k + 1] = std::min(middle + up, bounds.high[k + 1]);
+            out.push_back(start);
+        }
+    }
     return out;
 }
 

@@ -18,9 +18,16 @@ struct SearchRange {
 [[nodiscard]] SearchRange search_range(const Problem& problem,
                                        const std::vector<std::optional<double>>& held);
 
-/// Grid points lower than all their neighbours, lowest first, at most `most`. Time constants that are alike
-/// are tried in ascending order only.
+/// Grid points lower than all their neighbours, lowest first, at most `most`; filled up to `least` with the
+/// lowest points that are not next to one chosen already, since a narrow valley may hide between grid points.
+/// Time constants that are alike are tried in ascending order only.
 [[nodiscard]] std::vector<std::vector<double>> valleys(const Problem& points, const SearchRange& range,
-                                                       std::size_t most);
+                                                       std::size_t least, std::size_t most);
+
+/// Where two time constants have met, the sum of squares is level in the direction that parts them, whether
+/// it has a minimum there or a saddle. These are starts with the pair pulled apart; none when no pair has
+/// met.
+[[nodiscard]] std::vector<std::vector<double>> splits(const Law& law, const std::vector<double>& log_theta,
+                                                      const Bounds& bounds);
 
 }  // namespace ebbtide::fit

@@ -18,7 +18,7 @@ double unit_of(std::span<const double> numbers, double less) {
 
 }  // namespace
 
-void absorb(Small& triangle, Block block) {
+void absorb(Block triangle, Block block) {
     const Eigen::Index columns = triangle.cols();
     for (Eigen::Index k = 0; k < columns; ++k) {
         const double below = block.col(k).squaredNorm();

@@ -54,6 +54,6 @@ class Problem {
 };
 
 /// Folds the rows of `block` into the triangle by Householder reflections; `block` is left as rubbish.
-void absorb(Small& triangle, Block block);
+void absorb(Block triangle, Block block);
 
 }  // namespace ebbtide::fit
