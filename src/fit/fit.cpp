@@ -12,6 +12,7 @@ namespace {
 
 constexpr std::size_t most_valleys = 16;   // descended on block means
 constexpr std::size_t most_finalists = 3;  // descended on all points
+constexpr int most_rounds = 4;             // of looking around from the best
 constexpr int evaluations_on_means = 300;
 constexpr int evaluations_on_points = 300;
 constexpr double largest_number = 1e100;  // squares of it and sums of those stay finite
@@ -90,8 +91,15 @@ Search search(const Problem& problem, const SearchRange& range) {
     const std::size_t least = shapes > 2 ? most_valleys : shapes > 1 ? most_valleys / 2 : 1;
     for (const auto& start : valleys(on_means, range, least, most_valleys)) go(start);
     keep_best(found, most_finalists);
-    for (std::size_t i = 0, count = found.size(); i < count; ++i)
-        for (const auto& start : splits(problem.law(), found[i].log_theta, range.bounds)) go(start);
+    for (int round = 0; round < most_rounds && shapes > 1 && !found.empty(); ++round) {
+        const double before = found.front().at.rss;
+        const std::size_t count = found.size();
+        for (std::size_t i = 0; i < count; ++i)
+            for (const auto& start : splits(problem.law(), found[i].log_theta, range.bounds)) go(start);
+        for (const auto& start : sweeps(on_means, found.front().log_theta, range)) go(start);
+        keep_best(found, most_finalists);
+        if (found.front().at.rss > before * (1 - 1e-6)) break;
+    }
     keep_best(found, few ? 1 : most_finalists);
     if (found.empty()) {
         out.best.outcome = Outcome::singular;

@@ -202,6 +202,29 @@ std::vector<std::vector<double>> valleys(const Problem& points, const SearchRang
     return out;
 }
 
+std::vector<std::vector<double>> sweeps(const Problem& points, const std::vector<double>& log_theta,
+                                        const SearchRange& range) {
+    std::vector<std::vector<double>> out;
+    for (std::size_t k = 0; k < log_theta.size(); ++k) {
+        const std::vector<double>& grid = range.grid[k];
+        if (grid.size() < 2) continue;
+        std::vector<double> height;
+        std::vector<double> logs(log_theta);
+        for (const double value : grid) {
+            logs[k] = value;
+            height.push_back(projected_rss(points.reduce_columns(exponentials_of(logs))));
+        }
+        for (std::size_t i = 0; i < grid.size(); ++i) {
+            const bool valley = std::isfinite(height[i]) && (i == 0 || height[i] <= height[i - 1]) &&
+                                (i + 1 == grid.size() || height[i] < height[i + 1]);
+            if (!valley || std::abs(grid[i] - log_theta[k]) <= grid[1] - grid[0]) continue;
+            logs[k] = grid[i];
+            out.push_back(logs);
+        }
+    }
+    return out;
+}
+
 std::vector<std::vector<double>> splits(const Law& law, const std::vector<double>& log_theta,
                                         const Bounds& bounds) {
     std::vector<std::vector<double>> out;
@@ -216,6 +239,13 @@ std::vector<std::vector<double>> splits(const Law& law, const std::vector<double
             std::vector<double> start(ascending);
             start[k] = std::max(middle - down, bounds.low[k]);
             start[k + 1] = std::min(middle + up, bounds.high[k + 1]);
+            out.push_back(start);
+        }
+        // Or the pair belongs elsewhere.
+        for (const double shift : {-0.7, 0.7}) {
+            std::vector<double> start(ascending);
+            start[k] = std::clamp(middle + shift - 0.1, bounds.low[k], bounds.high[k]);
+            start[k + 1] = std::clamp(middle + shift + 0.1, bounds.low[k + 1], bounds.high[k + 1]);
             out.push_back(start);
         }
     }

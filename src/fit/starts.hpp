@@ -24,6 +24,13 @@ struct SearchRange {
 [[nodiscard]] std::vector<std::vector<double>> valleys(const Problem& points, const SearchRange& range,
                                                        std::size_t least, std::size_t most);
 
+/// From the bottom of a valley, one parameter at a time over its grid, the others staying: the valleys met on
+/// the way, without the one it came from. A small part of the curve shows only when the large ones already
+/// fit.
+[[nodiscard]] std::vector<std::vector<double>> sweeps(const Problem& points,
+                                                      const std::vector<double>& log_theta,
+                                                      const SearchRange& range);
+
 /// Where two time constants have met, the sum of squares is level in the direction that parts them, whether
 /// it has a minimum there or a saddle. These are starts with the pair pulled apart; none when no pair has
 /// met.
