@@ -18,9 +18,8 @@ struct LagNoise {
 };
 
 /// By maximum likelihood from residuals at ascending x, spacing free. The band-limited part must raise the
-/// log likelihood by 3 to be believed. More than 16384 residuals are taken as means of neighbours:
-/// correlation shorter than such a mean then shows as white noise of the same weight, which is all that a
-/// slowly varying law can tell of it. O(n). Fewer than 8 residuals: all white.
+/// log likelihood by 3 to be believed. Of more than 65536 residuals, 64 stretches of 1024 neighbours serve.
+/// O(n). Fewer than 8 residuals: all white.
 [[nodiscard]] LagNoise lag_noise_of(std::span<const double> x, std::span<const double> residual);
 
 }  // namespace ebbtide::fit

@@ -99,7 +99,7 @@ std::optional<ProfileInterval> profile_interval(const Law& law, const Curve& cur
                                                 const Fit& fit, std::size_t parameter, double confidence) {
     if (!fit.ok() || parameter >= fit.parameters.size()) return std::nullopt;
     const Parameter& found = fit.parameters[parameter];
-    if (found.standing != Standing::free && found.standing != Standing::not_determined) return std::nullopt;
+    if (found.standing == Standing::held || found.standing == Standing::did_not_move) return std::nullopt;
 
     CurveStore ordered;
     Curve points = curve;

@@ -126,6 +126,15 @@ std::vector<double> heights_of_alike(const Problem& points, const Lattice& latti
             into.rightCols(others + 1) = block.rightCols(others + 1);
         });
     }
+    // Before zero a short time constant makes giants of its column, or no number at all: one such would spoil
+    // the others.
+    for (Eigen::Index j = 0; j < width; ++j) {
+        const double largest = wide.col(j).cwiseAbs().maxCoeff();
+        if (!wide.col(j).allFinite())
+            wide.col(j).setZero();
+        else if (largest > 0)
+            wide.col(j) /= largest;
+    }
     Eigen::MatrixXd triangle = Eigen::MatrixXd::Zero(width, width);
     absorb(triangle, wide);
 

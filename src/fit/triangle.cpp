@@ -9,6 +9,9 @@ namespace {
 
 constexpr std::size_t block_rows = 256;  // with a dozen columns: fits the first-level cache
 
+// A sum of squares whose inverse would overflow: a column of such numbers counts as zero.
+constexpr double vanishing = 1e-280;
+
 /// The power of two next to the largest magnitude; 1 when all are zero.
 double unit_of(std::span<const double> numbers, double less) {
     double largest = 0;
@@ -22,7 +25,7 @@ void absorb(Block triangle, Block block) {
     const Eigen::Index columns = triangle.cols();
     for (Eigen::Index k = 0; k < columns; ++k) {
         const double below = block.col(k).squaredNorm();
-        if (below == 0) continue;
+        if (below < vanishing) continue;
         const double diagonal = triangle(k, k);
         const double turned = -std::copysign(std::sqrt(diagonal * diagonal + below), diagonal);
         const double head = diagonal - turned;
