@@ -70,10 +70,13 @@ Step step_from(const Projection& at, const std::vector<Eigen::Index>& moving, co
     const Eigen::VectorXd move = Eigen::ColPivHouseholderQR<Eigen::MatrixXd>(system).solve(right);
     const Eigen::VectorXd left = at.residual - jacobian * move;
     out.expected_fall = at.rss - left.squaredNorm();
-    const double largest = move.cwiseAbs().maxCoeff();
-    const double shorten = largest > longest_step ? longest_step / largest : 1;
+    // A long step keeps its direction, but a parameter that nothing depends on must not hold up the others.
+    double largest = longest_step;
     for (Eigen::Index j = 0; j < count; ++j)
-        out.move(moving[static_cast<std::size_t>(j)]) = shorten * move(j);
+        if (jacobian.col(j).norm() > 1e-6 * length) largest = std::max(largest, std::abs(move(j)));
+    for (Eigen::Index j = 0; j < count; ++j)
+        out.move(moving[static_cast<std::size_t>(j)]) =
+            std::clamp(move(j) * longest_step / largest, -longest_step, longest_step);
     return out;
 }
 
@@ -115,7 +118,7 @@ Descent descend(const Problem& problem, std::vector<double> log_theta, const Bou
         const auto moving = movable(out.at, out.log_theta, bounds);
         const Step step = step_from(out.at, moving, held_scale, damping);
         const bool at_bottom = step.along <= right_angle || out.at.rss == 0;
-        const double noise = 32 * rounding * out.at.y_length * std::sqrt(out.at.rss);
+        const double noise = rounding * out.at.y_length * std::sqrt(out.at.rss);
         if (at_bottom || largest_of(step.move) <= 4 * rounding) {
             out.outcome = Outcome::converged;
             return out;
@@ -132,8 +135,8 @@ Descent descend(const Problem& problem, std::vector<double> log_theta, const Bou
             widen = 4;
             continue;
         }
-        if (step.expected_fall <= noise) {
-            // Nothing that a sum of squares can still show.
+        // All that is left to gain, on the linear picture, is less than a sum of squares can still show.
+        if (step.along * step.along * out.at.rss <= noise) {
             out.outcome = Outcome::converged;
             return out;
         }
@@ -160,13 +163,13 @@ void polish(const Problem& problem, Descent& descent, const Bounds& bounds) {
     if (!first.usable) return;
     descent.at = first;
     double before = std::numeric_limits<double>::infinity();
-    for (int turn = 0; turn < 5; ++turn) {
+    for (int turn = 0; turn < 12; ++turn) {
         const auto moving = movable(descent.at, descent.log_theta, bounds);
         const Step step = step_from(descent.at, moving, SmallVector::Ones(descent.at.jacobian.cols()), 0);
         const double size = largest_of(step.move);
         // A step that no longer shrinks is rounding, or the surface is not quadratic here: then the descent
         // has the word.
-        if (size <= 4 * rounding || size > 0.3 * before || size > 1e-3) return;
+        if (size <= 4 * rounding || size > 0.7 * before || size > 1e-3) return;
         before = size;
         const auto trial_log = moved(descent.log_theta, step.move, bounds);
         const Projection trial = look(trial_log, descent.at.amplitude);

@@ -96,7 +96,8 @@ Search search(const Problem& problem, const SearchRange& range) {
         const std::size_t count = found.size();
         for (std::size_t i = 0; i < count; ++i)
             for (const auto& start : splits(problem.law(), found[i].log_theta, range.bounds)) go(start);
-        for (const auto& start : sweeps(on_means, found.front().log_theta, range)) go(start);
+        const std::vector<double> best = found.front().log_theta;
+        for (const auto& start : replacements(on_means, best, range, evaluations_on_means)) go(start);
         keep_best(found, most_finalists);
         if (found.front().at.rss > before * (1 - 1e-6)) break;
     }

@@ -8,7 +8,7 @@ namespace ebbtide::fit {
 namespace {
 
 /// A column whose part beside the others is smaller than this share of it says nothing new: rounding.
-constexpr double dependent = 1e-12;
+constexpr double dependent = 1e-10;
 
 bool independent(const Eigen::Ref<const Eigen::MatrixXd, 0, Eigen::OuterStride<>>& triangle,
                  Eigen::Index columns) {

@@ -9,7 +9,6 @@
 namespace ebbtide::fit {
 namespace {
 
-constexpr double beyond_grid = 1e3;
 constexpr double alike_below = 0.1;  // of log time constants, from which a pair is split for another try
 
 bool none_held(const Bounds& bounds) {
@@ -165,6 +164,9 @@ SearchRange search_range(const Problem& problem, const std::vector<std::optional
     // A factor of 1.6 to 2 between neighbours: a valley in log time constant is about that wide, and a finer
     // grid of three dimensions would cost more than the descents.
     const double step = problem.law().shape.size() > 2 ? 0.7 : 0.5;
+    // Constants that run away leave a polynomial behind, with amplitudes that grow by a power for each of
+    // them; beyond these bounds its terms would drown in their own rounding.
+    const double beyond = std::log(problem.law().shape.size() > 2 ? 100 : 1000);
     for (std::size_t k = 0; k < problem.law().shape.size(); ++k) {
         const ShapeParameter& parameter = problem.law().shape[k];
         const double unit = parameter.scales_with_x ? problem.x_unit() : 1;
@@ -179,10 +181,8 @@ SearchRange search_range(const Problem& problem, const std::vector<std::optional
         out.grid.push_back(parameter.scales_with_x
                                ? even_grid(low, std::max(high, low + step), step)
                                : even_grid(std::log(parameter.grid_low), std::log(parameter.grid_high), 0.4));
-        out.bounds.low.push_back(parameter.scales_with_x ? low - std::log(beyond_grid)
-                                                         : std::log(parameter.lowest));
-        out.bounds.high.push_back(parameter.scales_with_x ? high + std::log(beyond_grid)
-                                                          : std::log(parameter.highest));
+        out.bounds.low.push_back(parameter.scales_with_x ? low - beyond : std::log(parameter.lowest));
+        out.bounds.high.push_back(parameter.scales_with_x ? high + beyond : std::log(parameter.highest));
         out.bounds.held.push_back(false);
     }
     return out;
@@ -211,25 +211,42 @@ std::vector<std::vector<double>> valleys(const Problem& points, const SearchRang
     return out;
 }
 
-std::vector<std::vector<double>> sweeps(const Problem& points, const std::vector<double>& log_theta,
-                                        const SearchRange& range) {
+std::vector<std::vector<double>> sweep(const Problem& points, const std::vector<double>& log_theta,
+                                       std::size_t k, const SearchRange& range) {
     std::vector<std::vector<double>> out;
+    const std::vector<double>& grid = range.grid[k];
+    if (grid.size() < 2) return out;
+    std::vector<double> height;
+    std::vector<double> logs(log_theta);
+    for (const double value : grid) {
+        logs[k] = value;
+        height.push_back(projected_rss(points.reduce_columns(exponentials_of(logs))));
+    }
+    for (std::size_t i = 0; i < grid.size(); ++i) {
+        if (!std::isfinite(height[i]) || (i > 0 && height[i] > height[i - 1]) ||
+            (i + 1 < grid.size() && height[i] >= height[i + 1]))
+            continue;
+        logs[k] = grid[i];
+        out.push_back(logs);
+    }
+    return out;
+}
+
+std::vector<std::vector<double>> replacements(const Problem& points, const std::vector<double>& log_theta,
+                                              const SearchRange& range, int most_evaluations) {
+    std::vector<std::vector<double>> out;
+    const Law& law = points.law();
     for (std::size_t k = 0; k < log_theta.size(); ++k) {
-        const std::vector<double>& grid = range.grid[k];
-        if (grid.size() < 2) continue;
-        std::vector<double> height;
-        std::vector<double> logs(log_theta);
-        for (const double value : grid) {
-            logs[k] = value;
-            height.push_back(projected_rss(points.reduce_columns(exponentials_of(logs))));
+        std::vector<double> from(log_theta);
+        if (law.interchangeable) {
+            Bounds without = range.bounds;
+            without.held[k] = true;
+            without.held_amplitudes.resize(law.amplitudes.size());
+            without.held_amplitudes[k] = 0;
+            const Descent rest = descend(points, log_theta, without, most_evaluations);
+            if (rest.at.usable) from = rest.log_theta;
         }
-        for (std::size_t i = 0; i < grid.size(); ++i) {
-            const bool valley = std::isfinite(height[i]) && (i == 0 || height[i] <= height[i - 1]) &&
-                                (i + 1 == grid.size() || height[i] < height[i + 1]);
-            if (!valley || std::abs(grid[i] - log_theta[k]) <= grid[1] - grid[0]) continue;
-            logs[k] = grid[i];
-            out.push_back(logs);
-        }
+        for (auto& start : sweep(points, from, k, range)) out.push_back(std::move(start));
     }
     return out;
 }

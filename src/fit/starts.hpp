@@ -24,12 +24,12 @@ struct SearchRange {
 [[nodiscard]] std::vector<std::vector<double>> valleys(const Problem& points, const SearchRange& range,
                                                        std::size_t least, std::size_t most);
 
-/// From the bottom of a valley, one parameter at a time over its grid, the others staying: the valleys met on
-/// the way, without the one it came from. A small part of the curve shows only when the large ones already
-/// fit.
-[[nodiscard]] std::vector<std::vector<double>> sweeps(const Problem& points,
-                                                      const std::vector<double>& log_theta,
-                                                      const SearchRange& range);
+/// From the bottom of a valley: each parameter in turn over its grid, the others staying, and the valleys met
+/// on the way. Of parts that are alike, one is left out, the others settle, and the place for it is sought
+/// anew: a small part of the curve shows only when the large ones fit.
+[[nodiscard]] std::vector<std::vector<double>> replacements(const Problem& points,
+                                                            const std::vector<double>& log_theta,
+                                                            const SearchRange& range, int most_evaluations);
 
 /// Where two time constants have met, the sum of squares is level in the direction that parts them, whether
 /// it has a minimum there or a saddle. These are starts with the pair pulled apart; none when no pair has
