@@ -161,12 +161,11 @@ SearchRange search_range(const Problem& problem, const std::vector<std::optional
     const auto& x = problem.curve().x;
     const double low = std::log(0.2 * first_interval(x) / problem.x_unit());
     const double high = std::log(30 * std::max(std::abs(x.front()), std::abs(x.back())) / problem.x_unit());
-    // A factor of 1.6 to 2 between neighbours: a valley in log time constant is about that wide, and a finer
-    // grid of three dimensions would cost more than the descents.
-    const double step = problem.law().shape.size() > 2 ? 0.7 : 0.5;
-    // Constants that run away leave a polynomial behind, with amplitudes that grow by a power for each of
-    // them; beyond these bounds its terms would drown in their own rounding.
-    const double beyond = std::log(problem.law().shape.size() > 2 ? 100 : 1000);
+    // A factor of 1.4 to 1.6 between neighbours: a valley in log time constant is about that wide.
+    const double step = problem.law().shape.size() > 2 ? 0.5 : 0.35;
+    // Time constants that run away leave a polynomial behind whose amplitudes grow with them: farther out,
+    // its terms drown in their own rounding.
+    const double beyond = std::log(200);
     for (std::size_t k = 0; k < problem.law().shape.size(); ++k) {
         const ShapeParameter& parameter = problem.law().shape[k];
         const double unit = parameter.scales_with_x ? problem.x_unit() : 1;
