@@ -7,8 +7,10 @@
 namespace ebbtide::fit {
 namespace {
 
-/// A column whose part beside the others is smaller than this share of it says nothing new: rounding.
-constexpr double dependent = 1e-10;
+/// A column whose part beside the others is smaller than this share of it says nothing new. The columns
+/// themselves are rounded to 1e-16, so the residual is then uncertain by 1e-8 of y, and a sum of squares
+/// cannot be compared.
+constexpr double dependent = 1e-8;
 
 bool independent(const Eigen::Ref<const Eigen::MatrixXd, 0, Eigen::OuterStride<>>& triangle,
                  Eigen::Index columns) {

@@ -1,5 +1,5 @@
-// Is the lowest valley found? Against SciPy from 50 starts (recorded in references/law_fits.csv, with script and version
-// there), and against our own descent from 50 random starts, on 200 random traces of every law.
+// Is the lowest valley found? Against SciPy from 50 starts (recorded in references/law_fits.csv, with script
+// and version there), and against our own descent from 50 random starts, on 200 random traces of every law.
 
 #include <gtest/gtest.h>
 
@@ -36,7 +36,9 @@ class Numbers {
         z ^= z >> 31;
         return static_cast<double>(z >> 11) * 0x1p-53;
     }
-    double between(double low, double high) { return std::exp(std::log(low) + uniform() * std::log(high / low)); }
+    double between(double low, double high) {
+        return std::exp(std::log(low) + uniform() * std::log(high / low));
+    }
     double normal() {
         const double radius = std::sqrt(-2 * std::log(1 - uniform()));
         return radius * std::cos(2 * std::numbers::pi * uniform());
@@ -65,7 +67,8 @@ Trace trace_of(LawKind kind, int trial) {
     std::vector<double> theta, amplitudes;
     if (kind == LawKind::stretched || kind == LawKind::power) {
         theta.push_back(numbers.between(0.02, 0.5));
-        theta.push_back(kind == LawKind::stretched ? 0.3 + 0.9 * numbers.uniform() : 0.5 + 2 * numbers.uniform());
+        theta.push_back(kind == LawKind::stretched ? 0.3 + 0.9 * numbers.uniform()
+                                                   : 0.5 + 2 * numbers.uniform());
         amplitudes.push_back(1);
     } else {
         double constant = numbers.between(0.02, 0.2);
@@ -84,6 +87,14 @@ Trace trace_of(LawKind kind, int trial) {
     return out;
 }
 
+/// Where time constants meet or run away the sum of squares only tends to its lowest value, between terms of
+/// opposite sign that grow without end; how near doubles come to it is a matter of rounding.
+bool has_minimum(const fit::Fit& found) {
+    return found.told_apart && std::ranges::all_of(found.parameters, [](const fit::Parameter& p) {
+               return p.standing == fit::Standing::free;
+           });
+}
+
 TEST(BestMinimum, IsNoWorseThanScipysFromFiftyStarts) {
     std::ifstream file(std::string(EBBTIDE_SOURCE_DIR) + "/tests/published/references/law_fits.csv");
     int compared = 0;
@@ -91,7 +102,8 @@ TEST(BestMinimum, IsNoWorseThanScipysFromFiftyStarts) {
         if (line.starts_with("#")) continue;
         std::istringstream cells(line);
         std::string name, trial, offset, samples, sum, lowest;
-        for (std::string* cell : {&name, &trial, &offset, &samples, &sum, &lowest}) std::getline(cells, *cell, ',');
+        for (std::string* cell : {&name, &trial, &offset, &samples, &sum, &lowest})
+            std::getline(cells, *cell, ',');
         const Trace trace = trace_of(*decay::law_kind_of(name), std::stoi(trial));
         ASSERT_EQ(std::to_string(trace.curve.x.size()), samples) << line;
         const double total = std::accumulate(trace.curve.y.begin(), trace.curve.y.end(), 0.0);
@@ -120,7 +132,8 @@ TEST(BestMinimum, IsNoWorseThanOurOwnFromFiftyRandomStarts) {
                 const fit::Fit other = fit::fit_from(trace.law, trace.curve.view(), own, theta);
                 if (other.outcome != fit::Outcome::singular) best = std::min(best, other.rss);
             }
-            EXPECT_LE(found.rss, best * (1 + 1e-6)) << trace.law.name << " " << trial;
+            EXPECT_LE(found.rss, best * (1 + (has_minimum(found) ? 1e-6 : 1e-4)))
+                << trace.law.name << " " << trial;
         }
 }
 
