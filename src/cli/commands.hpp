@@ -31,6 +31,14 @@ struct MeasureOptions {
 };
 int measure(const MeasureOptions& options);
 
+struct FitOptions {
+    std::vector<std::string> files;  ///< of time and voltage, one pair a line
+    std::string law = "auto";
+    std::string offset = "free";
+    bool json = false;
+};
+int fit(const FitOptions& options);
+
 struct JudgeOptions {
     std::string folder;
     bool json = false;

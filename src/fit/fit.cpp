@@ -66,7 +66,7 @@ void keep_best(std::vector<Descent>& found, std::size_t most) {
     const auto alike = [](const Descent& a, const Descent& b) {
         return b.at.rss - a.at.rss <= 1e-6 * a.at.rss;
     };
-    found.erase(std::ranges::unique(found, alike).begin(), found.end());
+    found.erase(std::unique(found.begin(), found.end(), alike), found.end());
     if (found.size() > most) found.resize(most);
 }
 
