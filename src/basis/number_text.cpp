@@ -59,4 +59,14 @@ std::string uncertain_text(double value, std::optional<double> standard_uncertai
         exponent >= 0 ? fixed_text(*standard_uncertainty, places) : std::to_string(digits_of_u));
 }
 
+std::string plus_minus_text(double value, std::optional<double> expanded_uncertainty, std::string_view unit) {
+    if (!expanded_uncertainty || !std::isfinite(*expanded_uncertainty) || *expanded_uncertainty <= 0)
+        return fmt::format("{} {}", significant_text(value, 4), unit);
+    const std::string rounded = fmt::format("{:.1e}", *expanded_uncertainty);
+    const int exponent = std::stoi(rounded.substr(rounded.find('e') + 1));
+    const int places = std::clamp(1 - exponent, 0, 17);
+    return fmt::format("{} {} ± {} {}", fixed_text(value, places), unit,
+                       fixed_text(*expanded_uncertainty, places), unit);
+}
+
 }  // namespace ebbtide

@@ -29,4 +29,10 @@ namespace ebbtide {
 /// finite; when it exceeds the value's own size the digits still line up: "0.1(12)" is written "0.1 ± 1.2".
 [[nodiscard]] std::string uncertain_text(double value, std::optional<double> standard_uncertainty);
 
+/// With the expanded uncertainty in full, its unit after both: plus_minus_text(0.47, 0.04, "s") is
+/// "0.470 s ± 0.040 s". Two digits of the uncertainty are kept; without one (absent, zero, not finite) four
+/// significant digits of the value stand alone.
+[[nodiscard]] std::string plus_minus_text(double value, std::optional<double> expanded_uncertainty,
+                                          std::string_view unit);
+
 }  // namespace ebbtide

@@ -33,11 +33,17 @@ void Sha256::add(std::span<const double> values) {
     add(std::as_bytes(values));
 }
 
+std::array<std::byte, 32> Sha256::digest() {
+    std::array<std::byte, crypto_hash_sha256_BYTES> bytes{};
+    crypto_hash_sha256_final(&state_->inner, reinterpret_cast<unsigned char*>(bytes.data()));
+    return bytes;
+}
+
 std::string Sha256::hex() {
-    std::array<unsigned char, crypto_hash_sha256_BYTES> digest{};
-    crypto_hash_sha256_final(&state_->inner, digest.data());
+    const auto bytes = digest();
     std::array<char, crypto_hash_sha256_BYTES * 2 + 1> text{};
-    sodium_bin2hex(text.data(), text.size(), digest.data(), digest.size());
+    sodium_bin2hex(text.data(), text.size(), reinterpret_cast<const unsigned char*>(bytes.data()),
+                   bytes.size());
     return text.data();
 }
 

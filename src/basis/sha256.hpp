@@ -1,6 +1,7 @@
 #pragma once
 // SHA-256 (FIPS 180-4), by libsodium. Ids of recordings and runs, and settings hashes, come from here.
 
+#include <array>
 #include <cstddef>
 #include <memory>
 #include <span>
@@ -23,6 +24,8 @@ class Sha256 {
     void add(std::span<const double> values);
     /// 64 lower-case hexadecimal digits; the object is spent afterwards.
     [[nodiscard]] std::string hex();
+    /// The same as 32 bytes.
+    [[nodiscard]] std::array<std::byte, 32> digest();
 
   private:
     struct State;

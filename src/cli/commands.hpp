@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "recording/source.hpp"
+#include "work/rejudge.hpp"
 
 namespace ebbtide::cli {
 
@@ -39,16 +40,25 @@ struct FitOptions {
 };
 int fit(const FitOptions& options);
 
+struct ConvertOptions {
+    std::string file;
+    std::string output;  ///< its ending names the kind of file
+    recording::ReadOptions read;
+};
+int convert(const ConvertOptions& options);
+
 struct JudgeOptions {
-    std::string folder;
+    std::string order;         ///< folder, or a PDF report of ours
+    work::TermsRequest terms;  ///< other than the order's own
     bool json = false;
 };
 int judge(const JudgeOptions& options);
 
 struct ReportOptions {
-    std::string folder;
+    std::string order;   ///< folder, or a PDF report of ours
     std::string output;  ///< .pdf or .html
     bool letter = false;
+    work::TermsRequest terms;  ///< other than the order's own
 };
 int report(const ReportOptions& options);
 

@@ -23,6 +23,30 @@ constexpr const char* safety =
 const Error cannot_answer{Fault::unreadable, "the answer cannot be written", "standard output",
                           "Check that the disk is not full and that what reads it is still there"};
 
+constexpr const char* order_help = "folder that holds order.toml, or a PDF report made from one";
+
+/// Options of judging archived recordings under other terms than the order's.
+void add_terms(CLI::App& command, work::TermsRequest& terms) {
+    command.add_option("--specification", terms.specification,
+                       "judge under this one instead: a file of the order, a shipped one, or a path (.toml)");
+    command.add_option("--levels", terms.levels,
+                       "ask every limit on a decay time at these levels instead, comma between: 10%,1%");
+    command.add_option("--rule", terms.rule,
+                       "decide by this rule instead: simple, guarded, guarded:0.83U, guarded:0.02s");
+}
+
+void add_read_options(CLI::App& command, recording::ReadOptions& read) {
+    command.add_option("--specimen", read.specimen,
+                       "heading or number (from 1) of the specimen voltage's column");
+    command.add_option("--electrode", read.electrode, "the same for the electrode voltage");
+    command.add_option("--marker", read.marker, "the same for the release marker");
+    command.add_option("--time", read.time, "the same for the time");
+    command.add_option("--sample-interval", read.sample_interval_s,
+                       "seconds between samples, where there is no time column");
+    command.add_option("--time-unit", read.time_unit,
+                       "s, ms, us, ns, min or h, where the time column states none");
+}
+
 int run(int argc, char** argv) {
     CLI::App app{"Decay times, uncertainty, conformity and reports for a charge-decay bench."};
     app.require_subcommand(1);
@@ -36,15 +60,7 @@ int run(int argc, char** argv) {
                                 "decay levels, comma between: 0.5,1/e,10%,500 V (usual: 0.5,1/e,0.1)");
     measure_command->add_option("--bench", measure.bench_file,
                                 "bench file: gain, lag, induced fraction and their uncertainties");
-    measure_command->add_option("--specimen", measure.read.specimen,
-                                "heading or number (from 1) of the specimen voltage's column");
-    measure_command->add_option("--electrode", measure.read.electrode, "the same for the electrode voltage");
-    measure_command->add_option("--marker", measure.read.marker, "the same for the release marker");
-    measure_command->add_option("--time", measure.read.time, "the same for the time");
-    measure_command->add_option("--sample-interval", measure.read.sample_interval_s,
-                                "seconds between samples, where there is no time column");
-    measure_command->add_option("--time-unit", measure.read.time_unit,
-                                "s, ms, us, ns, min or h, where the time column states none");
+    add_read_options(*measure_command, measure.read);
     measure_command->add_flag("--json", measure.json, "one ebbtide.measure/1 document on standard output");
     measure_command->footer(
         "Example: ebbtide measure run1.csv run2.csv --levels 0.5,1/e,0.1 --bench bench.toml --json\n"
@@ -69,17 +85,22 @@ int run(int argc, char** argv) {
 
     cli::JudgeOptions judge;
     auto* judge_command = app.add_subcommand("judge", "Statement of conformity of an order");
-    judge_command->add_option("order", judge.folder, "folder that holds order.toml")->required();
-    judge_command->add_flag("--json", judge.json, "one ebbtide.judge/1 document on standard output");
+    judge_command->add_option("order", judge.order, order_help)->required();
+    add_terms(*judge_command, judge.terms);
+    judge_command->add_flag(
+        "--json", judge.json,
+        "one ebbtide.judge/1 document on standard output, ebbtide.rejudge/1 under other terms");
     judge_command->footer(
         "Example: ebbtide judge examples/halyard-cloth\n"
+        "Under other terms both statements and what differs are shown; the exit code is the new one's.\n"
         "Ends with 0 pass, 10 fail, 11 conditional, 12 void, 2 bad input.");
     judge_command->callback([&] { code = cli::judge(judge); });
 
     cli::ReportOptions report;
     auto* report_command =
         app.add_subcommand("report", "Report of an order, as PDF (record and recordings attached) or HTML");
-    report_command->add_option("order", report.folder, "folder that holds order.toml")->required();
+    report_command->add_option("order", report.order, order_help)->required();
+    add_terms(*report_command, report.terms);
     report_command->add_option("-o,--output", report.output, "report.pdf or report.html")->required();
     report_command->add_flag("--letter", report.letter, "Letter paper instead of A4");
     report_command->footer("Example: ebbtide report examples/halyard-cloth -o report.pdf");
@@ -92,6 +113,17 @@ int run(int argc, char** argv) {
     verify_command->footer(
         "Example: ebbtide verify report.pdf\nEnds with 0 when all figures agree, 20 when any differs.");
     verify_command->callback([&] { code = cli::verify(verified); });
+
+    cli::ConvertOptions convert;
+    auto* convert_command = app.add_subcommand(
+        "convert", "Writes a recording as a recording container, sample by sample the same");
+    convert_command->add_option("file", convert.file, "a recording; '-' is standard input")->required();
+    convert_command->add_option("-o,--output", convert.output, "a file that ends in .ebbrec")->required();
+    add_read_options(*convert_command, convert.read);
+    convert_command->footer(
+        "Example: ebbtide convert recording.csv -o recording.ebbrec\n"
+        "Measured again, the new file gives the same run ids and figures.");
+    convert_command->callback([&] { code = cli::convert(convert); });
 
     std::string demo_folder = EBBTIDE_DEMO_ORDER, demo_output = "build/demo-report.pdf";
     auto* demo_command = app.add_subcommand("demo", "Judges the example order and writes its report");

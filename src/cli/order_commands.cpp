@@ -52,6 +52,7 @@ nlohmann::json judgement_json(const record::OrderRecord& record) {
     out["schema"] = "ebbtide.judge/1";
     out["order"] = record.order.id;
     out["revision"] = record.order.revision;
+    out["amended"] = record.amended;
     out["method"] = {{"id", record.method.id}, {"edition", record.method.edition}};
     out["specification"] = {{"id", record.specification.id}, {"edition", record.specification.edition}};
     return out;
@@ -88,6 +89,29 @@ std::optional<Error> fault_of_ending(const std::string& output) {
                  "Name a file that ends in .pdf (with the record attached) or .html"};
 }
 
+/// Where an order lies, and the terms under which it is to be judged.
+struct Asked {
+    std::unique_ptr<work::OrderFiles> files;
+    plan::Terms terms;
+};
+
+Result<Asked> asked_of(const std::string& order, const work::TermsRequest& request) {
+    auto files = work::order_files_at(order);
+    if (!files) return files.error();
+    Asked asked{std::move(files).value(), {}};
+    auto terms = work::terms_from(request, asked.files);
+    if (!terms) return terms.error();
+    asked.terms = std::move(terms).value();
+    return asked;
+}
+
+int rejudge(const Asked& asked, bool json) {
+    const auto rejudged = work::rejudge(*asked.files, asked.terms, time_of_making(), progress_on_terminal());
+    if (!rejudged) return complain(rejudged.error());
+    fmt::print("{}", json ? record::canonical_text(work::json_of(*rejudged)) : text_of(*rejudged));
+    return exit_of(rejudged->judged.record.judgement.statement);
+}
+
 Result<Done> write_report(const work::OrderFiles& files, work::JudgedOrder judged,
                           const ReportOptions& options) {
     const bool pdf = options.output.ends_with(".pdf");
@@ -103,8 +127,10 @@ Result<Done> write_report(const work::OrderFiles& files, work::JudgedOrder judge
 }  // namespace
 
 int judge(const JudgeOptions& options) {
-    const auto files = work::folder_files(options.folder);
-    const auto judged = work::judge_order(*files, time_of_making(), progress_on_terminal());
+    const auto asked = asked_of(options.order, options.terms);
+    if (!asked) return complain(asked.error());
+    if (asked->terms.any()) return rejudge(*asked, options.json);
+    const auto judged = work::judge_order(*asked->files, time_of_making(), progress_on_terminal());
     if (!judged) return complain(judged.error());
     fmt::print("{}", options.json ? record::canonical_text(judgement_json(judged->record))
                                   : text_of(judged->record));
@@ -113,11 +139,12 @@ int judge(const JudgeOptions& options) {
 
 int report(const ReportOptions& options) {
     if (const auto fault = fault_of_ending(options.output)) return complain(*fault);
-    const auto files = work::folder_files(options.folder);
-    auto judged = work::judge_order(*files, time_of_making(), progress_on_terminal());
+    const auto asked = asked_of(options.order, options.terms);
+    if (!asked) return complain(asked.error());
+    auto judged = work::judge_order(*asked->files, time_of_making(), progress_on_terminal(), asked->terms);
     if (!judged) return complain(judged.error());
     const plan::Conformity statement = judged->record.judgement.statement;
-    const auto written = write_report(*files, std::move(judged).value(), options);
+    const auto written = write_report(*asked->files, std::move(judged).value(), options);
     if (!written) return complain(written.error());
     fmt::print("{}\n{}\n", shape_and_word(statement), options.output);
     return ok;
@@ -133,8 +160,16 @@ int verify(const std::string& file) {
         return complain(error);
     }
     for (const std::string& difference : result->differences) fmt::print("differs  {}\n", difference);
+    if (!result->replaced_not_attached.empty())
+        fmt::print("note     {} is kept by its SHA-256 only: what differs from it was not worked out again\n",
+                   result->replaced_not_attached);
     for (const std::string& name : result->not_attached)
         fmt::print("missing  {} is not attached: its figures were not worked out again\n", name);
+    for (const std::string& name : result->kept_by_runs)
+        fmt::print(
+            "by runs  {}: too large to keep whole; its figures were worked out again from its kept runs, "
+            "where each begins and ends was taken from the record\n",
+            name);
     const bool whole = result->differences.empty() && result->not_attached.empty();
     fmt::print("report of order {}, revision {}: {} compared, {}\n", result->order, result->revision,
                result->figures_compared,
@@ -156,7 +191,7 @@ int demo(const std::string& folder, const std::string& output) {
     std::error_code ignored;
     if (const auto parent = std::filesystem::path(output).parent_path(); !parent.empty())
         std::filesystem::create_directories(parent, ignored);
-    const auto written = write_report(*files, std::move(judged).value(), {folder, output, false});
+    const auto written = write_report(*files, std::move(judged).value(), {folder, output, false, {}});
     if (!written) return complain(written.error());
     fmt::print("report: {}\n", output);
     return ok;

@@ -6,6 +6,7 @@
 
 #include "basis/number_text.hpp"
 #include "cli/commands.hpp"
+#include "judge/advice.hpp"
 
 namespace ebbtide::cli {
 namespace {
@@ -53,8 +54,41 @@ std::string indented(const std::string& text, std::size_t by) {
     return out + "\n";
 }
 
+/// What would settle the conditional result that is hardest to settle.
+std::string help_text(const judge::RequirementOutcome& outcome, const plan::DecisionRule& rule) {
+    const judge::Finding* finding = judge::hardest_conditional(outcome);
+    if (!finding) return "";
+    const auto sentences = judge::advice_in_words(*finding, outcome.requirement, rule);
+    if (sentences.empty()) return "";
+    std::string out = indented(wrapped("what would help " + finding->group + ":", screen - 4, 2), 4);
+    for (const std::string& sentence : sentences) out += indented(wrapped(sentence, screen - 6, 2), 6);
+    return out;
+}
+
 std::string percent_or_dash(const std::optional<double>& fraction) {
     return fraction ? fixed_text(100 * *fraction, 1) + " %" : "-";
+}
+
+std::string amendment_text(const plan::Amendment& amendment, const std::vector<std::string>& found) {
+    std::string out =
+        fmt::format("\namends revision {}, issued {}, which it replaces\n", amendment.replaces_revision,
+                    amendment.replaces_issued ? iso_text(*amendment.replaces_issued) : "at a day not stated");
+    out += indented(wrapped("reason: " + amendment.reason, screen - 2, 2), 2);
+    for (const std::string& change : amendment.changes)
+        out += indented(wrapped("stated: " + change, screen - 2, 2), 2);
+    for (const std::string& difference : found)
+        out += indented(wrapped("found: " + difference, screen - 2, 2), 2);
+    return out;
+}
+
+std::string risk_text(const judge::PriorRisk& risk) {
+    const auto share = [](double probability) {
+        return probability < 0.001 ? "less than 0.1 %" : fixed_text(100 * probability, 1) + " %";
+    };
+    return fmt::format(
+        "risk of the rule before the test, by the history given: {} of results pass though over the limit "
+        "(consumer's), {} do not pass though within it (producer's)",
+        share(risk.consumer), share(risk.producer));
 }
 
 }  // namespace
@@ -100,10 +134,11 @@ int complain(const Error& error) {
 
 std::string shape_and_word(plan::Conformity conformity) {
     using plan::Conformity;
-    const char* shape = conformity == Conformity::pass    ? "●"
-                        : conformity == Conformity::fail  ? "■"
-                        : conformity == Conformity::void_ ? "○"
-                                                          : "◐";
+    const char* shape = conformity == Conformity::pass               ? "●"
+                        : conformity == Conformity::conditional_pass ? "◐"
+                        : conformity == Conformity::conditional_fail ? "◑"
+                        : conformity == Conformity::fail             ? "■"
+                                                                     : "○";
     return fmt::format("{} {}", shape, plan::name_of(conformity));
 }
 
@@ -136,8 +171,9 @@ std::string text_of(const record::OrderRecord& record) {
     std::string out = fmt::format("order {}, revision {}: {}\n", record.order.id, record.order.revision,
                                   record.order.title);
     out += fmt::format("  method         {}, edition {}\n", record.method.title, record.method.edition);
-    out += fmt::format("  specification  {}, edition {}\n\n", record.specification.title,
+    out += fmt::format("  specification  {}, edition {}\n", record.specification.title,
                        record.specification.edition);
+    out += fmt::format("  decision rule  {}\n\n", plan::in_words(record.order.decision_rule));
     for (const judge::RequirementOutcome& outcome : judgement.requirements) {
         out += fmt::format("{}  {}\n", padded(shape_and_word(outcome.outcome), 18), outcome.requirement.id);
         out += indented(
@@ -149,10 +185,16 @@ std::string text_of(const record::OrderRecord& record) {
                 finding.outcome != plan::Conformity::pass)
                 out +=
                     indented(wrapped(fmt::format("{}: {}", finding.group, finding.reason), screen - 6, 2), 6);
+        out += help_text(outcome, record.order.decision_rule);
+        if (outcome.prior_risk) out += indented(wrapped(risk_text(*outcome.prior_risk), screen - 6, 2), 6);
     }
-    out += fmt::format("\nstatement of conformity: {}\n", shape_and_word(judgement.statement));
+    out += fmt::format(
+        "\n{}: {}\n",
+        record.terms.any() ? "statement under other terms than agreed" : "statement of conformity",
+        shape_and_word(judgement.statement));
     for (const std::string& reason : judgement.reasons) out += indented(wrapped(reason, screen - 2, 2), 2);
     for (const std::string& caution : judgement.cautions) out += indented(wrapped(caution, screen - 2, 2), 2);
+    if (const auto& amendment = record.order.amendment) out += amendment_text(*amendment, record.amended);
     return out;
 }
 

@@ -7,6 +7,7 @@
 #include "judge/judgement.hpp"
 #include "record/order_record.hpp"
 #include "work/measure.hpp"
+#include "work/rejudge.hpp"
 
 namespace ebbtide::cli {
 
@@ -18,6 +19,8 @@ int complain(const Error& error);
 
 [[nodiscard]] std::string text_of(const work::MeasuredFile& file);
 [[nodiscard]] std::string text_of(const record::OrderRecord& record);
+/// Both statements, what differs, then the judgement under the other terms as text_of(record) has it.
+[[nodiscard]] std::string text_of(const work::Rejudged& rejudged);
 /// A shape and a word: "● pass".
 [[nodiscard]] std::string shape_and_word(plan::Conformity conformity);
 

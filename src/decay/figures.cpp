@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "basis/number_text.hpp"
+#include "decay/field_step.hpp"
 #include "decay/initial_voltage.hpp"
 #include "decay/level_figure.hpp"
 #include "decay/local_parabola.hpp"
@@ -47,6 +48,9 @@ void flag_release(Figures& figures, const Release& release) {
 void flag_charge(Figures& figures, const RunTrace& run, const std::optional<plan::Bench>& bench) {
     if (!figures.initial_voltage_V) return;
     const auto induced = bench ? bench->induced_fraction(run.sign > 0) : std::nullopt;
+    // Only clamps beside the specimen are seen in its place.
+    const bool has_clamps = !bench || bench->apparatus == plan::Apparatus::clamp_discharge;
+    if (!has_clamps) return;
     if (!induced) {
         figures.flags.emplace_back(FlagCode::induced_unknown,
                                    "No induced fraction of the empty fixture at this polarity.");
@@ -175,19 +179,28 @@ std::string_view name_of(ReleaseSource source) {
             return "change_point";
         case ReleaseSource::record_start:
             return "record_start";
+        case ReleaseSource::field_step:
+            return "field_step";
     }
     return "";
 }
 
 Figures figures_of(const RunTrace& recorded, const plan::DecayRules& rules,
-                   const std::optional<plan::Bench>& bench) {
+                   const std::optional<plan::Bench>& bench, const std::optional<ReferenceLevel>& reference) {
     RunTrace run = recorded;
+    const bool stepped = rules.clock == plan::DecayRules::Clock::field_step;
+    if (stepped) run.electrode.reset();  // it stays up: the specimen's own voltage tells the phases
     const std::size_t jump = interruption(recorded);
     run.specimen = recorded.specimen.slice(0, jump);
-    const RunPhases phases = phases_of(run);
-    const Release release = find_release(run, phases, bench);
+    const RunPhases phases = phases_of(run, !stepped);
+    const auto step = stepped ? find_field_step(run, phases, recorded.electrode, bench) : std::nullopt;
+    const Release release = step ? *step : find_release(run, phases, bench);
     const Zero zero = zero_of(run, phases, rules, bench);
-    const InitialVoltage initial = initial_voltage_of(run, phases, release, zero, rules);
+    InitialVoltage initial = initial_voltage_of(run, phases, release, zero, rules, reference);
+    if (stepped && !step) {
+        initial.V.reset();
+        initial.missing = "the record starts after the step of the field, so that nothing says when it was";
+    }
 
     Figures figures;
     figures.polarity = run.sign < 0 ? plan::Polarity::negative : plan::Polarity::positive;
@@ -195,7 +208,8 @@ Figures figures_of(const RunTrace& recorded, const plan::DecayRules& rules,
     figures.u_release_s = release.u_s;
     figures.release_source = release.source;
     figures.release_delay_s = release.delay_s;
-    if (!run.starts_charged) figures.charging_s = release.time_s - phases.charge_s;
+    if (!run.starts_charged && !stepped) figures.charging_s = release.time_s - phases.charge_s;
+    if (stepped && recorded.electrode) figures.electrode_V = field_height_V(run, phases, *recorded.electrode);
     figures.zero_V = zero.V;
     figures.u_zero_V = zero.u_V;
     figures.initial_voltage_V = initial.V;
@@ -206,7 +220,8 @@ Figures figures_of(const RunTrace& recorded, const plan::DecayRules& rules,
     if (zero.seen && !zero.proven) figures.residual_V = zero.V;
 
     trace::SampleStore store;
-    const std::size_t fall_first = run.specimen.at_or_after(release.time_s);
+    const std::size_t fall_first = step ? peak_of(run, phases, release.time_s)  // what rises is no fall
+                                        : run.specimen.at_or_after(release.time_s);
     for (std::size_t i = fall_first; i < run.specimen.size(); ++i) {
         store.time_s.push_back(run.specimen.time_s[i] - release.time_s);
         store.value.push_back(run.sign * (run.specimen.value[i] - zero.V));
@@ -241,6 +256,11 @@ Figures figures_of(const RunTrace& recorded, const plan::DecayRules& rules,
     if (release.source == ReleaseSource::electrode_fall && initial.V)
         figures.prompt_drop = prompt_drop(fall, settled_s, *initial.V, phases.fall_scale_s, phases.step_s);
 
+    // Stated or read in another run, V0 says nothing of where this fall starts.
+    const double near_s = fall.empty() ? 0 : fall.time_s.front() + 0.02 * phases.fall_scale_s;
+    const double start_V = initial.own || fall.empty()
+                               ? initial.V.value_or(0)
+                               : mean_of(fall.between(fall.time_s.front(), std::nextafter(near_s, INFINITY)));
     const FallContext context{phases,
                               release,
                               zero,
@@ -252,7 +272,8 @@ Figures figures_of(const RunTrace& recorded, const plan::DecayRules& rules,
                               fall_first,
                               settled_s,
                               figures.resolution_s,
-                              end_V};
+                              end_V,
+                              start_V};
     for (const plan::Level& level : rules.levels) figures.levels.push_back(level_figure(level, context));
 
     if (!bench) figures.flags.emplace_back(FlagCode::bench_unknown, "Voltages are as recorded.");
@@ -283,9 +304,8 @@ std::vector<std::string> problems_of(const plan::DecayRules& rules) {
     for (const plan::Level& level : rules.levels)
         if (level.value == 0 && rules.zero_floor.kind == plan::ZeroFloor::Kind::none)
             problems.push_back("a level of zero needs a stated floor: an exponential never reaches zero");
-    const bool stated =
-        rules.basis == plan::InitialBasis::nominal || rules.basis == plan::InitialBasis::without_specimen;
-    if (stated && !(rules.stated_initial_V && *rules.stated_initial_V > 0))
+    const bool nominal = rules.basis == plan::InitialBasis::nominal;
+    if ((nominal || rules.stated_initial_V) && !(rules.stated_initial_V.value_or(0) > 0))
         problems.push_back("this basis of the initial voltage needs a stated voltage above zero");
     if (rules.basis == plan::InitialBasis::charging_maximum &&
         !(rules.basis_bandwidth_s && *rules.basis_bandwidth_s > 0))

@@ -19,8 +19,8 @@ namespace ebbtide::decay {
 enum class LevelStatus { measured, not_reached, below_resolution, too_noisy, extrapolated, refused };
 [[nodiscard]] std::string_view name_of(LevelStatus status);
 
-/// Where the release time comes from, best first.
-enum class ReleaseSource { electrode_fall, marker, change_point, record_start };
+/// Where the release time comes from, best first; field_step where a step starts the clock instead.
+enum class ReleaseSource { electrode_fall, marker, change_point, record_start, field_step };
 [[nodiscard]] std::string_view name_of(ReleaseSource source);
 
 struct LevelFigure {
@@ -66,9 +66,10 @@ struct Figures {
 /// One run cut from a recording, in volts; times on the recording's axis.
 struct RunTrace {
     trace::Samples specimen;                  ///< sensed specimen voltage, before zero and sign
-    std::optional<trace::Samples> electrode;  ///< sensed electrode voltage
+    std::optional<trace::Samples> electrode;  ///< sensed voltage of the clamps, or of the field electrode
     std::optional<trace::Samples> marker;     ///< any unit: its step is the release
-    // As the cutter saw it on the drive channel (electrode where there is one):
+    // As the cutter saw it on the drive channel (the specimen where a field step starts the clock, else the
+    // electrode where there is one):
     bool starts_charged = false;  ///< no charging side was recorded
     double sign = 1;              ///< of the excursion
     double base = 0;              ///< level before the charge
@@ -78,13 +79,21 @@ struct RunTrace {
     double first_low_s = 0;       ///< first clearly below it; the end of the record when it never was
 };
 
+/// What the fixture reads without specimen, from a run of its own: V0 of the runs that refer to it.
+struct ReferenceLevel {
+    double V = 0;    ///< after zero and sign
+    double u_V = 0;  ///< its zero included
+};
+
 /// Computes the figures of a run. Pure: the same inputs give the same bits. `bench` absent: gain 1, no lag,
 /// no induced fraction, and a flag that says so. Never fails: what cannot be had is absent, with a status or
-/// flag that says why.
+/// flag that says why. `reference` is V0 where the basis is without_specimen and the method states none.
 [[nodiscard]] Figures figures_of(const RunTrace& run, const plan::DecayRules& rules,
-                                 const std::optional<plan::Bench>& bench);
+                                 const std::optional<plan::Bench>& bench,
+                                 const std::optional<ReferenceLevel>& reference = {});
 
 /// Problems of rules that no run could cure, e.g. a level of zero without a floor. Empty when there are none.
+/// A basis without_specimen may do without a stated voltage: then it is read in a reference run.
 [[nodiscard]] std::vector<std::string> problems_of(const plan::DecayRules& rules);
 
 }  // namespace ebbtide::decay

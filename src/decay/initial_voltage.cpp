@@ -150,11 +150,25 @@ Zero zero_of(const RunTrace& run, const RunPhases& phases, const plan::DecayRule
 }
 
 InitialVoltage initial_voltage_of(const RunTrace& run, const RunPhases& phases, const Release& release,
-                                  const Zero& zero, const plan::DecayRules& rules) {
+                                  const Zero& zero, const plan::DecayRules& rules,
+                                  const std::optional<ReferenceLevel>& reference) {
     InitialVoltage initial;
     switch (rules.basis) {
-        case plan::InitialBasis::nominal:
         case plan::InitialBasis::without_specimen:
+            initial.own = false;
+            if (reference) {
+                initial.V = reference->V;
+                initial.u_V = reference->u_V;
+                break;
+            }
+            initial.V = rules.stated_initial_V;
+            if (!initial.V)
+                initial.missing =
+                    "no run without specimen that counts was recorded at this polarity and under these "
+                    "conditions";
+            break;
+        case plan::InitialBasis::nominal:
+            initial.own = false;
             initial.V = rules.stated_initial_V;
             if (!initial.V) initial.missing = "the method states no initial voltage";
             break;

@@ -26,6 +26,7 @@ struct Zero {
 struct InitialVoltage {
     std::optional<double> V;  ///< after zero and sign
     double u_V = 0;           ///< without the zero's share, which would count twice
+    bool own = true;          ///< read in this run; else stated, or read in a run without specimen
     double from_s = 0, to_s = 0;
     bool steady = true;
     double drift_V = 0;
@@ -38,6 +39,7 @@ struct InitialVoltage {
 
 [[nodiscard]] InitialVoltage initial_voltage_of(const RunTrace& run, const RunPhases& phases,
                                                 const Release& release, const Zero& zero,
-                                                const plan::DecayRules& rules);
+                                                const plan::DecayRules& rules,
+                                                const std::optional<ReferenceLevel>& reference = {});
 
 }  // namespace ebbtide::decay

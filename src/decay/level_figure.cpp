@@ -6,43 +6,13 @@
 #include <cmath>
 
 #include "basis/number_text.hpp"
+#include "decay/from_level.hpp"
+#include "decay/noise_weights.hpp"
 
 namespace ebbtide::decay {
 namespace {
 
 constexpr const char* start_noise = "noise of V0 and release";
-// Of the time constant: a wider uncertainty is no longer described by slope and curvature at the crossing.
-constexpr double widest_share = 0.45;
-
-LevelFigure with_status(LevelFigure figure, LevelStatus status, std::string reason) {
-    figure.status = status;
-    figure.reason = std::move(reason);
-    return figure;
-}
-
-/// Samples of the run with the factor by which their noise moves a result.
-class NoiseWeights {
-  public:
-    explicit NoiseWeights(const trace::Samples& specimen)
-        : time_s_(specimen.time_s), weight_(specimen.size(), 0.0) {}
-
-    void add(std::size_t first, std::span<const double> weights, double factor) {
-        for (std::size_t i = 0; i < weights.size(); ++i) weight_[first + i] += factor * weights[i];
-        if (weights.empty()) return;
-        from_ = std::min(from_, first);
-        to_ = std::max(to_, first + weights.size());
-    }
-    [[nodiscard]] double u(const NoiseModel& noise) const {
-        if (to_ <= from_) return 0;
-        return noise.of_weighted_sum(time_s_.subspan(from_, to_ - from_),
-                                     std::span(weight_).subspan(from_, to_ - from_));
-    }
-
-  private:
-    std::span<const double> time_s_;
-    std::vector<double> weight_;
-    std::size_t from_ = static_cast<std::size_t>(-1), to_ = 0;
-};
 
 /// Noise at the crossing, in V0 and in a change-point release, which share samples and so are taken together
 /// where they meet.
@@ -84,8 +54,9 @@ std::vector<Contribution> budget_of(const plan::Level& level, double level_V, co
     const auto add = [&](const char* source, double u, const char* unit, double sensitivity, Scope scope) {
         if (u > 0 && sensitivity != 0) budget.push_back({source, u, unit, sensitivity, {}, scope, ""});
     };
+    const double zero_share = c.initial.own ? level_share : 0;
     if (c.zero.u_V > 0)
-        budget.push_back({"zero", c.zero.u_V, "V", (1 - level_share) * per_V,
+        budget.push_back({"zero", c.zero.u_V, "V", (1 - zero_share) * per_V,
                           c.zero.u_residual_V > 0 ? std::nullopt : std::optional(c.zero.degrees_of_freedom),
                           Scope::run, ""});
     if (c.release.weights.empty()) add("release", c.release.u_s, "s", 1, Scope::run);
@@ -95,8 +66,8 @@ std::vector<Contribution> budget_of(const plan::Level& level, double level_V, co
     const plan::Sensor& sensor = c.bench->sensor;
     add("time base", c.bench->recorder.u_time_base, "1", decay_s, Scope::bench);
     add("sensor linearity", sensor.u_linearity, "1", scale_s, Scope::bench);
-    if (!fraction) add("sensor gain", sensor.scale.u_gain, "1", scale_s, Scope::bench);
-    if (c.release.source == ReleaseSource::electrode_fall || c.release.source == ReleaseSource::marker) {
+    if (stated_in_volts(level, c)) add("sensor gain", sensor.scale.u_gain, "1", scale_s, Scope::bench);
+    if (!c.release.through_sensor) {
         add("sensor lag", sensor.u_lag_s, "s", 1, Scope::bench);
         // Taken off as a plain delay; the model's second term (docs/handbook/02-figures.md) is what that
         // leaves.
@@ -116,12 +87,20 @@ double noise_variance_of(const std::vector<Contribution>& budget) {
 /// Lag shifts what is seen against an electrode or marker; a change point in the specimen's own voltage is
 /// shifted with it.
 double lag_of(const FallContext& c) {
-    const bool against_clamps =
-        c.release.source == ReleaseSource::electrode_fall || c.release.source == ReleaseSource::marker;
-    return c.bench && against_clamps ? c.bench->sensor.lag_s : 0;
+    return c.bench && !c.release.through_sensor ? c.bench->sensor.lag_s : 0;
 }
 
 }  // namespace
+
+bool stated_in_volts(const plan::Level& level, const FallContext& c) {
+    return level.kind == plan::Level::Kind::absolute_V || c.rules.basis == plan::InitialBasis::nominal;
+}
+
+LevelFigure with_status(LevelFigure figure, LevelStatus status, std::string reason) {
+    figure.status = status;
+    figure.reason = std::move(reason);
+    return figure;
+}
 
 LevelFigure level_figure(const plan::Level& level, const FallContext& c) {
     LevelFigure figure;
@@ -150,7 +129,10 @@ LevelFigure level_figure(const plan::Level& level, const FallContext& c) {
                            fmt::format("the level of {} V is not below the initial voltage of {} V",
                                        significant_text(figure.level_V, 4), significant_text(initial_V, 4)));
 
-    const CrossingResult result = find_crossing(c.fall, figure.level_V, initial_V, c.usable_from_s, noise);
+    if (c.rules.from) return figure_from_level(std::move(figure), c);
+
+    const double start_V = c.start_V > figure.level_V ? c.start_V : initial_V;
+    const CrossingResult result = find_crossing(c.fall, figure.level_V, start_V, c.usable_from_s, noise);
     const double record_s = c.fall.empty() ? 0 : c.fall.time_s.back();
     switch (result.outcome) {
         case CrossingResult::Outcome::not_reached:
@@ -199,7 +181,7 @@ LevelFigure level_figure(const plan::Level& level, const FallContext& c) {
         return with_status(
             figure, LevelStatus::too_noisy,
             fmt::format("its standard uncertainty of {} s would exceed {} of the time constant, {} s",
-                        significant_text(u_s, 2), fixed_text(widest_share, 1),
+                        significant_text(u_s, 2), fixed_text(widest_share, 2),
                         significant_text(crossing.scale_s, 2)));
     }
     figure.status = LevelStatus::measured;

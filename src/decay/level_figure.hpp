@@ -23,8 +23,19 @@ struct FallContext {
     double usable_from_s = 0;    ///< after the release: the electrode has come to rest
     double resolution_s = 0;
     double end_V = 0;  ///< at the end of the record
+    /// Where the fall starts: V0, and what the run itself shows where V0 is stated or read in another run.
+    double start_V = 0;
 };
 
+/// Of the time constant: a wider uncertainty is no longer described by slope and curvature at the crossing.
+inline constexpr double widest_share = 0.45;
+
+/// The level stands in volts, not relative to a voltage that the same sensor read.
+[[nodiscard]] bool stated_in_volts(const plan::Level& level, const FallContext& context);
+
+[[nodiscard]] LevelFigure with_status(LevelFigure figure, LevelStatus status, std::string reason);
+
+/// The decay time to a level: from the release, or from the start level of the rules where they name one.
 [[nodiscard]] LevelFigure level_figure(const plan::Level& level, const FallContext& context);
 
 }  // namespace ebbtide::decay

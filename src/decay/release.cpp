@@ -55,6 +55,7 @@ std::optional<Release> by_electrode(const RunTrace& run, const RunPhases& phases
 
     Release release;
     release.source = ReleaseSource::electrode_fall;
+    release.through_sensor = false;
     release.time_s = kink->time_s;
     release.u_s = std::hypot(kink->u_time_s, bench ? bench->recorder.u_channel_skew_s : 0.0);
 
@@ -92,6 +93,7 @@ std::optional<Release> by_marker(const RunTrace& run, const RunPhases& phases) {
         least = off_s;
         nearest = Release{};
         nearest->source = ReleaseSource::marker;
+        nearest->through_sensor = false;
         nearest->time_s = t_s;
         nearest->u_s = (marker.time_s[i] - marker.time_s[i - 1]) / std::sqrt(12.0);
     }

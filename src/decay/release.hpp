@@ -17,7 +17,8 @@ struct Release {
         delay_s;  ///< mean delay of the electrode's own fall: the area under it over its height
     std::optional<double> settled_s;  ///< when the electrode had come to rest
     bool bounced = false;
-    bool waits = false;  ///< change point: the fall grows steeper after it
+    bool through_sensor = true;  ///< taken from the sensor's own voltage, whose lag then cancels
+    bool waits = false;          ///< change point: the fall grows steeper after it
     // change point: how the noise of specimen samples [first, first + weights.size()) moves the time, seconds
     // per volt (after sign)
     std::size_t first = 0;

@@ -56,7 +56,7 @@ double scale_of_fall(const trace::Samples& specimen, double sign, double base_V,
 
 }  // namespace
 
-RunPhases phases_of(const RunTrace& run) {
+RunPhases phases_of(const RunTrace& run, bool has_hold) {
     const trace::Samples& drive = run.electrode ? *run.electrode : run.specimen;
     RunPhases phases;
     phases.step_s = trace::typical_interval_s(run.specimen);
@@ -103,7 +103,7 @@ RunPhases phases_of(const RunTrace& run) {
     const double creep_s = 3 * (phases.hold_from_s - phases.charge_s);
     const double level_from_s = phases.hold_from_s + (run.electrode ? half_s : std::min(creep_s, half_s));
     const trace::Samples hold = run.specimen.between(level_from_s, phases.hold_to_s);
-    if (hold.size() >= 8) evidence.levels.push_back(hold);
+    if (has_hold && hold.size() >= 8) evidence.levels.push_back(hold);
     evidence.fall = fall.size() >= 8 ? fall : run.specimen.between(run.last_high_s, end_s + phases.step_s);
     evidence.fall_base_V = base_V;
     evidence.fall_scale_s = phases.fall_scale_s;

@@ -23,6 +23,8 @@ struct RunPhases {
     double step_s = 0;        ///< median sample interval of the specimen channel
 };
 
-[[nodiscard]] RunPhases phases_of(const RunTrace& run);
+/// `has_hold`: the voltage stands still before it falls. Else what lies between rise and fall says nothing of
+/// the noise.
+[[nodiscard]] RunPhases phases_of(const RunTrace& run, bool has_hold = true);
 
 }  // namespace ebbtide::decay

@@ -8,22 +8,19 @@
 
 #include "basis/number_text.hpp"
 #include "judge/plan_gaps.hpp"
+#include "judge/prior_risk.hpp"
 #include "judge/run_flags.hpp"
 #include "judge/statistic.hpp"
+#include "judge/supplied.hpp"
 
 namespace ebbtide::judge {
 namespace {
 
 using plan::Conformity;
 
-/// Of several outcomes that must all be met: one fail decides; else one void leaves it open.
+/// Of several outcomes that must all be met the gravest decides; of none nothing is known.
 Conformity all_of(const std::vector<Conformity>& outcomes) {
-    const auto any = [&](Conformity c) { return std::ranges::find(outcomes, c) != outcomes.end(); };
-    if (outcomes.empty()) return Conformity::void_;
-    for (const Conformity worst :
-         {Conformity::fail, Conformity::void_, Conformity::conditional_fail, Conformity::conditional_pass})
-        if (any(worst)) return worst;
-    return Conformity::pass;
+    return outcomes.empty() ? Conformity::void_ : *std::ranges::max_element(outcomes, {}, plan::gravity);
 }
 
 /// Of alternatives: one pass suffices; a void may hide one.
@@ -38,18 +35,6 @@ bool has_flag(const JudgedRun& run, plan::FlagCode code) {
     return std::ranges::find(run.flags, code, &plan::Flag::code) != run.flags.end();
 }
 
-void settle_flags(std::vector<JudgedRun>& runs, const plan::Method& method) {
-    for (JudgedRun& run : runs) {
-        apply_consequences(run.flags, method);
-        // A run that the plan does not name was chosen by nobody before its result was known.
-        run.counts = run.figures.has_value() && !has_flag(run, plan::FlagCode::run_unplanned);
-        for (const plan::Flag& flag : run.flags) {
-            if (flag.consequence == plan::Consequence::void_run) run.counts = false;
-            if (flag.consequence == plan::Consequence::fail_specimen) run.fails = true;
-        }
-    }
-}
-
 /// A place of the plan without a run that counts: nothing may be concluded as if it had been tested.
 std::vector<std::string> open_places(const std::vector<JudgedRun>& runs) {
     std::set<plan::RunKey> filled;
@@ -58,8 +43,9 @@ std::vector<std::string> open_places(const std::vector<JudgedRun>& runs) {
     std::vector<std::string> open;
     std::set<plan::RunKey> named;
     for (const JudgedRun& run : runs) {
-        if (has_flag(run, plan::FlagCode::run_unplanned) || filled.contains(run.key) ||
-            !named.insert(run.key).second)
+        // What a missing reference run leaves open is said by the runs that needed it.
+        if (run.without_specimen || has_flag(run, plan::FlagCode::run_unplanned) ||
+            filled.contains(run.key) || !named.insert(run.key).second)
             continue;
         const auto cause =
             std::ranges::find(run.flags, plan::Consequence::void_run, &plan::Flag::consequence);
@@ -70,20 +56,40 @@ std::vector<std::string> open_places(const std::vector<JudgedRun>& runs) {
     return open;
 }
 
-/// Shown failures first, then what could not be told.
-std::vector<std::string> reasons_for(const std::vector<RequirementOutcome>& requirements) {
-    std::vector<std::string> failures, doubts;
+/// Shown failures first, then what could not be told, then what only a doubt remains of; the order of the
+/// requirements within each. What an alternative of a demand did not show is no reason once another met it.
+std::vector<std::string> reasons_for(const std::vector<RequirementOutcome>& requirements,
+                                     const std::set<std::string>& met) {
+    std::vector<std::pair<Conformity, std::string>> reasons;
     for (const RequirementOutcome& outcome : requirements) {
+        if (met.contains(outcome.demand)) continue;
         for (const Finding& finding : outcome.findings)
             if (finding.outcome != Conformity::pass)
-                (finding.outcome == Conformity::fail ? failures : doubts)
-                    .push_back(
-                        fmt::format("{}: {}: {}", outcome.requirement.id, finding.group, finding.reason));
+                reasons.emplace_back(finding.outcome, fmt::format("{}: {}: {}", outcome.requirement.id,
+                                                                  finding.group, finding.reason));
         if (outcome.findings.empty())
-            doubts.push_back(fmt::format("{}: no run counts", outcome.requirement.id));
+            reasons.emplace_back(Conformity::void_, fmt::format("{}: no run counts", outcome.requirement.id));
     }
-    failures.insert(failures.end(), doubts.begin(), doubts.end());
-    return failures;
+    std::ranges::stable_sort(reasons, std::greater{},
+                             [](const auto& reason) { return plan::gravity(reason.first); });
+    std::vector<std::string> texts;
+    for (auto& reason : reasons) texts.push_back(std::move(reason.second));
+    return texts;
+}
+
+/// A history that no requirement takes up was meant for something.
+std::vector<std::string> unused_histories(const std::vector<RequirementOutcome>& requirements,
+                                          const plan::DecisionRule& rule) {
+    std::vector<std::string> texts;
+    for (const plan::History& history : rule.history)
+        if (std::ranges::none_of(requirements, [&](const RequirementOutcome& outcome) {
+                return outcome.requirement.id == history.requirement;
+            }))
+            texts.push_back(
+                fmt::format("The history that the order gives for '{}' was not used: the specification has "
+                            "no such requirement.",
+                            history.requirement));
+    return texts;
 }
 
 std::vector<std::string> cautions_for(const std::vector<JudgedRun>& runs, Conformity statement) {
@@ -92,7 +98,7 @@ std::vector<std::string> cautions_for(const std::vector<JudgedRun>& runs, Confor
         if (run.counts) specimens.insert(run.key.specimen);
     std::vector<std::string> cautions;
     const double n = static_cast<double>(specimens.size());
-    if (statement == Conformity::pass && n >= 1) {
+    if ((statement == Conformity::pass || statement == Conformity::conditional_pass) && n >= 1) {
         // No failure in n: the upper 95 % bound of the failing share is 1 - 0.05^(1/n) (Clopper-Pearson).
         const double share = 100 * (1 - std::pow(0.05, 1 / n));
         cautions.push_back(fmt::format(
@@ -103,31 +109,51 @@ std::vector<std::string> cautions_for(const std::vector<JudgedRun>& runs, Confor
     return cautions;
 }
 
+std::string reason_of_pass(const std::vector<RequirementOutcome>& requirements) {
+    std::string met;
+    for (const RequirementOutcome& outcome : requirements)
+        if (outcome.outcome == Conformity::pass) met += (met.empty() ? "" : ", ") + outcome.requirement.id;
+    const bool all = std::ranges::all_of(
+        requirements, [](const RequirementOutcome& outcome) { return outcome.outcome == Conformity::pass; });
+    return all ? "every requirement is met by every run or mean that it is asked of"
+               : fmt::format("of alternatives one that is met is enough; met are: {}", met);
+}
+
+std::vector<Finding> findings_of(const plan::Requirement& requirement, const plan::Order& order,
+                                 const std::vector<JudgedRun>& runs) {
+    if (requirement.supplied) return supplied_findings(requirement, order, runs);
+    std::vector<Finding> findings;
+    for (const Group& group : groups_of(runs, order, requirement))
+        findings.push_back(finding_for(group, runs, requirement, order.decision_rule));
+    return findings;
+}
+
 }  // namespace
 
 Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const plan::Method& method,
                 const plan::Specification& specification) {
     Judgement judgement;
-    settle_flags(runs, method);
+    for (JudgedRun& run : runs) settle(run, method);
     judgement.runs = std::move(runs);
 
     std::vector<Conformity> demands;
+    std::set<std::string> met;
     for (const plan::Demand& demand : specification.demands) {
         std::vector<Conformity> alternatives;
         for (const plan::Requirement& requirement : demand.any_of) {
             RequirementOutcome outcome;
             outcome.demand = demand.id;
             outcome.requirement = requirement;
+            outcome.findings = findings_of(requirement, order, judgement.runs);
             std::vector<Conformity> findings;
-            for (const Group& group : groups_of(judgement.runs, order, requirement)) {
-                outcome.findings.push_back(finding_for(group, judgement.runs, requirement));
-                findings.push_back(outcome.findings.back().outcome);
-            }
+            for (const Finding& finding : outcome.findings) findings.push_back(finding.outcome);
             outcome.outcome = all_of(findings);
+            outcome.prior_risk = prior_risk_of(outcome, order.decision_rule);
             alternatives.push_back(outcome.outcome);
             judgement.requirements.push_back(std::move(outcome));
         }
         demands.push_back(any_of(alternatives));
+        if (demands.back() == Conformity::pass) met.insert(demand.id);
     }
 
     std::vector<std::string> open = open_places(judgement.runs);
@@ -136,11 +162,13 @@ Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const pla
     // A shown failure stands whatever is missing; a pass needs the whole plan.
     if (!open.empty() && judgement.statement != Conformity::fail) judgement.statement = Conformity::void_;
 
-    judgement.reasons = reasons_for(judgement.requirements);
+    judgement.reasons = reasons_for(judgement.requirements, met);
     judgement.reasons.insert(judgement.reasons.end(), open.begin(), open.end());
     if (judgement.reasons.empty() && judgement.statement == Conformity::pass)
-        judgement.reasons.push_back("every requirement is met by every run or mean that it is asked of");
+        judgement.reasons.push_back(reason_of_pass(judgement.requirements));
     judgement.cautions = cautions_for(judgement.runs, judgement.statement);
+    for (std::string& unused : unused_histories(judgement.requirements, order.decision_rule))
+        judgement.cautions.push_back(std::move(unused));
     return judgement;
 }
 

@@ -21,6 +21,7 @@ struct JudgedRun {
     std::vector<plan::Flag> flags;  ///< of the recording, the figures, the conditions and the order
     bool counts = false;            ///< no flag voids it
     bool fails = false;             ///< a flag fails the specimen
+    bool without_specimen = false;  ///< a reference run: listed, never judged
 };
 
 /// How a statistic relates to its true value.
@@ -31,6 +32,12 @@ struct Advice {
     std::string source;                                  ///< of the contribution whose uncertainty is halved
     double expanded_u_s = 0;                             ///< U of the result then
     plan::Conformity outcome = plan::Conformity::void_;  ///< then, the value as it is
+};
+
+/// What would settle a conditional result, its value as it is.
+struct Relief {
+    double expanded_u_s = 0;  ///< U must fall under this
+    std::optional<int> runs;  ///< averaging over so many runs in all does it; absent: no number of them does
 };
 
 /// A requirement applied to one run or to one group of runs.
@@ -45,16 +52,25 @@ struct Finding {
     std::optional<double> wrong_acceptance;  ///< probability that the true value is over the limit (JCGM
                                              ///< 106:2012, 7.2), when accepted
     plan::Conformity outcome = plan::Conformity::void_;
-    std::string reason;  ///< in words
-    std::optional<double> wrong_rejection =
-        {};  ///< the same for a true value within the limit, when not accepted
+    std::string reason;                             ///< in words
+    std::optional<double> wrong_rejection = {};     ///< the same within the limit, when not accepted
     std::optional<double> degrees_of_freedom = {};  ///< effective, of u_s; absent when infinite
     std::optional<double> guard_s = {};  ///< width w of the guard band that was applied; absent when simple
     std::vector<decay::Contribution> budget = {};  ///< of the statistic, one line a source, largest first
     std::vector<Advice> advice = {};               ///< conditional outcomes only; most helpful first
+    std::optional<Relief> relief = {};             ///< conditional outcomes that a smaller U can settle
     std::string grade = {};               ///< the best class whose limit the value meets; mostly empty
     std::optional<double> supplied = {};  ///< value of a supplied quantity, instead of value_s
     std::optional<double> u_supplied = {};
+};
+
+/// Risks of the decision rule before anything is measured, for a material with a known history.
+struct PriorRisk {
+    plan::History history;
+    double u_s = 0;       ///< standard uncertainty that was reckoned with
+    double guard_s = 0;   ///< guard band that was reckoned with; 0 under the simple rule
+    double consumer = 0;  ///< share of all results that pass although the true value is over the limit
+    double producer = 0;  ///< share of all results that do not pass although the true value is within it
 };
 
 struct RequirementOutcome {
@@ -62,6 +78,7 @@ struct RequirementOutcome {
     plan::Requirement requirement;
     std::vector<Finding> findings;
     plan::Conformity outcome = plan::Conformity::void_;
+    std::optional<PriorRisk> prior_risk = {};  ///< where the order gives the material's history
 };
 
 struct Judgement {

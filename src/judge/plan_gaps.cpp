@@ -15,7 +15,8 @@ struct Setting {
 };
 
 bool planned(const JudgedRun& run) {
-    return std::ranges::find(run.flags, plan::FlagCode::run_unplanned, &plan::Flag::code) == run.flags.end();
+    return !run.without_specimen &&
+           std::ranges::find(run.flags, plan::FlagCode::run_unplanned, &plan::Flag::code) == run.flags.end();
 }
 
 }  // namespace
@@ -25,6 +26,7 @@ std::vector<std::string> plan_gaps(std::span<const JudgedRun> runs, const plan::
     std::map<std::string, Setting> settings;
     std::map<std::string, std::set<std::string>> faces_of;
     std::set<std::string> directions;
+    std::map<std::pair<std::string, std::string>, std::set<std::string>> specimens;  // by direction and state
     for (const JudgedRun& run : runs) {
         if (!planned(run)) continue;
         Setting& setting =
@@ -32,8 +34,10 @@ std::vector<std::string> plan_gaps(std::span<const JudgedRun> runs, const plan::
         const bool positive = run.key.polarity == plan::Polarity::positive;
         (positive ? setting.replicates_positive : setting.replicates_negative).insert(run.key.replicate);
         faces_of[run.key.specimen].insert(run.key.face);
-        if (const plan::Specimen* specimen = order.specimen(run.key.specimen))
+        if (const plan::Specimen* specimen = order.specimen(run.key.specimen)) {
             directions.insert(specimen->direction);
+            specimens[{specimen->direction, specimen->state}].insert(specimen->id);
+        }
     }
 
     std::vector<std::string> gaps;
@@ -57,6 +61,11 @@ std::vector<std::string> plan_gaps(std::span<const JudgedRun> runs, const plan::
     for (const std::string& direction : method.directions)
         if (!directions.contains(direction))
             gaps.push_back(fmt::format("no specimen of direction '{}' is planned", direction));
+    for (const auto& [kind, ids] : specimens)
+        if (ids.size() < static_cast<std::size_t>(std::max(method.specimens, 1)))
+            gaps.push_back(fmt::format("{}{}{}: {} of {} specimens planned", kind.first,
+                                       kind.first.empty() ? "" : ", ", kind.second, ids.size(),
+                                       method.specimens));
     return gaps;
 }
 

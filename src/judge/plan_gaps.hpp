@@ -9,8 +9,9 @@
 
 namespace ebbtide::judge {
 
-/// In words, one line a gap: too few replicates of a setting, a polarity, face or direction that is not
-/// planned. Runs that the plan does not name are left out. With a gap an order cannot pass.
+/// In words, one line a gap: too few specimens of a direction and state or replicates of a setting, a
+/// polarity, face or direction that is not planned. Runs that the plan does not name are left out. With a gap
+/// an order cannot pass.
 [[nodiscard]] std::vector<std::string> plan_gaps(std::span<const JudgedRun> runs, const plan::Order& order,
                                                  const plan::Method& method);
 

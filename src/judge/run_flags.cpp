@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "basis/number_text.hpp"
@@ -126,6 +127,17 @@ void apply_consequences(std::vector<plan::Flag>& flags, const plan::Method& meth
     for (plan::Flag& flag : flags)
         if (const auto set = method.consequences.find(flag.code); set != method.consequences.end())
             flag.consequence = set->second;
+}
+
+void settle(JudgedRun& run, const plan::Method& method) {
+    apply_consequences(run.flags, method);
+    // A run that the plan does not name was chosen by nobody before its result was known.
+    run.counts = run.figures.has_value() && !run.without_specimen &&
+                 std::ranges::find(run.flags, FlagCode::run_unplanned, &plan::Flag::code) == run.flags.end();
+    for (const plan::Flag& flag : run.flags) {
+        if (flag.consequence == plan::Consequence::void_run) run.counts = false;
+        if (flag.consequence == plan::Consequence::fail_specimen) run.fails = true;
+    }
 }
 
 }  // namespace ebbtide::judge

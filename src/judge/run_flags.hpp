@@ -5,7 +5,7 @@
 #include <optional>
 #include <vector>
 
-#include "decay/figures.hpp"
+#include "judge/judgement.hpp"
 #include "plan/bench.hpp"
 #include "plan/method.hpp"
 #include "plan/order.hpp"
@@ -19,5 +19,9 @@ namespace ebbtide::judge {
 
 /// Sets each flag's consequence as the method says; the usual one where it says nothing.
 void apply_consequences(std::vector<plan::Flag>& flags, const plan::Method& method);
+
+/// Applies the consequences to a run: whether it counts, and whether it fails its specimen. Settling twice
+/// changes nothing.
+void settle(JudgedRun& run, const plan::Method& method);
 
 }  // namespace ebbtide::judge

@@ -3,11 +3,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <boost/math/distributions/normal.hpp>
-#include <boost/math/distributions/students_t.hpp>
 #include <cmath>
 
-#include "basis/number_text.hpp"
+#include "judge/advice.hpp"
+#include "judge/decide.hpp"
+#include "judge/uncertainty_of.hpp"
 
 namespace ebbtide::judge {
 namespace {
@@ -32,11 +32,6 @@ std::string key_of(const JudgedRun& run, const plan::Order& order, plan::GroupKe
             return run.key.conditions;
     }
     return "";
-}
-
-bool meets(double value_s, const plan::Requirement& requirement) {
-    return requirement.comparison == plan::Comparison::less ? value_s < requirement.limit_s
-                                                            : value_s <= requirement.limit_s;
 }
 
 /// What a run contributes: a value, a bound, or nothing (too noisy, refused, not asked for).
@@ -73,64 +68,6 @@ BoundKind together(const std::vector<Part>& parts) {
     return any(BoundKind::at_most) ? BoundKind::at_most : BoundKind::value;
 }
 
-void set_uncertainty(Finding& finding, const std::vector<Part>& parts) {
-    std::vector<std::span<const decay::Contribution>> budgets;
-    double fourth = 0;  // Welch-Satterthwaite over runs, whose noise is estimated run by run
-    for (const Part& part : parts) {
-        budgets.emplace_back(part.figure->budget);
-        if (part.figure->degrees_of_freedom)
-            fourth += std::pow(*part.figure->u_decay_s / static_cast<double>(parts.size()), 4) /
-                      *part.figure->degrees_of_freedom;
-    }
-    const double u_s = decay::u_of_mean_s(budgets);
-    finding.u_s = u_s;
-    double coverage = boost::math::quantile(boost::math::normal(), 0.975);
-    if (fourth > 0) {
-        const double freedom = std::pow(u_s, 4) / fourth;
-        if (freedom < 1e6)
-            coverage = boost::math::quantile(boost::math::students_t(std::max(1.0, freedom)), 0.975);
-    }
-    finding.expanded_u_s = coverage * u_s;
-}
-
-void decide(Finding& finding, const plan::Requirement& requirement) {
-    const std::string limit =
-        fmt::format("{} {} s", plan::symbol_of(requirement.comparison), shortest_text(requirement.limit_s));
-    switch (finding.bound) {
-        case BoundKind::value: {
-            const bool met = meets(*finding.value_s, requirement);
-            finding.outcome = met ? Conformity::pass : Conformity::fail;
-            if (met && finding.u_s && *finding.u_s > 0)
-                finding.wrong_acceptance = boost::math::cdf(boost::math::complement(
-                    boost::math::normal(*finding.value_s, *finding.u_s), requirement.limit_s));
-            finding.reason = fmt::format("{} s {} {}", uncertain_text(*finding.value_s, finding.u_s),
-                                         met ? "meets" : "does not meet", limit);
-            break;
-        }
-        case BoundKind::at_least:
-            finding.outcome = meets(*finding.value_s, requirement) ? Conformity::void_ : Conformity::fail;
-            finding.reason =
-                finding.outcome == Conformity::fail
-                    ? fmt::format("longer than {} s, which does not meet {}",
-                                  significant_text(*finding.value_s, 3), limit)
-                    : fmt::format("longer than {} s: the record is too short to tell whether {} is met",
-                                  significant_text(*finding.value_s, 3), limit);
-            break;
-        case BoundKind::at_most:
-            finding.outcome = meets(*finding.value_s, requirement) ? Conformity::pass : Conformity::void_;
-            finding.reason =
-                finding.outcome == Conformity::pass
-                    ? fmt::format("shorter than {} s, which meets {}", significant_text(*finding.value_s, 3),
-                                  limit)
-                    : fmt::format("shorter than {} s: the bench does not resolve whether {} is met",
-                                  significant_text(*finding.value_s, 3), limit);
-            break;
-        case BoundKind::none:
-            finding.outcome = Conformity::void_;
-            break;
-    }
-}
-
 }  // namespace
 
 const decay::LevelFigure* figure_at(const JudgedRun& run, const plan::Level& level) {
@@ -165,8 +102,8 @@ std::vector<Group> groups_of(std::span<const JudgedRun> runs, const plan::Order&
     return groups;
 }
 
-Finding finding_for(const Group& group, std::span<const JudgedRun> runs,
-                    const plan::Requirement& requirement) {
+Finding finding_for(const Group& group, std::span<const JudgedRun> runs, const plan::Requirement& requirement,
+                    const plan::DecisionRule& rule) {
     Finding finding;
     finding.group = group.label;
     finding.runs = group.runs;
@@ -200,14 +137,19 @@ Finding finding_for(const Group& group, std::span<const JudgedRun> runs,
     for (const Part& part : parts) mean_s += part.value_s / n;
     if (finding.bound != BoundKind::none) finding.value_s = mean_s;
     if (finding.bound == BoundKind::value) {
-        set_uncertainty(finding, parts);
+        finding.budget = budget_of_mean(group.runs, runs, requirement.level);
+        const Sum sum = sum_of(finding.budget);
+        finding.u_s = sum.u_s;
+        finding.expanded_u_s = sum.expanded_u_s;
+        finding.degrees_of_freedom = sum.degrees_of_freedom;
         if (parts.size() >= 2) {
             double squares = 0;
             for (const Part& part : parts) squares += (part.value_s - mean_s) * (part.value_s - mean_s);
             finding.spread_s = std::sqrt(squares / (n - 1));
         }
     }
-    decide(finding, requirement);
+    decide(finding, requirement, rule);
+    advise(finding, requirement, rule);
     return finding;
 }
 

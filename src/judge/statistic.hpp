@@ -26,10 +26,8 @@ struct Group {
 ///
 /// A run that did not reach the level is a lower bound and a run below resolution an upper one: a mean with a
 /// lower bound in it can prove fail, never pass; with an upper one pass, never fail; neither is ever taken
-/// for a number. Simple decision rule: accepted when the value itself meets the limit (ILAC-G8:09/2019,
-/// binary statement with w = 0). Probability of wrong acceptance: normal, 1 - Phi((limit - value)/u) (JCGM
-/// 106:2012, 7.2).
+/// for a number. What the value or the bound means under the rule is said by decide().
 [[nodiscard]] Finding finding_for(const Group& group, std::span<const JudgedRun> runs,
-                                  const plan::Requirement& requirement);
+                                  const plan::Requirement& requirement, const plan::DecisionRule& rule);
 
 }  // namespace ebbtide::judge

@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "paperwork/document.hpp"
+#include "paperwork/heading.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
 #include "paperwork/table_reader.hpp"
@@ -71,6 +72,7 @@ plan::Fixture fixture(TableReader table) {
     out.u_induced_fraction = out.induced_fraction_positive || out.induced_fraction_negative
                                  ? table.number("u_induced_fraction", relative)
                                  : table.number_or("u_induced_fraction", relative, 0);
+    out.u_clamping = table.number_or("u_clamping", relative, 0);
     return out;
 }
 
@@ -79,6 +81,7 @@ plan::Hygrometer hygrometer(TableReader table) {
     out.name = table.text("name");
     out.u_relative_humidity_percent = table.number("u_relative_humidity_percent", humidity_percent);
     out.u_temperature_C = table.number("u_temperature_C", {.most = 100, .unit = "degrees Celsius"});
+    out.correlation = table.number_or("correlation", {.least = -1, .most = 1}, 0);
     return out;
 }
 
@@ -100,7 +103,7 @@ plan::Bench bench(TableReader& top, const Node&) {
     plan::Bench out;
     out.id = top.id("id");
     out.revision = top.id("revision");
-    out.apparatus = top.id("apparatus");
+    out.apparatus = read_apparatus(top);
     out.sensor = sensor(top.table("sensor"));
     {
         TableReader electrode = top.table("electrode");

@@ -7,8 +7,10 @@
 
 #include "basis/number_text.hpp"
 #include "paperwork/document.hpp"
+#include "paperwork/heading.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
+#include "paperwork/sensitivity.hpp"
 #include "paperwork/table_reader.hpp"
 
 namespace ebbtide::paperwork {
@@ -66,7 +68,7 @@ std::optional<double> for_basis(TableReader& table, std::string_view key, const 
     return value;
 }
 
-void initial_voltage(TableReader table, plan::DecayRules& rules) {
+void initial_voltage(TableReader table, plan::DecayRules& rules, bool& reference_run) {
     static constexpr std::array<std::pair<std::string_view, InitialBasis>, 4> words{
         {{"hold_mean", InitialBasis::hold_mean},
          {"charging_maximum", InitialBasis::charging_maximum},
@@ -84,8 +86,37 @@ void initial_voltage(TableReader table, plan::DecayRules& rules) {
         for_basis(table, "guard_s", not_negative_s, hold, required, "hold_mean").value_or(0);
     rules.basis_bandwidth_s =
         for_basis(table, "bandwidth_s", positive_s, maximum, required, "charging_maximum");
+    reference_run = table.truth_or("reference_run", false);
+    const bool without = !basis || basis == InitialBasis::without_specimen;
+    if (reference_run && !without)
+        table.problem("reference_run", "'initial_voltage.reference_run' has no meaning with this basis",
+                      "It belongs to without_specimen; take it out");
+    if (reference_run && without && table.has("stated_V"))
+        table.problem("stated_V",
+                      "'initial_voltage.stated_V' stands beside a reference run, which gives the voltage",
+                      "Keep one of the two");
+    const bool by_run = reference_run && without;
     rules.stated_initial_V =
-        for_basis(table, "stated_V", positive_V, stated, required, "nominal and without_specimen");
+        for_basis(table, "stated_V", positive_V, stated, required && !by_run, "nominal and without_specimen");
+}
+
+/// A start level lies above every level to which the time is taken, as far as the file alone can tell.
+void start_of_clock(TableReader& table, plan::DecayRules& rules) {
+    using Clock = plan::DecayRules::Clock;
+    static constexpr std::array<std::pair<std::string_view, Clock>, 2> words{
+        {{"release", Clock::release}, {"field_step", Clock::field_step}}};
+    if (table.has("clock")) rules.clock = table.choice<Clock>("clock", words).value_or(Clock::release);
+    if (!table.has("from")) return;
+    rules.from = table.level("from");
+    if (rules.from->value == 0)
+        table.problem("from", "'decay.from' is 0; the time counts from a level above all others",
+                      "Give a part of V0 (\"90 %\") or a voltage (\"1000 V\")");
+    for (const plan::Level& level : rules.levels)
+        if (level.kind == rules.from->kind && level.value >= rules.from->value)
+            table.problem("from",
+                          fmt::format("'decay.from' is {}, and the level {} does not lie below it",
+                                      rules.from->label(), level.label()),
+                          "The time counts from the first to the second, on a fall");
 }
 
 plan::ZeroFloor zero_floor(TableReader& table) {
@@ -105,6 +136,7 @@ void decay(TableReader table, plan::DecayRules& rules) {
     rules.levels = table.levels("levels");
     rules.zero_floor = zero_floor(table);
     rules.extrapolation_allowed = table.truth_or("extrapolation", false);
+    start_of_clock(table, rules);
     for (const plan::Level& level : rules.levels)
         if (level.value == 0 && rules.zero_floor.kind == plan::ZeroFloor::Kind::none)
             table.problem("levels", "'decay.levels' asks for 0 %, which no exponential ever reaches",
@@ -165,15 +197,11 @@ void read_sources(TableReader table, const std::string& path, std::span<const st
 
 plan::Method method(TableReader& top, const Node& document) {
     plan::Method out;
-    out.id = top.id("id");
-    out.edition = top.text("edition");
-    out.title = top.text("title");
-    out.source = top.text("source");
-    out.notice = top.text("notice");
-    out.apparatus = top.id("apparatus");
+    read_heading(top, out);
     if (auto table = top.optional_table("conditioning")) out.conditioning = conditioning(std::move(*table));
     out.charging = charging(top.table("charging"));
-    initial_voltage(top.table("initial_voltage"), out.decay);
+    initial_voltage(top.table("initial_voltage"), out.decay, out.reference_run);
+    if (auto table = top.optional_table("sensitivity")) out.sensitivity = read_sensitivity(std::move(*table));
     if (auto table = top.optional_table("limits")) {
         out.decay.residual_limit_V = table->optional_number("residual_V", positive_V);
         out.decay.zero_limit_V = table->optional_number("zero_V", positive_V);
@@ -182,6 +210,7 @@ plan::Method method(TableReader& top, const Node& document) {
     {
         TableReader runs = top.table("runs");
         out.replicates = runs.whole("replicates", 1, 1000);
+        out.specimens = runs.whole_or("specimens", 1, 1000, 1);
         out.faces = runs.texts_or_none("faces");
         out.directions = runs.texts_or_none("directions");
     }

@@ -5,9 +5,13 @@
 #include <array>
 #include <set>
 
+#include "paperwork/amendment.hpp"
+#include "paperwork/decision_rule.hpp"
 #include "paperwork/document.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
+#include "paperwork/sensitivity.hpp"
+#include "paperwork/supplied_results.hpp"
 #include "paperwork/table_reader.hpp"
 
 namespace ebbtide::paperwork {
@@ -21,6 +25,8 @@ class Ids {
     std::string claimed(TableReader& table) {
         std::string id = table.id("id");
         if (id.empty()) return id;
+        if (id == plan::no_specimen)
+            table.problem("id", fmt::format("'{}' stands for a run without one", id), "Choose another name");
         if (known_.insert(id).second)
             in_order_.push_back(id);
         else
@@ -55,15 +61,6 @@ plan::Citation citation(TableReader table) {
     plan::Citation out;
     out.file = table.file("file");
     out.edition = table.text("edition");
-    return out;
-}
-
-plan::DecisionRule decision_rule(TableReader table) {
-    using Kind = plan::DecisionRule::Kind;
-    static constexpr std::array<std::pair<std::string_view, Kind>, 1> kinds{{{"simple", Kind::simple}}};
-    plan::DecisionRule out;
-    out.kind = table.choice<Kind>("kind", kinds).value_or(Kind::simple);
-    out.agreed = table.text("agreed");
     return out;
 }
 
@@ -133,8 +130,19 @@ plan::PlannedRun planned_run(TableReader& table, const Ids& specimens, const Ids
          {"positive", Polarity::positive},
          {"negative", Polarity::negative}}};
     plan::PlannedRun out;
-    out.key.specimen = specimens.referred(table, "specimen");
-    out.key.face = table.id("face");
+    out.without_specimen = table.truth_or("without_specimen", false);
+    if (out.without_specimen) {
+        out.key.specimen = plan::no_specimen;
+        for (const char* key : {"specimen", "face"}) {
+            static_cast<void>(table.text_or(key, ""));
+            if (table.has(key))
+                table.problem(key, fmt::format("'{}' stands in a run without specimen", table.full_key(key)),
+                              "Take one of the two out");
+        }
+    } else {
+        out.key.specimen = specimens.referred(table, "specimen");
+        out.key.face = table.id("face");
+    }
     out.key.conditions = conditions.referred(table, "conditions");
     const auto polarity = table.choice<Polarity>("polarity", signs);
     out.key.polarity = polarity.value_or(Polarity::positive);
@@ -181,6 +189,7 @@ plan::Order order(TableReader& top, const Node&) {
     out.decision_rule = decision_rule(top.table("decision_rule"));
     dates(top.table("dates"), out);
     people(top.table("people"), out);
+    out.amendment = amendment(top, out);
     if (auto sampling = top.optional_table("sampling")) {
         out.sampled_by = sampling->text_or("by", "");
         out.sampling_plan = sampling->text_or("plan", "");
@@ -198,6 +207,8 @@ plan::Order order(TableReader& top, const Node&) {
         item.description = table.text("description");
         item.lot = table.text_or("lot", "");
         item.condition_on_receipt = table.text("condition_on_receipt");
+        if (auto own = table.optional_table("sensitivity"))
+            item.sensitivity = read_sensitivity(std::move(*own));
         out.items.push_back(std::move(item));
     }
     for (TableReader& table : top.tables("specimen")) {
@@ -211,6 +222,7 @@ plan::Order order(TableReader& top, const Node&) {
     }
     for (TableReader& table : top.tables("conditions"))
         out.conditions.push_back(conditions(table, conditions_ids));
+    out.supplied = supplied_results(top, out.specimens);
     std::set<plan::RunKey> seen_runs;
     std::set<std::string> seen_files;
     for (TableReader& table : top.tables("recording")) {

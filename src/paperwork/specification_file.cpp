@@ -7,7 +7,9 @@
 #include <array>
 #include <set>
 
+#include "basis/number_text.hpp"
 #include "paperwork/document.hpp"
+#include "paperwork/heading.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
 #include "paperwork/table_reader.hpp"
@@ -41,7 +43,53 @@ std::vector<GroupKey> group_keys(TableReader& table) {
     return out;
 }
 
+/// Classes stand best first; the last one's limit is the requirement's.
+void classes(TableReader& table, plan::Requirement& out) {
+    std::set<std::string> names;
+    for (TableReader& row : table.tables_or_none("classes")) {
+        const plan::Grade grade{row.id("name"), row.number("limit_s", positive_s)};
+        if (!grade.name.empty() && !names.insert(grade.name).second)
+            row.problem("name", fmt::format("two classes have the name '{}'", shortened(grade.name)),
+                        "Names must differ");
+        if (!out.grades.empty() && !(grade.limit_s > out.grades.back().limit_s))
+            row.problem("limit_s",
+                        fmt::format("the class '{}' has a limit of {} s, not above the one before it",
+                                    shortened(grade.name), shortest_text(grade.limit_s)),
+                        "List the best class first: its limit is the shortest");
+        out.grades.push_back(grade);
+    }
+    if (out.grades.empty()) {
+        out.limit_s = table.number("limit_s", positive_s);
+        return;
+    }
+    const double last_s = out.grades.back().limit_s;
+    out.limit_s = table.number_or("limit_s", positive_s, last_s);
+    if (out.limit_s != last_s)
+        table.problem("limit_s",
+                      fmt::format("'{}' is {} s, the last class ends at {} s", table.full_key("limit_s"),
+                                  shortest_text(out.limit_s), shortest_text(last_s)),
+                      "Leave it out, or make the two alike");
+}
+
+/// A limit on a quantity that another test gives. Keys of a decay time are not known here.
+plan::Requirement supplied_requirement(TableReader& table) {
+    plan::Requirement out;
+    out.id = table.id("id");
+    out.clause = table.text("clause");
+    static constexpr std::array<std::pair<std::string_view, plan::Comparison>, 4> comparisons{
+        {{"<", plan::Comparison::less},
+         {"<=", plan::Comparison::less_or_equal},
+         {">", plan::Comparison::greater},
+         {">=", plan::Comparison::greater_or_equal}}};
+    out.comparison =
+        table.choice<plan::Comparison>("comparison", comparisons).value_or(plan::Comparison::less);
+    out.supplied =
+        plan::SuppliedLimit{table.id("quantity"), table.number("limit", {.least = -1e12, .most = 1e12})};
+    return out;
+}
+
 plan::Requirement requirement(TableReader& table) {
+    if (table.has("quantity")) return supplied_requirement(table);
     plan::Requirement out;
     out.id = table.id("id");
     out.clause = table.text("clause");
@@ -66,7 +114,7 @@ plan::Requirement requirement(TableReader& table) {
         {{"<", plan::Comparison::less}, {"<=", plan::Comparison::less_or_equal}}};
     out.comparison =
         table.choice<plan::Comparison>("comparison", comparisons).value_or(plan::Comparison::less);
-    out.limit_s = table.number("limit_s", positive_s);
+    classes(table, out);
     return out;
 }
 
@@ -81,12 +129,7 @@ void claim(std::set<std::string>& seen, const std::string& id, TableReader& tabl
 
 plan::Specification specification(TableReader& top, const Node&) {
     plan::Specification out;
-    out.id = top.id("id");
-    out.edition = top.text("edition");
-    out.title = top.text("title");
-    out.source = top.text("source");
-    out.notice = top.text("notice");
-    out.apparatus = top.id("apparatus");
+    read_heading(top, out);
     out.remarks = top.texts_or_none("remarks");
     std::set<std::string> demand_ids;
     std::set<std::string> requirement_ids;

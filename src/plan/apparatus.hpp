@@ -2,6 +2,7 @@
 // Kinds of apparatus. Corona, charged plate, clamp discharge and induction measure different things: a trace
 // of one is never judged by a method of another.
 
+#include <array>
 #include <optional>
 #include <string_view>
 
@@ -14,6 +15,9 @@ enum class Apparatus {
     induction_electrode  ///< a field electrode below the specimen steps; a probe above sees what comes
                          ///< through
 };
+
+inline constexpr std::array every_apparatus{Apparatus::clamp_discharge, Apparatus::charged_plate,
+                                            Apparatus::corona_charging, Apparatus::induction_electrode};
 
 /// As in files: "clamp_discharge".
 [[nodiscard]] std::string_view name_of(Apparatus apparatus);

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "basis/instant.hpp"
+#include "plan/apparatus.hpp"
 
 namespace ebbtide::plan {
 
@@ -21,6 +22,11 @@ struct VoltageScale {
     [[nodiscard]] double volts(double recorded) const {
         const double above = recorded - offset;
         return above * (above >= 0 ? gain_positive : gain_negative);
+    }
+    /// The recorded value that reads as so many volts.
+    [[nodiscard]] double recorded(double volts_V) const {
+        const double above = volts_V / gain_positive;
+        return offset + (above >= 0 ? above : volts_V / gain_negative);
     }
 };
 
@@ -77,7 +83,7 @@ struct ChannelNames {
 struct Bench {
     std::string id;
     std::string revision;
-    std::string apparatus;  ///< "clamp_discharge"
+    Apparatus apparatus = Apparatus::clamp_discharge;
     Sensor sensor;
     VoltageScale electrode;
     Fixture fixture;

@@ -3,7 +3,10 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
+
+#include "basis/result.hpp"
 
 namespace ebbtide::plan {
 
@@ -23,6 +26,24 @@ struct DecisionRule {
     std::optional<double> guard_s;  ///< guarded: w itself, where it is agreed in seconds, >= 0
     std::string agreed;             ///< who agreed to it and when
     std::vector<History> history;   ///< for the risk before the test; may be empty
+
+    /// w is taken from the uncertainty of each result.
+    [[nodiscard]] bool guards_by_U() const { return kind == Kind::guarded && !guard_s; }
 };
+
+/// The widest guard bands that anybody may ask for; more is a slip of the pen.
+inline constexpr double most_guard_times_U = 10, most_guard_s = 1e7;
+
+[[nodiscard]] std::string_view name_of(DecisionRule::Kind kind);  ///< "simple", "guarded"
+/// The rule without its agreement and history, as parse_rule reads it: "simple", "guarded:1U",
+/// "guarded:0.02s".
+[[nodiscard]] std::string text_of(const DecisionRule& rule);
+/// "simple acceptance", "guarded acceptance, w = U", "guarded acceptance, w = 0.83 U", "... w = 0.02 s".
+[[nodiscard]] std::string in_words(const DecisionRule& rule);
+
+/// Reads "simple", "guarded" (w = U), "guarded:0.83U" (0 to 10 times U) and "guarded:0.02s" (0 to 1e7
+/// seconds); blanks around number and unit do not matter. Agreement and history stay empty. Error: bad_input
+/// with the text received.
+[[nodiscard]] Result<DecisionRule> parse_rule(std::string_view text);
 
 }  // namespace ebbtide::plan

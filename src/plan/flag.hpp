@@ -17,6 +17,8 @@ enum class FlagCode {
     time_ran_backwards,
     time_repeated,
     torn_last_line,
+    recording_damaged,
+    torn_tail,
     clipped,
     clipping_suspected,
     spikes,

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "plan/apparatus.hpp"
 #include "plan/flag.hpp"
 #include "plan/level.hpp"
 #include "plan/sensitivity.hpp"
@@ -59,9 +60,9 @@ struct Method {
     std::string id;  ///< "mil-dtl-44031e"
     std::string edition;
     std::string title;
-    std::string source;     ///< where its values come from
-    std::string notice;     ///< that it does not replace the document
-    std::string apparatus;  ///< "clamp_discharge": a trace of another apparatus is refused
+    std::string source;                                ///< where its values come from
+    std::string notice;                                ///< that it does not replace the document
+    Apparatus apparatus = Apparatus::clamp_discharge;  ///< a trace of another is refused
     Conditioning conditioning;
     Charging charging;
     DecayRules decay;

@@ -16,7 +16,8 @@ const Row* row_with_id(const std::vector<Row>& rows, const std::string& id) {
 }  // namespace
 
 std::string RunKey::label() const {
-    return fmt::format("{} {} {} {} {}", specimen, face, conditions, sign_of(polarity), replicate);
+    return fmt::format("{}{}{} {} {} {}", specimen, face.empty() ? "" : " ", face, conditions,
+                       sign_of(polarity), replicate);
 }
 
 const Specimen* Order::specimen(const std::string& wanted) const {

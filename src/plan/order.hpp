@@ -27,7 +27,7 @@ struct RunKey {
     int replicate = 1;
 
     auto operator<=>(const RunKey&) const = default;
-    /// "W1 front dry + 2".
+    /// "W1 front dry + 2"; what is empty is left out.
     [[nodiscard]] std::string label() const;
 };
 
@@ -60,6 +60,9 @@ struct TestConditions {
     std::optional<Instant> conditioned_from;
     std::optional<Instant> conditioned_to;
 };
+
+/// Stands for the specimen in the key of a run without one.
+inline constexpr const char* no_specimen = "without specimen";
 
 /// One run of a recording, in the order in which the runs stand in it.
 struct PlannedRun {

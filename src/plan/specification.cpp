@@ -31,6 +31,20 @@ std::string_view symbol_of(Comparison comparison) {
     }
 }
 
+std::string_view in_words(Comparison comparison) {
+    switch (comparison) {
+        case Comparison::less:
+            return "less than";
+        case Comparison::less_or_equal:
+            return "at most";
+        case Comparison::greater:
+            return "more than";
+        case Comparison::greater_or_equal:
+            return "at least";
+    }
+    return "";
+}
+
 std::string_view name_of(Statistic statistic) {
     return statistic == Statistic::mean ? "mean" : "each_run";
 }
@@ -53,7 +67,15 @@ std::string_view name_of(GroupKey key) {
     return "";
 }
 
+bool asks_for(const Requirement& requirement, const Level& level) {
+    return !requirement.supplied && requirement.level.kind == level.kind &&
+           requirement.level.value == level.value;
+}
+
 std::string sentence(const Requirement& requirement) {
+    if (requirement.supplied)
+        return fmt::format("{} {} {}", requirement.supplied->quantity, symbol_of(requirement.comparison),
+                           shortest_text(requirement.supplied->limit));
     std::string subject = "each run's";
     if (requirement.statistic == Statistic::mean) {
         subject = requirement.group_by.empty() ? "mean of all runs'" : "mean per ";

@@ -6,6 +6,7 @@
 #include <string_view>
 #include <vector>
 
+#include "plan/apparatus.hpp"
 #include "plan/level.hpp"
 
 namespace ebbtide::plan {
@@ -57,16 +58,19 @@ struct Specification {
     std::string title;
     std::string source;
     std::string notice;
-    std::string apparatus;             ///< "clamp_discharge"
-    std::vector<Demand> demands;       ///< all must be met
+    Apparatus apparatus = Apparatus::clamp_discharge;  ///< whose results its limits are about
+    std::vector<Demand> demands;                       ///< all must be met
     std::vector<std::string> remarks;  ///< printed in the report, e.g. that two clauses disagree
 };
 
 [[nodiscard]] std::string_view name_of(Comparison comparison);    ///< "<", ">=", as in files
 [[nodiscard]] std::string_view symbol_of(Comparison comparison);  ///< "<", "≤", as people read it
+[[nodiscard]] std::string_view in_words(Comparison comparison);   ///< "less than", "at least"
 [[nodiscard]] std::string_view name_of(Statistic statistic);      ///< "each_run", "mean"
 [[nodiscard]] std::string_view name_of(GroupKey key);             ///< "specimen", ...
-/// "mean per direction and state of t(10 %) <= 0.5 s".
+/// The requirement is about decay times to this level.
+[[nodiscard]] bool asks_for(const Requirement& requirement, const Level& level);
+/// "shielding_factor > 0.2", "mean per direction and state of t(10 %) <= 0.5 s".
 [[nodiscard]] std::string sentence(const Requirement& requirement);
 
 }  // namespace ebbtide::plan

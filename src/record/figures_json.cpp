@@ -17,19 +17,9 @@ void require_finite(const json& value, const std::string& place) {
         for (const auto& [key, part] : value.items()) require_finite(part, place + "/" + key);
 }
 
-json json_of(const decay::Contribution& part) {
-    return {{"source", part.source},
-            {"u", part.u},
-            {"unit", part.unit},
-            {"sensitivity", part.sensitivity},
-            {"degrees_of_freedom", or_null(part.degrees_of_freedom)},
-            {"scope", decay::name_of(part.scope)},
-            {"correlated_with", part.correlated_with}};
-}
-
 json json_of(const decay::LevelFigure& figure) {
     json budget = json::array();
-    for (const decay::Contribution& part : figure.budget) budget.push_back(json_of(part));
+    for (const decay::Contribution& part : figure.budget) budget.push_back(record::json_of(part));
     return {{"level", figure.level.value},
             {"level_kind", figure.level.kind == plan::Level::Kind::fraction ? "fraction" : "absolute_V"},
             {"level_V", figure.level_V},
@@ -45,6 +35,18 @@ json json_of(const decay::LevelFigure& figure) {
 }
 
 }  // namespace
+
+json json_of(const decay::Contribution& part) {
+    return {{"source", part.source},
+            {"u", part.u},
+            {"unit", part.unit},
+            {"sensitivity", part.sensitivity},
+            {"degrees_of_freedom", or_null(part.degrees_of_freedom)},
+            {"scope", decay::name_of(part.scope)},
+            {"correlated_with", part.correlated_with},
+            {"correlation", part.correlation},
+            {"pooled", part.pooled}};
+}
 
 std::string canonical_text(const json& document) {
     require_finite(document, "");

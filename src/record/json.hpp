@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
+#include "basis/result.hpp"
 #include "decay/figures.hpp"
 #include "judge/judgement.hpp"
 #include "record/order_record.hpp"
@@ -17,6 +18,7 @@ namespace ebbtide::record {
 
 /// The figures of a run as in ebbtide.measure/1, without "run".
 [[nodiscard]] nlohmann::json json_of(const decay::Figures& figures);
+[[nodiscard]] nlohmann::json json_of(const decay::Contribution& part);
 [[nodiscard]] nlohmann::json json_of(const plan::Flag& flag);
 [[nodiscard]] nlohmann::json json_of(const judge::Judgement& judgement);
 [[nodiscard]] nlohmann::json json_of(const plan::Method& method);
@@ -25,6 +27,10 @@ namespace ebbtide::record {
 [[nodiscard]] nlohmann::json json_of(const plan::Order& order);
 [[nodiscard]] nlohmann::json json_of(const trace::ChannelDescription& channel);
 [[nodiscard]] nlohmann::json json_of(const trace::Notice& notice);
+/// Null when there are none.
+[[nodiscard]] nlohmann::json json_of(const plan::Terms& terms);
+/// Reads json_of(terms) back. Error: another shape.
+[[nodiscard]] Result<plan::Terms> terms_of(const nlohmann::json& document);
 /// ebbtide.record/1
 [[nodiscard]] nlohmann::json json_of(const OrderRecord& record);
 

@@ -41,7 +41,15 @@ json json_of(const plan::DecayRules& rules) {
             {"zero_floor", {{"kind", floor_kind}, {"value", floor.value}}},
             {"residual_limit_V", or_null(rules.residual_limit_V)},
             {"zero_limit_V", or_null(rules.zero_limit_V)},
-            {"extrapolation_allowed", rules.extrapolation_allowed}};
+            {"extrapolation_allowed", rules.extrapolation_allowed},
+            {"from", rules.from ? json_of(*rules.from) : json()},
+            {"clock", rules.clock == plan::DecayRules::Clock::field_step ? "field_step" : "release"}};
+}
+
+json json_of(const plan::Sensitivity& sensitivity) {
+    return {{"humidity_percent_per_decade", or_null(sensitivity.humidity_percent_per_decade)},
+            {"temperature_C_per_decade", or_null(sensitivity.temperature_C_per_decade)},
+            {"source", sensitivity.source}};
 }
 
 json json_of(const plan::VoltageScale& scale) {
@@ -54,6 +62,29 @@ json json_of(const plan::VoltageScale& scale) {
 
 json json_of(const plan::Party& party) {
     return {{"name", party.name}, {"address", party.address}, {"contact", party.contact}};
+}
+
+json or_null(const std::optional<plan::Amendment>& amendment) {
+    if (!amendment) return {};
+    return {{"replaces_revision", amendment->replaces_revision},
+            {"replaces_issued", or_null(amendment->replaces_issued)},
+            {"reason", amendment->reason},
+            {"changes", amendment->changes},
+            {"replaced_report", amendment->replaced_report}};
+}
+
+json json_of(const plan::DecisionRule& rule) {
+    json history = json::array();
+    for (const plan::History& one : rule.history)
+        history.push_back({{"requirement", one.requirement},
+                           {"mean_s", one.mean_s},
+                           {"standard_deviation_s", one.standard_deviation_s},
+                           {"source", one.source}});
+    return {{"kind", plan::name_of(rule.kind)},
+            {"guard_times_U", rule.guards_by_U() ? json(rule.guard_times_U) : json()},
+            {"guard_s", or_null(rule.guard_s)},
+            {"agreed", rule.agreed},
+            {"history", std::move(history)}};
 }
 
 json json_of(const plan::RunKey& key) {
@@ -70,6 +101,7 @@ json json_of(const plan::PlannedRecording& recording) {
         json one = json_of(run.key);
         one["set_aside"] = run.set_aside;
         one["retest_cause"] = run.retest_cause;
+        one["without_specimen"] = run.without_specimen;
         runs.push_back(std::move(one));
     }
     return {{"file", recording.file},
@@ -92,7 +124,7 @@ json json_of(const plan::Method& method) {
             {"title", method.title},
             {"source", method.source},
             {"notice", method.notice},
-            {"apparatus", method.apparatus},
+            {"apparatus", plan::name_of(method.apparatus)},
             {"conditioning",
              {{"relative_humidity_percent", or_null(method.conditioning.relative_humidity_percent)},
               {"temperature_C", or_null(method.conditioning.temperature_C)},
@@ -105,6 +137,9 @@ json json_of(const plan::Method& method) {
               {"minimum_accepted_fraction", or_null(method.charging.minimum_accepted_fraction)},
               {"polarities", method.charging.polarities}}},
             {"decay", json_of(method.decay)},
+            {"sensitivity", json_of(method.sensitivity)},
+            {"reference_run", method.reference_run},
+            {"specimens", method.specimens},
             {"replicates", method.replicates},
             {"faces", method.faces},
             {"directions", method.directions},
@@ -119,19 +154,26 @@ json json_of(const plan::Specification& specification) {
         for (const plan::Requirement& requirement : demand.any_of) {
             json group_by = json::array();
             for (const plan::GroupKey key : requirement.group_by) group_by.push_back(plan::name_of(key));
+            json classes = json::array();
+            for (const plan::Grade& grade : requirement.grades)
+                classes.push_back({{"name", grade.name}, {"limit_s", grade.limit_s}});
+            const auto& supplied = requirement.supplied;
             alternatives.push_back({{"id", requirement.id},
                                     {"clause", requirement.clause},
                                     {"level", json_of(requirement.level)},
                                     {"statistic", plan::name_of(requirement.statistic)},
                                     {"group_by", std::move(group_by)},
                                     {"comparison", plan::name_of(requirement.comparison)},
-                                    {"limit_s", requirement.limit_s}});
+                                    {"limit_s", requirement.limit_s},
+                                    {"classes", std::move(classes)},
+                                    {"quantity", supplied ? json(supplied->quantity) : json()},
+                                    {"limit", supplied ? json(supplied->limit) : json()}});
         }
         demands.push_back({{"id", demand.id}, {"any_of", std::move(alternatives)}});
     }
     return {{"id", specification.id},         {"edition", specification.edition},
             {"title", specification.title},   {"source", specification.source},
-            {"notice", specification.notice}, {"apparatus", specification.apparatus},
+            {"notice", specification.notice}, {"apparatus", plan::name_of(specification.apparatus)},
             {"demands", std::move(demands)},  {"remarks", specification.remarks}};
 }
 
@@ -146,7 +188,7 @@ json json_of(const plan::Bench& bench) {
     const plan::Fixture& fixture = bench.fixture;
     return {{"id", bench.id},
             {"revision", bench.revision},
-            {"apparatus", bench.apparatus},
+            {"apparatus", plan::name_of(bench.apparatus)},
             {"sensor",
              {{"name", sensor.name},
               {"serial", sensor.serial},
@@ -164,14 +206,16 @@ json json_of(const plan::Bench& bench) {
               {"enclosure_behind_mm", or_null(fixture.enclosure_behind_mm)},
               {"induced_fraction_positive", or_null(fixture.induced_fraction_positive)},
               {"induced_fraction_negative", or_null(fixture.induced_fraction_negative)},
-              {"u_induced_fraction", fixture.u_induced_fraction}}},
+              {"u_induced_fraction", fixture.u_induced_fraction},
+              {"u_clamping", fixture.u_clamping}}},
             {"recorder",
              {{"u_time_base", bench.recorder.u_time_base},
               {"u_channel_skew_s", bench.recorder.u_channel_skew_s}}},
             {"hygrometer",
              {{"name", bench.hygrometer.name},
               {"u_relative_humidity_percent", bench.hygrometer.u_relative_humidity_percent},
-              {"u_temperature_C", bench.hygrometer.u_temperature_C}}},
+              {"u_temperature_C", bench.hygrometer.u_temperature_C},
+              {"correlation", bench.hygrometer.correlation}}},
             {"channels",
              {{"time", bench.channels.time},
               {"specimen", bench.channels.specimen},
@@ -189,7 +233,8 @@ json json_of(const plan::Order& order) {
         items.push_back({{"id", item.id},
                          {"description", item.description},
                          {"lot", item.lot},
-                         {"condition_on_receipt", item.condition_on_receipt}});
+                         {"condition_on_receipt", item.condition_on_receipt},
+                         {"sensitivity", json_of(item.sensitivity)}});
     for (const plan::Specimen& specimen : order.specimens)
         specimens.push_back({{"id", specimen.id},
                              {"item", specimen.item},
@@ -203,6 +248,13 @@ json json_of(const plan::Order& order) {
                               {"conditioned_from", or_null(one.conditioned_from)},
                               {"conditioned_to", or_null(one.conditioned_to)}});
     for (const plan::PlannedRecording& recording : order.recordings) recordings.push_back(json_of(recording));
+    json supplied = json::array();
+    for (const plan::SuppliedResult& result : order.supplied)
+        supplied.push_back({{"quantity", result.quantity},
+                            {"specimen", result.specimen},
+                            {"value", result.value},
+                            {"u", result.u},
+                            {"source", result.source}});
     return {{"id", order.id},
             {"title", order.title},
             {"revision", order.revision},
@@ -212,11 +264,12 @@ json json_of(const plan::Order& order) {
             {"method", {{"file", order.method.file}, {"edition", order.method.edition}}},
             {"specification", {{"file", order.specification.file}, {"edition", order.specification.edition}}},
             {"bench", order.bench_file},
-            {"decision_rule", {{"kind", "simple"}, {"agreed", order.decision_rule.agreed}}},
+            {"decision_rule", json_of(order.decision_rule)},
             {"items", std::move(items)},
             {"specimens", std::move(specimens)},
             {"conditions", std::move(conditions)},
             {"recordings", std::move(recordings)},
+            {"supplied", std::move(supplied)},
             {"received", or_null(order.received)},
             {"sampled", or_null(order.sampled)},
             {"sampled_by", order.sampled_by},
@@ -229,7 +282,8 @@ json json_of(const plan::Order& order) {
             {"authorised_role", order.authorised_role},
             {"deviations", order.deviations},
             {"external_providers", order.external_providers},
-            {"opinions", order.opinions}};
+            {"opinions", order.opinions},
+            {"amendment", or_null(order.amendment)}};
 }
 
 }  // namespace ebbtide::record

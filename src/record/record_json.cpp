@@ -26,7 +26,8 @@ json json_of(const judge::JudgedRun& run) {
             {"figures", std::move(figures)},
             {"flags", std::move(flags)},
             {"counts", run.counts},
-            {"fails", run.fails}};
+            {"fails", run.fails},
+            {"without_specimen", run.without_specimen}};
 }
 
 const char* name_of(judge::BoundKind bound) {
@@ -43,6 +44,36 @@ const char* name_of(judge::BoundKind bound) {
     return "";
 }
 
+void add_budget(json& out, const judge::Finding& finding) {
+    json budget = json::array(), advice = json::array();
+    for (const decay::Contribution& part : finding.budget) budget.push_back(record::json_of(part));
+    for (const judge::Advice& one : finding.advice)
+        advice.push_back({{"source", one.source},
+                          {"expanded_u_s", one.expanded_u_s},
+                          {"outcome", plan::name_of(one.outcome)}});
+    out["budget"] = std::move(budget);
+    out["advice"] = std::move(advice);
+    out["relief"] =
+        finding.relief
+            ? json({{"expanded_u_s", finding.relief->expanded_u_s}, {"runs", or_null(finding.relief->runs)}})
+            : json();
+}
+
+json json_of(const std::optional<judge::PriorRisk>& risk) {
+    if (!risk) return {};
+    return {{"mean_s", risk->history.mean_s}, {"standard_deviation_s", risk->history.standard_deviation_s},
+            {"source", risk->history.source}, {"u_s", risk->u_s},
+            {"guard_s", risk->guard_s},       {"consumer", risk->consumer},
+            {"producer", risk->producer}};
+}
+
+json classes_of(const plan::Requirement& requirement) {
+    json classes = json::array();
+    for (const plan::Grade& grade : requirement.grades)
+        classes.push_back({{"name", grade.name}, {"limit_s", grade.limit_s}});
+    return classes;
+}
+
 json json_of(const judge::RequirementOutcome& outcome) {
     json findings = json::array(), group_by = json::array();
     for (const judge::Finding& finding : outcome.findings)
@@ -53,17 +84,39 @@ json json_of(const judge::RequirementOutcome& outcome) {
                             {"u_s", or_null(finding.u_s)},
                             {"expanded_u_s", or_null(finding.expanded_u_s)},
                             {"spread_s", or_null(finding.spread_s)},
+                            {"degrees_of_freedom", or_null(finding.degrees_of_freedom)},
+                            {"guard_s", or_null(finding.guard_s)},
                             {"wrong_acceptance", or_null(finding.wrong_acceptance)},
+                            {"wrong_rejection", or_null(finding.wrong_rejection)},
+                            {"grade", finding.grade},
+                            {"supplied", or_null(finding.supplied)},
+                            {"u_supplied", or_null(finding.u_supplied)},
                             {"outcome", plan::name_of(finding.outcome)},
                             {"reason", finding.reason}});
+    for (std::size_t i = 0; i < findings.size(); ++i) add_budget(findings[i], outcome.findings[i]);
     const plan::Requirement& requirement = outcome.requirement;
     for (const plan::GroupKey key : requirement.group_by) group_by.push_back(plan::name_of(key));
-    return {{"demand", outcome.demand},         {"id", requirement.id},
-            {"clause", requirement.clause},     {"sentence", plan::sentence(requirement)},
-            {"level", requirement.level.value}, {"statistic", plan::name_of(requirement.statistic)},
-            {"group_by", std::move(group_by)},  {"comparison", plan::name_of(requirement.comparison)},
-            {"limit_s", requirement.limit_s},   {"outcome", plan::name_of(outcome.outcome)},
-            {"findings", std::move(findings)}};
+    json out = {{"demand", outcome.demand},
+                {"id", requirement.id},
+                {"clause", requirement.clause},
+                {"sentence", plan::sentence(requirement)},
+                {"level", requirement.level.value},
+                {"statistic", plan::name_of(requirement.statistic)},
+                {"group_by", std::move(group_by)},
+                {"comparison", plan::name_of(requirement.comparison)},
+                {"limit_s", requirement.limit_s},
+                {"classes", classes_of(requirement)},
+                {"quantity", json()},
+                {"limit", json()},
+                {"outcome", plan::name_of(outcome.outcome)},
+                {"findings", std::move(findings)},
+                {"prior_risk", json_of(outcome.prior_risk)}};
+    if (requirement.supplied) {
+        for (const char* of_decay_times : {"level", "statistic", "limit_s"}) out[of_decay_times] = json();
+        out["quantity"] = requirement.supplied->quantity;
+        out["limit"] = requirement.supplied->limit;
+    }
+    return out;
 }
 
 }  // namespace
@@ -96,7 +149,8 @@ json json_of(const OrderRecord& record) {
                               {"dialect", recording.dialect},
                               {"channels", std::move(channels)},
                               {"notices", std::move(notices)},
-                              {"runs", recording.runs}});
+                              {"runs", recording.runs},
+                              {"kept_by_runs", recording.kept_by_runs}});
     }
     return {{"schema", "ebbtide.record/1"},
             {"engine_version", record.engine_version},
@@ -106,6 +160,8 @@ json json_of(const OrderRecord& record) {
             {"method", json_of(record.method)},
             {"specification", json_of(record.specification)},
             {"bench", record.bench ? json_of(*record.bench) : json()},
+            {"terms", json_of(record.terms)},
+            {"amended", record.amended},
             {"inputs", std::move(inputs)},
             {"recordings", std::move(recordings)},
             {"judgement", json_of(record.judgement)}};

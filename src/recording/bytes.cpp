@@ -14,7 +14,7 @@ namespace ebbtide::recording {
 
 namespace {
 
-constexpr std::size_t head_bytes = 512;  // enough to tell UTF-16 without a mark
+constexpr std::size_t head_bytes = 1024;  // enough to tell UTF-16 without a mark, and kinds of files
 
 Error unreadable(const std::string& name, int cause) {
     return {Fault::unreadable, std::string("cannot be read: ") + std::strerror(cause), name,
@@ -42,6 +42,7 @@ Bytes::Bytes(Bytes&& other) noexcept
     : name_(std::move(other.name_)),
       file_(std::exchange(other.file_, -1)),
       close_(std::exchange(other.close_, false)),
+      by_position_(other.by_position_),
       held_(std::move(other.held_)),
       held_used_(other.held_used_),
       ahead_(std::move(other.ahead_)),
@@ -60,16 +61,19 @@ Bytes::~Bytes() {
 
 Result<Bytes> Bytes::open(const std::string& path, bool hash) {
     Bytes bytes(path == "-" ? "standard input" : path, hash);
+    struct stat about {};
     if (path == "-") {
         bytes.file_ = STDIN_FILENO;
+        bytes.by_position_ = ::fstat(STDIN_FILENO, &about) == 0 && S_ISREG(about.st_mode) &&
+                             ::lseek(STDIN_FILENO, 0, SEEK_CUR) == 0;
         return bytes;
     }
     bytes.file_ = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
     if (bytes.file_ < 0) return unreadable(path, errno);
     bytes.close_ = true;
-    struct stat about {};
     if (::fstat(bytes.file_, &about) != 0) return unreadable(path, errno);
     if (S_ISDIR(about.st_mode)) return unreadable(path, EISDIR);
+    bytes.by_position_ = S_ISREG(about.st_mode);
     return bytes;
 }
 
@@ -100,6 +104,12 @@ Result<std::size_t> Bytes::take(char* into, std::size_t room) {
     taken_ += count;
     if (hash_) hash_->add(std::string_view(into, count));
     return count;
+}
+
+Result<std::string_view> Bytes::peek() {
+    if (!recognised_)
+        if (auto error = recognise()) return *error;
+    return std::string_view(ahead_);
 }
 
 // Looks at the first bytes, which raw() then hands out, and settles the encoding.

@@ -28,11 +28,20 @@ class Bytes {
     /// at the end. Waits for a pipe. Errors: the file stops answering.
     Result<std::size_t> read(char* into, std::size_t room);
 
+    /// The first bytes, up to 1,024, as they stand in the file; whatever reads on gets them again. A file's
+    /// kind is told by them.
+    Result<std::string_view> peek();
+    /// For kinds that are no text: up to `room` bytes as they stand in the file. Not to be mixed with read().
+    Result<std::size_t> read_raw(char* into, std::size_t room) { return raw(into, room); }
+    /// Of a regular file opened at its beginning, whose bytes can be read by position too; else -1.
+    [[nodiscard]] int descriptor() const { return by_position_ ? file_ : -1; }
+
     /// Known after the first read().
     [[nodiscard]] Encoding encoding() const { return encoding_; }
     [[nodiscard]] const std::string& name() const { return name_; }
     /// Bytes taken from the file so far.
     [[nodiscard]] std::uint64_t taken() const { return taken_; }
+    [[nodiscard]] bool hashes() const { return hash_.has_value(); }
     /// SHA-256 of them; empty when hashing is off. Ends the hash.
     [[nodiscard]] std::string sha256();
 
@@ -46,6 +55,7 @@ class Bytes {
     std::string name_;
     int file_ = -1;
     bool close_ = false;
+    bool by_position_ = false;
     std::string held_;  // the bytes of of()
     std::size_t held_used_ = 0;
     std::string ahead_;  // what recognise() looked at: counted and hashed, not yet handed out

@@ -373,6 +373,7 @@ class Planner {
         trace::ChannelDescription& d = channel.description;
         d.heading = c.seen->heading.empty() ? fmt::format("column {}", c.column + 1) : c.seen->heading;
         d.quantity = c.quantity;
+        d.column = c.column + 1;
         if (c.has_unit) {
             d.unit = c.heading.unit->text;
             d.factor_to_SI = c.heading.unit->factor_to_SI;

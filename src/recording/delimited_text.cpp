@@ -396,7 +396,8 @@ class DelimitedText final : public Source {
     }
 
     void clear(Block& block) {
-        block.starts_segment = false;
+        block.starts_segment = block.ends_segment = false;
+        block.run.reset();
         block.channels.resize(channels_.size());
         for (ChannelBlock& channel : block.channels) {
             channel.time_s.clear();

@@ -10,6 +10,7 @@
 #include "basis/instant.hpp"
 #include "basis/result.hpp"
 #include "trace/channel.hpp"
+#include "trace/cutter.hpp"
 
 namespace ebbtide::recording {
 
@@ -40,12 +41,30 @@ struct ChannelBlock {
     std::vector<double> value;   ///< recorded number times factor_to_SI
 };
 
+/// A segment that is exactly one run, cut before. Sample numbers of the drive channel count from 0.
+struct KeptRun {
+    trace::RunSpan span;  ///< levels in volts, as they were cut
+    double base = 0;      ///< the same levels as recorded numbers, for those who apply another gain
+    double top = 0;       ///< base plus height, on its side
+};
+
 /// Consecutive samples of all channels, in the order of Description::channels.
 struct Block {
     bool starts_segment =
         false;  ///< time restarts here: nothing before belongs to the same run; true at first
     std::vector<ChannelBlock> channels;
     std::vector<trace::Notice> notices;
+    bool ends_segment = false;        ///< no more samples of this segment come; not every format knows
+    std::optional<KeptRun> run = {};  ///< with starts_segment: the segment is this run
+};
+
+/// What a recording says of the larger one whose runs it keeps.
+struct KeptRuns {
+    std::string format;   ///< of the larger one
+    std::string dialect;  ///< of the larger one
+    std::string sha256;   ///< of all its bytes; empty while the end was not read
+    std::uint64_t bytes = 0;
+    std::vector<trace::Notice> notices = {};  ///< of all of it
 };
 
 /// Reads one recording from its beginning to its end, once. Memory stays bounded whatever the recording's
@@ -61,6 +80,8 @@ class Source {
     /// SHA-256 of all bytes read, valid after next() returned false; empty when hashing was switched off.
     [[nodiscard]] virtual std::string sha256() = 0;
     [[nodiscard]] virtual std::uint64_t bytes() const = 0;
+    /// Present when only runs of a larger recording are here; whole after next() returned false.
+    [[nodiscard]] virtual std::optional<KeptRuns> kept_runs() const { return {}; }
 };
 
 /// Opens a file, or standard input for "-". The kind of file is recognised by its content.

@@ -14,6 +14,13 @@ namespace ebbtide::report {
 
 /// First page: what was tested, by which method, does it conform, how sure.
 void add_front(Document& document, const ReportInput& input);
+/// On the first page, when the report was made under other terms than its order's: which, and that it is not
+/// the agreed statement.
+void add_other_terms(Document& document, const ReportInput& input);
+/// On the first page of an amended report: what it replaces, why, what changed.
+void add_amendment_front(Document& document, const ReportInput& input);
+/// Every difference from the replaced report, when the first page does not hold them all.
+void add_amendment(Document& document, const ReportInput& input);
 /// Items, specimens and how they were sampled.
 void add_items(Document& document, const ReportInput& input);
 /// Each requirement with the results of its groups; the decision rule and its risk.

@@ -48,6 +48,21 @@ std::string charging_demand(const plan::Charging& charging) {
     return text + fmt::format("; polarities: {}.", charging.polarities);
 }
 
+/// From where to where a decay time counts, when it is not from the release of the clamps.
+std::string clock_demand(const plan::Method& method) {
+    std::string text;
+    if (method.decay.clock == plan::DecayRules::Clock::field_step)
+        text += " Decay times count from the step of the field electrode.";
+    if (method.decay.from)
+        text += fmt::format(" Decay times count from where the fall passes {}{}.", method.decay.from->label(),
+                            method.decay.from->kind == plan::Level::Kind::fraction ? " of V0" : "");
+    if (method.reference_run)
+        text +=
+            " V0 is what the fixture read without specimen, at the same polarity and under the same "
+            "conditions.";
+    return text;
+}
+
 std::string millimetres(const std::optional<double>& length_mm) {
     return length_mm ? shortest_text(*length_mm) + " mm" : std::string(not_stated);
 }
@@ -78,6 +93,7 @@ void add_bench(std::vector<Block>& blocks, const plan::Bench& bench, Date tested
     if (!bench.sensor.serial.empty()) sensor += ", serial " + bench.sensor.serial;
     Facts facts;
     facts.rows = {
+        {"Apparatus", std::string(plan::in_words(bench.apparatus)), ""},
         {"Bench", fmt::format("{}, revision {}", or_not_stated(bench.id), or_not_stated(bench.revision)), ""},
         {"Field sensor", sensor, ""},
         {"Sensor gain",
@@ -99,15 +115,22 @@ void add_bench(std::vector<Block>& blocks, const plan::Bench& bench, Date tested
                      millimetres(bench.fixture.clamp_gap_mm), millimetres(bench.fixture.sensor_distance_mm),
                      millimetres(bench.fixture.aperture_mm), millimetres(bench.fixture.enclosure_behind_mm)),
          ""},
+        {"Clamping",
+         fmt::format("mounting anew moves decay times by {} (standard uncertainty)",
+                     percent_stated(bench.fixture.u_clamping)),
+         ""},
         {"Recorder",
          fmt::format("time base {}; skew between channels {}", percent_stated(bench.recorder.u_time_base),
                      seconds(bench.recorder.u_channel_skew_s)),
          ""},
         {"Hygrometer",
-         fmt::format("{}; standard uncertainty {} of relative humidity, {} of temperature",
-                     or_not_stated(bench.hygrometer.name),
-                     stated(bench.hygrometer.u_relative_humidity_percent, "%"),
-                     stated(bench.hygrometer.u_temperature_C, "°C")),
+         fmt::format(
+             "{}; standard uncertainty {} of relative humidity, {} of temperature{}",
+             or_not_stated(bench.hygrometer.name), stated(bench.hygrometer.u_relative_humidity_percent, "%"),
+             stated(bench.hygrometer.u_temperature_C, "°C"),
+             bench.hygrometer.correlation == 0 ? ""
+                                               : fmt::format("; their errors correlated by {}",
+                                                             shortest_text(bench.hygrometer.correlation))),
          ""},
         {"Zero",
          bench.lead_in_is_zero_state ? "before charging, with the shutter closed: a proven zero state"
@@ -163,7 +186,8 @@ void add_circumstances(Document& document, const ReportInput& input) {
     else
         blocks.emplace_back(std::move(table));
     blocks.emplace_back(Paragraph{conditioning_demand(record.method.conditioning) + " " +
-                                      charging_demand(record.method.charging) + " All times are UTC.",
+                                      charging_demand(record.method.charging) + clock_demand(record.method) +
+                                      " All times are UTC.",
                                   Paragraph::Look::note, "7.8.3.1 a"});
 
     blocks.emplace_back(Heading{"Bench"});

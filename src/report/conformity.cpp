@@ -4,6 +4,7 @@
 
 #include "basis/number_text.hpp"
 #include "report/chapters.hpp"
+#include "report/rule_words.hpp"
 #include "report/words.hpp"
 
 namespace ebbtide::report {
@@ -27,27 +28,69 @@ std::string coverage_text(const judge::Finding& finding) {
     return fixed_text(*finding.expanded_u_s / *finding.u_s, 2);
 }
 
+/// Of a quantity that another test gave: nothing of it was measured here.
+Table supplied_table(const judge::RequirementOutcome& outcome) {
+    Table table;
+    table.clause = "7.8.6.2";
+    table.columns = {{"of"}, {"supplied", number}, {"u", number}, {"outcome"}, {"why"}};
+    for (const judge::Finding& finding : outcome.findings)
+        table.rows.push_back(
+            {Cell{finding.group, {}, false, true}, Cell{optional_text(finding.supplied, 4), {}, false, false},
+             Cell{optional_text(finding.u_supplied, 2), {}, false, false},
+             Cell{"", finding.outcome, false, false}, Cell{finding.reason, {}, true, false}});
+    return table;
+}
+
+std::string limit_text(const plan::Requirement& requirement) {
+    const bool supplied = requirement.supplied.has_value();
+    std::string text =
+        fmt::format("Limit: {} {}{}.", plan::in_words(requirement.comparison),
+                    shortest_text(supplied ? requirement.supplied->limit : requirement.limit_s),
+                    supplied ? ", compared with results of another test" : " s");
+    for (std::size_t i = 0; i < requirement.grades.size(); ++i)
+        text += fmt::format("{}{} up to {} s", i == 0 ? " Classes: " : ", ", requirement.grades[i].name,
+                            shortest_text(requirement.grades[i].limit_s));
+    return requirement.grades.empty() ? text : text + ".";
+}
+
 Table findings_table(const judge::RequirementOutcome& outcome) {
+    const auto any = [&](std::optional<double> judge::Finding::*figure) {
+        return std::ranges::any_of(outcome.findings,
+                                   [&](const judge::Finding& f) { return (f.*figure).has_value(); });
+    };
+    const bool graded = !outcome.requirement.grades.empty();
+    const bool guarded = any(&judge::Finding::guard_s), accepted = any(&judge::Finding::wrong_acceptance),
+               rejected = any(&judge::Finding::wrong_rejection);
     Table table;
     table.clause = "7.8.6.2";
     table.columns = {
-        {"of"},        {"runs", number},      {"result, s", number},        {"U at 95 %, s", number},
-        {"k", number}, {"spread, s", number}, {"wrong acceptance", number}, {"outcome"},
-        {"why"}};
+        {"of"}, {"runs", number}, {"result, s", number}, {"U at 95 %, s", number}, {"k", number}};
+    if (guarded) table.columns.push_back({"w, s", number});
+    table.columns.push_back({"spread, s", number});
+    if (accepted) table.columns.push_back({"wrong acceptance", number});
+    if (rejected) table.columns.push_back({"wrong rejection", number});
+    if (graded) table.columns.push_back({"class"});
+    table.columns.push_back({"outcome"});
+    table.columns.push_back({"why"});
+    const auto chance = [](const std::optional<double>& probability) {
+        return Cell{probability ? probability_text(*probability) : "–", {}, false, false};
+    };
     for (const judge::Finding& finding : outcome.findings) {
         std::string result = result_text(finding);
         if (result.ends_with(" s")) result.resize(result.size() - 2);
-        table.rows.push_back(
-            {Cell{finding.group, {}, false, true},
-             Cell{std::to_string(finding.runs.size()), {}, false, false}, Cell{result, {}, false, false},
-             Cell{optional_text(finding.expanded_u_s, 2), {}, false, false},
-             Cell{coverage_text(finding), {}, false, false},
-             Cell{optional_text(finding.spread_s, 2), {}, false, false},
-             Cell{finding.wrong_acceptance ? probability_text(*finding.wrong_acceptance) : "–",
-                  {},
-                  false,
-                  false},
-             Cell{"", finding.outcome, false, false}, Cell{finding.reason, {}, true, false}});
+        std::vector<Cell> row{{finding.group, {}, false, true},
+                              {std::to_string(finding.runs.size()), {}, false, false},
+                              {result, {}, false, false},
+                              {optional_text(finding.expanded_u_s, 2), {}, false, false},
+                              {coverage_text(finding), {}, false, false}};
+        if (guarded) row.push_back({optional_text(finding.guard_s, 2), {}, false, false});
+        row.push_back({optional_text(finding.spread_s, 2), {}, false, false});
+        if (accepted) row.push_back(chance(finding.wrong_acceptance));
+        if (rejected) row.push_back(chance(finding.wrong_rejection));
+        if (graded) row.push_back({finding.grade.empty() ? "none" : finding.grade, {}, false, true});
+        row.push_back({"", finding.outcome, false, false});
+        row.push_back({finding.reason, {}, true, false});
+        table.rows.push_back(std::move(row));
     }
     return table;
 }
@@ -63,14 +106,12 @@ void add_conformity(Document& document, const ReportInput& input) {
                                       Paragraph::Look::body, "7.8.6.2"});
     for (const judge::RequirementOutcome& outcome : record.judgement.requirements) {
         const plan::Requirement& requirement = outcome.requirement;
-        Table table = findings_table(outcome);
+        Table table = requirement.supplied ? supplied_table(outcome) : findings_table(outcome);
         table.title = fmt::format("{}: {} – {}", requirement.id, plan::sentence(requirement),
                                   plan::name_of(outcome.outcome));
         std::string about =
-            fmt::format("{} {}, clause: {}. Limit: {} {} s.", record.specification.id,
-                        record.specification.edition, or_not_stated(requirement.clause),
-                        requirement.comparison == plan::Comparison::less ? "less than" : "at most",
-                        shortest_text(requirement.limit_s));
+            fmt::format("{} {}, clause: {}. {}", record.specification.id, record.specification.edition,
+                        or_not_stated(requirement.clause), limit_text(requirement));
         if (const std::string choice = alternatives(record.specification, outcome); !choice.empty())
             about += " " + choice;
         if (table.rows.empty()) {
@@ -86,18 +127,14 @@ void add_conformity(Document& document, const ReportInput& input) {
         blocks.emplace_back(Paragraph{"All reasons of the statement:", Paragraph::Look::body, ""});
         blocks.emplace_back(Bullets{record.judgement.reasons, "7.8.6.2"});
     }
-    std::string agreed = record.order.decision_rule.agreed.empty()
-                             ? "Who agreed to the rule is not stated."
-                             : "Agreed: " + record.order.decision_rule.agreed + ".";
-    blocks.emplace_back(Paragraph{
-        "Decision rule and its risk. Simple acceptance: each result is compared with its limit as it stands. "
-        "For a "
-        "result just within the limit the true value may lie beyond it with a probability of up to 50 % "
-        "(ILAC-G8:09/2019, simple acceptance with guard band zero); “wrong acceptance” above is that "
-        "probability for "
-        "each accepted result, from its own uncertainty (JCGM 106:2012, 7.2). " +
-            agreed,
-        Paragraph::Look::body, "7.8.6.1"});
+    blocks.emplace_back(Paragraph{rule_in_full(record), Paragraph::Look::body, "7.8.6.1"});
+    if (const auto risks = risks_before_the_test(record.judgement); !risks.empty()) {
+        blocks.emplace_back(
+            Paragraph{"Risk of the rule before the test, from the history that the order gives "
+                      "(JCGM 106:2012, 9.5):",
+                      Paragraph::Look::body, ""});
+        blocks.emplace_back(Bullets{risks, "7.8.6.1"});
+    }
     blocks.emplace_back(Paragraph{
         "U is the expanded uncertainty of measurement of the stated result, U = k u. The spread is the "
         "standard deviation between the runs of a group: it says how alike they are, not how well they were "

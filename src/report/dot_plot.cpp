@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <map>
 #include <optional>
 
@@ -44,6 +45,8 @@ std::optional<Scale> scale_of(const std::vector<DotRow>& rows, const std::vector
             include(*row.mean->value_s + row.mean->expanded_u_s.value_or(0));
     }
     for (const double limit : limits) include(limit);
+    for (const DotRow& row : rows)
+        for (const GuardBand& guard : row.guards) include(guard.limit_s + guard.width_s);
     if (high == 0) include(bound);
     if (high == 0) return {};
     if (high / low > 20) return Scale(Scale::Kind::logarithmic, low / 1.6, high * 1.6, from, to);
@@ -171,18 +174,45 @@ std::string draw_mean(Picture& picture, const judge::Finding& finding, const Sca
     if (finding.expanded_u_s) draw_whisker(picture, x, *finding.value_s, *finding.expanded_u_s, y, Tint::ink);
     picture.line({at, y - 4}, {at, y + 4}, Tint::ink, 1.6);
     if (!finding.expanded_u_s) return result_text(finding);
-    const std::string u = significant_text(*finding.expanded_u_s, 2);
-    const auto point = u.find('.');
-    const int places = point == std::string::npos ? 0 : static_cast<int>(u.size() - point - 1);
-    return fmt::format("{} ± {} s", fixed_text(*finding.value_s, places), u);
+    return plus_minus_text(*finding.value_s, finding.expanded_u_s, "s");
 }
 
-void draw_limits(Picture& picture, const std::vector<double>& limits, const Scale& x, double bottom) {
+/// A hatch between thin edges, which says "band" in grey as well; the limit itself is dashed.
+void draw_guard(Picture& picture, const GuardBand& guard, const Scale& x, double top, double bottom) {
+    constexpr double spacing = 3.2;
+    const double left = x.at(x.clamped(guard.limit_s - guard.width_s)),
+                 right = x.at(x.clamped(guard.limit_s + guard.width_s));
+    // Lines x + y = k * spacing: rows that follow each other continue each other's.
+    for (double sum = std::ceil((left + top) / spacing) * spacing; sum < right + bottom; sum += spacing) {
+        const double from = std::max(left, sum - bottom), to = std::min(right, sum - top);
+        if (to > from) picture.line({from, sum - from}, {to, sum - to}, Tint::rule, 0.5);
+    }
+    for (const double edge : {left, right}) picture.line({edge, top}, {edge, bottom}, Tint::muted, 0.35);
+}
+
+/// The widths of the bands at a limit: "0.02 s", "0.018 s to 0.040 s"; empty without any.
+std::string guard_text(const std::vector<DotRow>& rows, double limit_s) {
+    double least = 0, most = 0;
+    for (const DotRow& row : rows)
+        for (const GuardBand& guard : row.guards) {
+            if (guard.limit_s != limit_s) continue;
+            least = most == 0 ? guard.width_s : std::min(least, guard.width_s);
+            most = std::max(most, guard.width_s);
+        }
+    if (most == 0) return "";
+    const std::string low = significant_text(least, 2), high = significant_text(most, 2);
+    return low == high ? high + " s" : fmt::format("{} s to {} s", low, high);
+}
+
+void draw_limits(Picture& picture, const std::vector<DotRow>& rows, const std::vector<double>& limits,
+                 const Scale& x, double bottom) {
     double label_end = 0;
     for (const double limit_s : limits) {
         const double at = x.at(x.clamped(limit_s));
         picture.line({at, top_margin - 4}, {at, bottom}, Tint::ink, 0.7, Dash::dashed);
-        const std::string text = fmt::format("limit {} s", shortest_text(limit_s));
+        std::string text = fmt::format("limit {} s", shortest_text(limit_s));
+        if (const std::string guard = guard_text(rows, limit_s); !guard.empty())
+            text += fmt::format(", guard band w = {} (hatched)", guard);
         const double half = estimated_width(text, text_size) / 2;
         const bool free = at - half > label_end;
         picture.shapes.emplace_back(
@@ -238,10 +268,22 @@ std::vector<Picture> dot_plots(const judge::Judgement& judgement, const plan::Or
         Picture picture{width, 0, "", {}};
         picture.description = fmt::format(
             "Decay times to {} of every run against the limit, one row a specimen.", level.label());
+        for (const double limit_s : limits)
+            if (const std::string guard = guard_text(rows, limit_s); !guard.empty())
+                picture.description +=
+                    fmt::format(" Hatched on either side of the limit {} s: its guard band, {}.",
+                                shortest_text(limit_s), guard);
         double y = top_margin;
         std::size_t last = first;
         for (; last < rows.size() && y < most_height; ++last) y += height_of(rows[last]);
-        draw_limits(picture, limits, *x, y + 3);  // beneath the dots
+        // Beneath the dots.
+        double top = top_margin;
+        for (std::size_t i = first; i < last; ++i) {
+            for (const GuardBand& guard : rows[i].guards)
+                draw_guard(picture, guard, *x, top, top + height_of(rows[i]));
+            top += height_of(rows[i]);
+        }
+        draw_limits(picture, rows, limits, *x, y + 3);
         y = top_margin;
         for (; first < last; ++first) {
             const double height = height_of(rows[first]);

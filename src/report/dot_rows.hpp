@@ -10,12 +10,19 @@
 
 namespace ebbtide::report {
 
+/// Where a result is conditional: from limit - width to limit + width.
+struct GuardBand {
+    double limit_s = 0;
+    double width_s = 0;
+};
+
 struct DotRow {
     std::string label;
     bool group_head = false;  ///< a heading only
     std::vector<const judge::JudgedRun*>
         runs;                              ///< of one specimen, and one face and conditions where they differ
     const judge::Finding* mean = nullptr;  ///< a mean that a requirement asks for, instead of runs
+    std::vector<GuardBand> guards = {};    ///< of what stands in the row; the widest at each limit
 };
 
 /// Specimens grouped by direction and state, in the order in which the runs name them; then the means. The

@@ -4,6 +4,7 @@
 
 #include "basis/number_text.hpp"
 #include "report/chapters.hpp"
+#include "report/rule_words.hpp"
 #include "report/words.hpp"
 
 namespace ebbtide::report {
@@ -35,15 +36,22 @@ std::string said_of(const record::OrderRecord& record) {
             return fmt::format("The items as tested meet {}; tested by {}.", specification, method);
         case plan::Conformity::conditional_pass:
             return fmt::format(
-                "The items as tested meet {}, but so closely that measurement uncertainty leaves a doubt; "
-                "tested by "
-                "{}.",
+                "As measured, the items as tested meet {}. But at least one result that decides lies closer "
+                "to its "
+                "limit than the margin for measurement uncertainty that was agreed: the limit is met, though "
+                "not by "
+                "enough for the rule to let it pass outright. Whether that is good enough is for the "
+                "customer to say. "
+                "Tested by {}.",
                 specification, method);
         case plan::Conformity::conditional_fail:
             return fmt::format(
-                "The items as tested do not meet {}, but so narrowly that measurement uncertainty leaves a "
-                "doubt; "
-                "tested by {}.",
+                "As measured, the items as tested do not meet {}. But the results that decide are over their "
+                "limit by "
+                "less than the margin for measurement uncertainty that was agreed: the limit is not met, "
+                "though not by "
+                "enough for the rule to call it a fail outright. What follows is for the customer to say. "
+                "Tested by {}.",
                 specification, method);
         case plan::Conformity::fail:
             return fmt::format("The items as tested do not meet {}; tested by {}.", specification, method);
@@ -56,26 +64,9 @@ std::string said_of(const record::OrderRecord& record) {
     return "";
 }
 
-/// Gravest first: what decides the outcome of a requirement.
-int gravity(plan::Conformity conformity) {
-    switch (conformity) {
-        case plan::Conformity::fail:
-            return 4;
-        case plan::Conformity::void_:
-            return 3;
-        case plan::Conformity::conditional_fail:
-            return 2;
-        case plan::Conformity::conditional_pass:
-            return 1;
-        case plan::Conformity::pass:
-            return 0;
-    }
-    return 0;
-}
-
 const judge::Finding* deciding(const judge::RequirementOutcome& outcome) {
     const auto weight = [](const judge::Finding& f) {
-        return std::pair(gravity(f.outcome), f.value_s.value_or(0));
+        return std::pair(plan::gravity(f.outcome), f.value_s.value_or(0));
     };
     const auto found = std::ranges::max_element(outcome.findings, {}, weight);
     return found == outcome.findings.end() ? nullptr : &*found;
@@ -94,20 +85,29 @@ Table requirement_summary(const record::OrderRecord& record) {
     Table table;
     table.title = "What was required, and the result that decides";
     table.clause = "7.8.2.1 m";
-    table.columns = {{"requirement"}, {"clause"},           {"result"},
-                     {"U at 95 %"},   {"wrong acceptance"}, {"outcome"}};
+    table.columns = {{"requirement"}, {"clause"}, {"result"}, {"U at 95 %"}};
+    const bool guarded = record.order.decision_rule.kind == plan::DecisionRule::Kind::guarded;
+    if (guarded) table.columns.push_back({"guard band w"});
+    table.columns.push_back({"chance of error"});
+    table.columns.push_back({"outcome"});
     for (const judge::RequirementOutcome& outcome : record.judgement.requirements) {
         const judge::Finding* finding = deciding(outcome);
-        std::string result = "no result", uncertainty = "–", risk = "–";
+        std::string result = "no result", uncertainty = "–", guard = "–", risk;
         if (finding != nullptr) {
             result = result_text(*finding) + "\n" + finding->group;
             if (finding->expanded_u_s) uncertainty = significant_text(*finding->expanded_u_s, 2) + " s";
-            if (finding->wrong_acceptance) risk = probability_text(*finding->wrong_acceptance);
+            if (!finding->grade.empty()) result += "\nclass " + finding->grade;
+            if (finding->guard_s) guard = significant_text(*finding->guard_s, 2) + " s";
+            risk = risk_text(*finding);
         }
-        table.rows.push_back({Cell{plan::sentence(outcome.requirement), {}, false, true},
-                              Cell{or_not_stated(outcome.requirement.clause), {}, true, false},
-                              Cell{result, {}, false, false}, Cell{uncertainty, {}, false, false},
-                              Cell{risk, {}, false, false}, Cell{"", outcome.outcome, false, true}});
+        std::vector<Cell> row{{plan::sentence(outcome.requirement), {}, false, true},
+                              {or_not_stated(outcome.requirement.clause), {}, true, false},
+                              {result, {}, false, false},
+                              {uncertainty, {}, false, false}};
+        if (guarded) row.push_back({guard, {}, false, false});
+        row.push_back({risk.empty() ? "–" : risk, {}, false, false});
+        row.push_back({"", outcome.outcome, false, true});
+        table.rows.push_back(std::move(row));
     }
     return table;
 }
@@ -149,13 +149,7 @@ void add_front(Document& document, const ReportInput& input) {
     blocks.emplace_back(
         Statement{record.judgement.statement, said_of(record), first_reasons(record.judgement.reasons)});
     if (!record.judgement.requirements.empty()) blocks.emplace_back(requirement_summary(record));
-    blocks.emplace_back(
-        Paragraph{"Decision rule: simple acceptance. A result conforms when it lies within its limit; its "
-                  "uncertainty is stated "
-                  "beside it and does not move the limit. At the limit itself the chance of a wrong "
-                  "acceptance is up to 50 % "
-                  "(ILAC-G8:09/2019).",
-                  Paragraph::Look::note, "7.8.6.1"});
+    blocks.emplace_back(Paragraph{rule_in_short(record), Paragraph::Look::note, "7.8.6.1"});
 
     Facts facts;
     facts.rows = {

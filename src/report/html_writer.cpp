@@ -110,7 +110,8 @@ struct Writer {
     }
     void operator()(const Bullets& block) const {
         out += fmt::format("<ul{}>\n", clause_attribute(block.clause));
-        for (const std::string& item : block.items) out += fmt::format("<li>{}</li>\n", escaped(item));
+        for (const std::string& item : block.items)
+            out += fmt::format("<li>{}</li>\n", escaped(bound_together(item, false)));
         out += "</ul>\n";
     }
     void operator()(const Statement& block) const {

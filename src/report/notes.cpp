@@ -1,3 +1,5 @@
+#include <fmt/format.h>
+
 #include "report/chapters.hpp"
 #include "report/words.hpp"
 
@@ -12,6 +14,15 @@ void add_list(std::vector<Block>& blocks, const std::string& heading, const std:
     }
     blocks.emplace_back(Paragraph{heading + ":", Paragraph::Look::body, ""});
     blocks.emplace_back(Bullets{items, clause});
+}
+
+/// From where a decay time counts.
+std::string start_of(const plan::DecayRules& rules) {
+    if (rules.from)
+        return fmt::format("from where the fall passes {}{}", rules.from->label(),
+                           rules.from->kind == plan::Level::Kind::fraction ? " of V0" : "");
+    return rules.clock == plan::DecayRules::Clock::field_step ? "from the step of the field electrode"
+                                                              : "from the release of the clamps";
 }
 
 }  // namespace
@@ -42,8 +53,8 @@ void add_notes(Document& document, const ReportInput& input) {
         {"U at 95 %",
          "expanded uncertainty U = k u: the value lies within ± U with a probability of about 95 %.", ""},
         {"t(10 %)",
-         "decay time: from the release of the clamps until the voltage has fallen to 10 % of V0 and stays "
-         "at or below it.",
+         fmt::format("decay time: {} until the voltage has fallen to 10 % of V0 and stays at or below it.",
+                     start_of(record.method.decay)),
          ""},
         {"V0", "initial voltage: where the decay starts, by the basis that the method states.", ""},
         {"> 5.00",
@@ -52,6 +63,15 @@ void add_notes(Document& document, const ReportInput& input) {
          ""},
         {"< 0.0200", "a bound: the fall was faster than the bench resolves.", ""},
         {"spread", "standard deviation between runs or specimens; no part of U.", ""}};
+    if (record.order.decision_rule.kind == plan::DecisionRule::Kind::guarded)
+        glossary.rows.push_back(
+            {"guard band w",
+             "margin on either side of a limit, agreed as part of the decision rule: a result "
+             "within it is on the stated side of the limit, but too close to pass or fail outright.",
+             ""});
+    glossary.rows.push_back(
+        {"wrong acceptance, wrong rejection",
+         "chance that the true value lies on the other side of the limit than the result says.", ""});
     blocks.emplace_back(std::move(glossary));
 
     blocks.emplace_back(Heading{"Cautions"});

@@ -13,67 +13,10 @@
 #include <qpdf/QPDFWriter.hh>
 #include <set>
 
-#include "report/html_writer.hpp"
-#include "report/printable_text.hpp"
+#include "report/pdf_archive.hpp"
 
 namespace ebbtide::report {
 namespace {
-
-/// ISO 32000-1, 7.9.4: "D:20260314092653Z"; seconds are enough.
-std::string pdf_date(Instant instant) {
-    std::string digits;
-    for (const char c : iso_text(instant).substr(0, 19))
-        if (c >= '0' && c <= '9') digits += c;
-    return "D:" + digits + "Z";
-}
-
-std::string metadata_of(const Document& document) {
-    const std::string made = iso_text(document.made);
-    return fmt::format(R"xml(<?xpacket begin="{}" id="W5M0MpCehiHzreSzNTczkc9d"?>
-<x:xmpmeta xmlns:x="adobe:ns:meta/">
-<rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
-<rdf:Description rdf:about="" xmlns:dc="http://purl.org/dc/elements/1.1/" xmlns:xmp="http://ns.adobe.com/xap/1.0/" xmlns:pdf="http://ns.adobe.com/pdf/1.3/">
-<dc:format>application/pdf</dc:format>
-<dc:title><rdf:Alt><rdf:li xml:lang="x-default">{}</rdf:li></rdf:Alt></dc:title>
-<dc:language><rdf:Bag><rdf:li>en</rdf:li></rdf:Bag></dc:language>
-<dc:creator><rdf:Seq><rdf:li>{}</rdf:li></rdf:Seq></dc:creator>
-<dc:identifier>{}</dc:identifier>
-<xmp:CreateDate>{}</xmp:CreateDate>
-<xmp:ModifyDate>{}</xmp:ModifyDate>
-<xmp:CreatorTool>{}</xmp:CreatorTool>
-<pdf:Producer>{}</pdf:Producer>
-</rdf:Description>
-</rdf:RDF>
-</x:xmpmeta>
-<?xpacket end="r"?>
-)xml",
-                       "\xEF\xBB\xBF", escaped(document.title), escaped(document.laboratory),
-                       escaped(document.id_and_revision), made, made, escaped(document.program),
-                       escaped(document.program));
-}
-
-void describe(QPDF& pdf, const Document& document) {
-    auto text = [](const std::string& s) { return QPDFObjectHandle::newUnicodeString(printable(s)); };
-    auto info = QPDFObjectHandle::newDictionary();
-    info.replaceKey("/Title", text(document.id_and_revision + ", " + document.title));
-    info.replaceKey("/Author", text(document.laboratory));
-    info.replaceKey("/Subject", text(document.subject));
-    info.replaceKey("/Creator", text(document.program));
-    info.replaceKey("/Producer", text(document.program));
-    info.replaceKey("/CreationDate", QPDFObjectHandle::newString(pdf_date(document.made)));
-    info.replaceKey("/ModDate", QPDFObjectHandle::newString(pdf_date(document.made)));
-    pdf.getTrailer().replaceKey("/Info", pdf.makeIndirectObject(info));
-
-    auto root = pdf.getRoot();
-    root.replaceKey("/Lang", QPDFObjectHandle::newString("en"));
-    auto preferences = QPDFObjectHandle::newDictionary();
-    preferences.replaceKey("/DisplayDocTitle", QPDFObjectHandle::newBool(true));
-    root.replaceKey("/ViewerPreferences", preferences);
-    auto metadata = QPDFObjectHandle::newStream(&pdf, metadata_of(document));
-    metadata.getDict().replaceKey("/Type", QPDFObjectHandle::newName("/Metadata"));
-    metadata.getDict().replaceKey("/Subtype", QPDFObjectHandle::newName("/XML"));
-    root.replaceKey("/Metadata", metadata);
-}
 
 void attach(QPDF& pdf, const Document& document, const std::vector<Attachment>& attachments) {
     QPDFEmbeddedFileDocumentHelper files(pdf);
@@ -121,12 +64,13 @@ Result<std::string> with_attachments(const std::string& pdf, const Document& doc
                          "Give the files different names"};
     QPDF file;
     file.processMemoryFile("report", pdf.data(), pdf.size());
-    describe(file, document);
+    make_archivable(file, document);
     attach(file, document, attachments);
     QPDFWriter writer(file);
     writer.setOutputMemory();
     writer.setDeterministicID(true);
     writer.setMinimumPDFVersion("1.7");
+    writer.setNewlineBeforeEndstream(true);  // ISO 19005-3, 6.1.7.1
     writer.setObjectStreamMode(qpdf_o_generate);
     writer.write();
     const auto buffer = writer.getBufferSharedPointer();

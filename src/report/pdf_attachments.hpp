@@ -10,7 +10,7 @@
 
 namespace ebbtide::report {
 
-/// The PDF with attachments, title, dates and language; deterministic. Error bad_input: two attachments of
+/// The PDF with attachments and what an archive asks for; deterministic. Error bad_input: two attachments of
 /// one name.
 [[nodiscard]] Result<std::string> with_attachments(const std::string& pdf, const Document& document,
                                                    const std::vector<Attachment>& attachments);

@@ -37,6 +37,34 @@ std::string notices_text(const record::RecordingRecord& recording) {
     return text;
 }
 
+/// What of each recording goes with the report, where that is not all of it.
+void add_what_is_kept(std::vector<Block>& blocks, const ReportInput& input) {
+    std::string by_runs, named;
+    for (const record::RecordingRecord& recording : input.record.recordings) {
+        const bool whole = std::ranges::find(input.attachments, recording.file, &Attachment::name) !=
+                           input.attachments.end();
+        std::string& list = recording.kept_by_runs ? by_runs : named;
+        if (whole && !recording.kept_by_runs) continue;
+        list += (list.empty() ? "" : ", ") + recording.file;
+    }
+    if (!by_runs.empty())
+        blocks.emplace_back(Paragraph{
+            fmt::format(
+                "Too large to keep whole: {}. Of it the runs are kept, as attached files whose names end "
+                "in .runs.ebbrec: every sample that its figures are made of, exactly as read, with where "
+                "each run was cut. Not kept are what lay between the runs, the channels that no figure "
+                "uses, and the bytes that the samples were read from. The SHA-256 above tells the whole "
+                "recording, should the laboratory still have it.",
+                by_runs),
+            Paragraph::Look::body, ""});
+    if (!named.empty() && !input.attachments.empty())
+        blocks.emplace_back(Paragraph{
+            fmt::format("Only named, and not kept with this report: {}. Figures from it can be worked "
+                        "out again only with the recording itself, which its SHA-256 tells.",
+                        named),
+            Paragraph::Look::body, ""});
+}
+
 /// Columns that say the same of every recording are left out and said once, in the paragraph below.
 void add_recordings(std::vector<Block>& blocks, const std::vector<record::RecordingRecord>& recordings) {
     const auto same_reading = [&](const auto& r) {
@@ -73,7 +101,9 @@ Table inputs_table(const record::OrderRecord& record) {
         if (std::ranges::find(record.recordings, file.name, &record::RecordingRecord::file) !=
             record.recordings.end())
             continue;  // listed above
-        table.rows.push_back({Cell{file.role, {}, false, true}, Cell{file.name, {}, false, false},
+        std::string role = file.role;
+        std::ranges::replace(role, '_', ' ');
+        table.rows.push_back({Cell{role, {}, false, true}, Cell{file.name, {}, false, false},
                               Cell{file.sha256, {}, false, false},
                               Cell{std::to_string(file.bytes), {}, false, false}});
     }
@@ -96,6 +126,7 @@ void add_pedigree(Document& document, const ReportInput& input) {
     auto& blocks = document.blocks;
     blocks.emplace_back(Heading{"Pedigree"});
     if (!record.recordings.empty()) add_recordings(blocks, record.recordings);
+    add_what_is_kept(blocks, input);
     if (Table inputs = inputs_table(record); !inputs.rows.empty()) blocks.emplace_back(std::move(inputs));
     if (!record.method.value_sources.empty()) blocks.emplace_back(sources_table(record.method));
     Facts facts;
@@ -114,7 +145,7 @@ void add_pedigree(Document& document, const ReportInput& input) {
         Paragraph{"To check this report: the PDF carries the record, the order's documents and the raw "
                   "recordings as attached "
                   "files. “ebbtide verify report.pdf” derives every figure from them again and compares it "
-                  "with the record.",
+                  "with the record. The PDF is built to PDF/A-3b, not validated.",
                   Paragraph::Look::body, ""});
 }
 

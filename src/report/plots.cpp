@@ -45,6 +45,10 @@ std::string subtitle_of(const Panel& panel, const plan::Order& order) {
     return text;
 }
 
+bool guarded(const ReportInput& input) {
+    return input.record.order.decision_rule.kind == plan::DecisionRule::Kind::guarded;
+}
+
 }  // namespace
 
 std::vector<plan::Level> levels_to_show(const record::OrderRecord& record) {
@@ -56,7 +60,7 @@ std::vector<plan::Level> levels_to_show(const record::OrderRecord& record) {
         if (std::ranges::none_of(levels, same)) levels.push_back(level);
     };
     for (const judge::RequirementOutcome& outcome : record.judgement.requirements)
-        add(outcome.requirement.level);
+        if (!outcome.requirement.supplied) add(outcome.requirement.level);
     if (levels.empty())
         for (const plan::Level& level : record.method.decay.levels) add(level);
     return levels;
@@ -78,7 +82,10 @@ void add_dot_plots(Document& document, const ReportInput& input) {
                   "line, negative (rust) "
                   "below. Open dots: bounds, with an arrow to where the true value may lie. Crosses: runs "
                   "that do not count. "
-                  "Short bars: means of specimens.",
+                  "Short bars: means of specimens." +
+                      std::string(guarded(input) ? " Hatched: the guard band of each row's results, where an "
+                                                   "outcome is conditional."
+                                                 : ""),
                   Paragraph::Look::note, ""});
 }
 

@@ -62,14 +62,29 @@ std::string printable(std::string_view text) {
 }
 
 std::string bound_together(std::string_view text, bool number) {
+    const auto digit = [&](std::size_t at) { return at < text.size() && text[at] >= '0' && text[at] <= '9'; };
+    const auto ends_word = [&](std::size_t at) {
+        if (at >= text.size()) return true;
+        const char c = text[at];
+        return !(digit(at) || (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') ||
+                 static_cast<signed char>(c) < 0);
+    };
+    const auto binds = [&](std::size_t at) {
+        if (number) return at + 1 >= text.size() || text[at + 1] != '(';
+        const char next = at + 1 < text.size() ? text[at + 1] : '\0';
+        if (next == '%') return true;
+        const std::string_view before = text.substr(0, at);
+        const bool after_number = at > 0 && (digit(at - 1) || text[at - 1] == ')');
+        if (after_number && (next == 's' || next == 'V') && ends_word(at + 2)) return true;
+        return digit(at + 1) && (before.ends_with("<") || before.ends_with(">") || before.ends_with("≤") ||
+                                 before.ends_with("≥") || before.ends_with("±"));
+    };
     std::string out;
-    for (std::size_t i = 0; i < text.size(); ++i) {
-        const char next = i + 1 < text.size() ? text[i + 1] : '\0';
-        if (text[i] == ' ' && (number ? next != '(' : next == '%'))
+    for (std::size_t i = 0; i < text.size(); ++i)
+        if (text[i] == ' ' && binds(i))
             out += "\xC2\xA0";  // no-break space
         else
             out += text[i];
-    }
     return out;
 }
 

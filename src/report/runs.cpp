@@ -21,6 +21,8 @@ std::string_view short_word(decay::ReleaseSource source) {
             return "change point";
         case decay::ReleaseSource::record_start:
             return "record start";
+        case decay::ReleaseSource::field_step:
+            return "field step";
     }
     return "";
 }
@@ -57,7 +59,8 @@ std::string flags_text(const judge::JudgedRun& run, const FlagLetters& letters) 
         if (std::ranges::any_of(run.flags, [&](const plan::Flag& f) { return f.code == code; }))
             text += (text.empty() ? "" : " ") + letters.letter.at(code);
     if (run.fails && run.counts) text += text.empty() ? "fails" : "; fails";
-    if (!run.counts) text += text.empty() ? "does not count" : "; does not count";
+    const std::string aside = run.without_specimen ? "reference, not judged" : "does not count";
+    if (!run.counts) text += text.empty() ? aside : "; " + aside;
     return text;
 }
 
@@ -222,7 +225,8 @@ void add_runs(Document& document, const ReportInput& input) {
             same +
                 "Release from: the fall of the electrode voltage, a release marker, the change point of the "
                 "specimen "
-                "voltage, or the start of the record. Release: on the time axis of the recording. Fall "
+                "voltage, the start of the record, or the step of a field electrode. Release: on the time "
+                "axis of the recording. Fall "
                 "delay: "
                 "mean delay of the electrode's own fall. "
                 "Charge: accepted fraction less the induced fraction of the fixture. Noise: standard "

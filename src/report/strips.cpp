@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "report/picture_painter.hpp"
+#include "report/printable_text.hpp"
 
 namespace ebbtide::report {
 namespace {
@@ -145,7 +146,8 @@ struct Writer {
         for (const std::string& item : block.items) {
             const SetText dash = typesetter.set("–", {body_pt, Tint::muted, false, Anchor::start});
             const std::size_t first = strips.size();
-            add_lines(strips, typesetter.set(item, {}, 420), 10, &item == &block.items.front() ? 5 : 2);
+            add_lines(strips, typesetter.set(bound_together(item, false), {}, 420), 10,
+                      &item == &block.items.front() ? 5 : 2);
             if (first == strips.size()) continue;
             strips[first].draw = [dash, rest = strips[first].draw](cairo_t* cairo, double x, double y) {
                 dash.draw(cairo, {x, y});

@@ -36,6 +36,11 @@ std::string prefixed_text(double value, int digits, std::string_view unit) {
     return fmt::format("{} {}", significant_text(value, digits), unit);
 }
 
+std::string freedom_text(const std::optional<double>& degrees_of_freedom) {
+    if (!degrees_of_freedom) return "∞";
+    return *degrees_of_freedom > 10'000 ? "> 10 000" : fixed_text(*degrees_of_freedom, 0);
+}
+
 std::string ranges_text(std::vector<int> numbers) {
     std::ranges::sort(numbers);
     numbers.erase(std::unique(numbers.begin(), numbers.end()), numbers.end());
@@ -89,11 +94,11 @@ std::string decay_text(const decay::LevelFigure& figure) {
 std::string_view words_for(decay::Scope scope) {
     switch (scope) {
         case decay::Scope::run:
-            return "this run";
+            return "one run";
         case decay::Scope::series:
-            return "the series";
+            return "one series";
         case decay::Scope::day:
-            return "the day";
+            return "one day";
         case decay::Scope::bench:
             return "the bench";
     }
@@ -127,6 +132,7 @@ std::string words_for(trace::Notice::Kind kind) {
 }
 
 std::string result_text(const judge::Finding& finding) {
+    if (finding.supplied) return uncertain_text(*finding.supplied, finding.u_supplied) + " (supplied)";
     if (!finding.value_s || finding.bound == judge::BoundKind::none) return "no result";
     if (finding.bound == judge::BoundKind::at_least)
         return fmt::format("at least {} s", significant_text(*finding.value_s, 3));

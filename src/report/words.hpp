@@ -22,6 +22,8 @@ inline constexpr std::string_view not_stated = "not stated";
 [[nodiscard]] std::string probability_text(double probability);
 /// With a prefix of the SI where the number would be small or large: "0.40 ms", "12 V".
 [[nodiscard]] std::string prefixed_text(double value, int digits, std::string_view unit);
+/// "16", "∞"; beyond what makes a difference "> 10 000".
+[[nodiscard]] std::string freedom_text(const std::optional<double>& degrees_of_freedom);
 /// "1, 2, 3" as "1 to 3"; "1, 3"; sorted, without repeats.
 [[nodiscard]] std::string ranges_text(std::vector<int> numbers);
 

@@ -18,8 +18,26 @@ std::string_view name_of(Notice::Kind kind) {
             return "text_between";
         case Notice::Kind::clipped:
             return "clipped";
+        case Notice::Kind::damaged:
+            return "damaged";
+        case Notice::Kind::torn_tail:
+            return "torn_tail";
+        case Notice::Kind::record_skipped:
+            return "record_skipped";
     }
     return "";
+}
+
+std::optional<Notice::Kind> notice_kind_named(std::string_view name) {
+    for (int i = 0; i <= static_cast<int>(Notice::Kind::record_skipped); ++i)
+        if (const auto kind = static_cast<Notice::Kind>(i); name_of(kind) == name) return kind;
+    return {};
+}
+
+std::optional<Quantity> quantity_named(std::string_view name) {
+    for (int i = 0; i <= static_cast<int>(Quantity::other); ++i)
+        if (const auto quantity = static_cast<Quantity>(i); name_of(quantity) == name) return quantity;
+    return {};
 }
 
 }  // namespace ebbtide::trace

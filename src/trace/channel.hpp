@@ -37,6 +37,8 @@ enum class Quantity {
     return "";
 }
 
+[[nodiscard]] std::optional<Quantity> quantity_named(std::string_view name);
+
 /// What a channel of a recording is, as its reader understood it.
 struct ChannelDescription {
     std::string heading;  ///< as recorded; "column 2" where there is none
@@ -44,6 +46,7 @@ struct ChannelDescription {
     double factor_to_SI =
         1;  ///< recorded number times this is in volts (or %, C; 1 for codes and unknown units)
     Quantity quantity = Quantity::other;
+    int column = 0;  ///< of the original, from 1; 0 where it had none
 };
 
 /// What a reader saw that a person must know. Samples are never repaired in silence.
@@ -55,7 +58,10 @@ struct Notice {
         time_repeated,
         torn_last_line,
         text_between,
-        clipped
+        clipped,
+        damaged,    ///< bytes of a container that are no record, or records missing, repeated, out of place
+        torn_tail,  ///< a container that was not closed
+        record_skipped  ///< a record of a kind that this version does not know
     };
     Kind kind;
     std::uint64_t line = 0;   ///< first line on which it was seen, from 1; 0 when the recording has no lines
@@ -67,5 +73,6 @@ struct Notice {
     std::string text;  ///< "the cell holds 'nan'"
 };
 [[nodiscard]] std::string_view name_of(Notice::Kind kind);
+[[nodiscard]] std::optional<Notice::Kind> notice_kind_named(std::string_view name);
 
 }  // namespace ebbtide::trace

@@ -8,17 +8,20 @@
 
 #include "basis/sha256.hpp"
 #include "basis/version.hpp"
+#include "judge/apparatus_match.hpp"
+#include "judge/influences.hpp"
 #include "judge/judgement.hpp"
 #include "judge/run_flags.hpp"
 #include "paperwork/paperwork.hpp"
 #include "record/json.hpp"
+#include "recording/container_layout.hpp"
+#include "work/amendment.hpp"
 #include "work/measure.hpp"
 #include "work/plot_trace.hpp"
+#include "work/reference_runs.hpp"
 
 namespace ebbtide::work {
 namespace {
-
-constexpr std::uint64_t attached_at_most = 64u << 20;
 
 template <class T>
 struct Document {
@@ -53,6 +56,13 @@ Result<Document<T>> cited(const OrderFiles& files, const plan::Citation& citatio
     return Document<T>{name, std::move(parsed).value()};
 }
 
+/// How the order or the terms name the document of this role; empty for the order's own files.
+std::string cited_name(const record::OrderRecord& record, const std::string& role) {
+    if (role == "method") return record.order.method.file;
+    if (role == "specification") return record.order.specification.file;
+    return role == "terms" ? record.terms.specification : std::string();
+}
+
 recording::ReadOptions read_options(const plan::PlannedRecording& planned,
                                     const std::optional<plan::Bench>& bench) {
     recording::ReadOptions options;
@@ -76,6 +86,7 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
     for (std::size_t i = 0; i < std::max(planned.runs.size(), file.runs.size()); ++i) {
         judge::JudgedRun run;
         if (i < planned.runs.size()) run.key = planned.runs[i].key;
+        run.without_specimen = i < planned.runs.size() && planned.runs[i].without_specimen;
         if (i >= file.runs.size()) {
             run.flags.emplace_back(plan::FlagCode::run_missing,
                                    fmt::format("{} holds {} runs, the plan names {}.", planned.file,
@@ -93,7 +104,8 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
             run.flags.emplace_back(plan::FlagCode::run_unplanned,
                                    fmt::format("Run {} of {}.", i + 1, planned.file));
         } else {
-            for (plan::Flag& flag : judge::method_flags(measured.figures, run.key, order, method, bench))
+            const auto flags_of = run.without_specimen ? reference_flags : judge::method_flags;
+            for (plan::Flag& flag : flags_of(measured.figures, run.key, order, method, bench))
                 run.flags.push_back(std::move(flag));
             if (!planned.runs[i].set_aside.empty())
                 run.flags.emplace_back(plan::FlagCode::set_aside, planned.runs[i].set_aside);
@@ -105,26 +117,75 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
     }
 }
 
-std::optional<Error> apparatus_conflict(const plan::Method& method, const plan::Specification& specification,
-                                        const std::optional<plan::Bench>& bench) {
-    const auto conflict = [&](const std::string& what, const std::string& apparatus) {
-        return Error{
-            Fault::bad_input,
-            fmt::format("the method's apparatus is '{}', {} is '{}'", method.apparatus, what, apparatus),
-            "order.toml",
-            "A trace of one apparatus says nothing about a requirement on another: cite documents that match "
-            "the bench"};
-    };
-    if (specification.apparatus != method.apparatus)
-        return conflict("the specification's", specification.apparatus);
-    if (bench && bench->apparatus != method.apparatus) return conflict("the bench's", bench->apparatus);
+/// A specification's levels that are not among the method's: a decay time nobody took cannot be judged.
+void add_levels(plan::DecayRules& rules, const plan::Specification& specification) {
+    for (const plan::Level& level : plan::levels_asked(specification))
+        if (std::ranges::none_of(rules.levels, [&](const plan::Level& one) {
+                return one.kind == level.kind && one.value == level.value;
+            }))
+            rules.levels.push_back(level);
+}
+
+/// Bytes of kept runs that still go into the report.
+std::uint64_t room_left(const JudgedOrder& judged) {
+    std::uint64_t used = 0;
+    for (const auto& [name, kept] : judged.kept_runs) used += kept->size();
+    return judged.retention.kept_runs_at_most - std::min(used, judged.retention.kept_runs_at_most);
+}
+
+/// Enters the recording as what the record rests on: the file itself, or its runs beside its name and hash.
+std::optional<Error> list_recording(JudgedOrder& judged, MeasuredFile& file, bool only_runs,
+                                    const std::shared_ptr<KeptRunsFile>& kept, const std::string& kept_name) {
+    record::RecordingRecord& recording = file.recording;
+    record::InputFile runs{"runs", kept_name, "", 0};
+    if (only_runs && file.kept_runs) {
+        // Read from its kept runs: the record is of the recording, whose bytes are not here.
+        runs.sha256 = recording.sha256;
+        runs.bytes = recording.bytes;
+        recording.sha256 = file.kept_runs->sha256;
+        recording.bytes = file.kept_runs->bytes;
+        recording.format = file.kept_runs->format;
+        recording.dialect = file.kept_runs->dialect;
+        recording.notices.insert(recording.notices.begin(), file.kept_runs->notices.begin(),
+                                 file.kept_runs->notices.end());
+        recording.kept_by_runs = true;
+    } else if (kept) {
+        const auto finished = kept->finish(recording);
+        if (!finished) return finished.error();
+        recording.kept_by_runs = !kept->given_up();
+        runs.sha256 = kept->sha256();
+        runs.bytes = kept->size();
+        if (recording.kept_by_runs) judged.kept_runs[runs.name] = kept;
+    }
+    std::vector<record::InputFile>& inputs = judged.record.inputs;
+    inputs.push_back({"recording", recording.file, recording.sha256, recording.bytes});
+    if (recording.kept_by_runs) inputs.push_back(std::move(runs));
     return {};
+}
+
+/// The specification that the terms name instead of the cited one; nothing when they name none.
+Result<std::optional<plan::Specification>> other_specification(const OrderFiles& files,
+                                                               const plan::Terms& terms,
+                                                               record::OrderRecord& record) {
+    if (terms.specification.empty()) return std::optional<plan::Specification>();
+    const bool own = is_own({terms.specification, ""});
+    const std::string name = own ? terms.specification : shipped_name(terms.specification);
+    auto text = own ? files.text(name) : files.shipped_text(terms.specification);
+    if (!text) return text.error();
+    auto parsed = paperwork::parse_specification(*text, name);
+    if (!parsed) return parsed.error();
+    if (std::ranges::find(record.inputs, name, &record::InputFile::name) == record.inputs.end())
+        record.inputs.push_back(input_of("terms", name, *text));
+    return std::optional(std::move(parsed).value());
 }
 
 }  // namespace
 
-Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Progress& progress) {
-    JudgedOrder judged;
+Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const Progress& progress,
+                                    const plan::Terms& terms, const Retention& retention) {
+    MeasuredOrder measured;
+    JudgedOrder& judged = measured.judged;
+    judged.retention = retention;
     record::OrderRecord& record = judged.record;
     record.engine_version = version_text;
     record.made = made;
@@ -150,30 +211,90 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
     record.order = std::move(order).value();
     record.method = std::move(method->value);
     record.specification = std::move(specification->value);
-    if (auto conflict = apparatus_conflict(record.method, record.specification, record.bench))
+    if (auto conflict = judge::apparatus_conflict(record.method, record.specification, record.bench))
         return *conflict;
     for (const std::string& problem : decay::problems_of(record.method.decay))
         return Error{Fault::bad_input, problem, method->name, "State it in the method"};
+    auto other = other_specification(files, terms, record);
+    if (!other) return other.error();
+    measured.other = std::move(other).value();
+    if (measured.other)
+        if (auto conflict = judge::apparatus_conflict(record.method, *measured.other, record.bench))
+            return *conflict;
+    plan::DecayRules rules = record.method.decay;
+    add_levels(rules, record.specification);
+    add_levels(rules, plan::asked_under(terms, measured.other.value_or(record.specification)));
 
-    std::vector<judge::JudgedRun> runs;
+    // Of a recording that is kept by its runs, these stand for it.
+    const auto open = [&](const plan::PlannedRecording& planned, std::size_t occurrence) {
+        const bool only_runs = files.keeps_only_runs_of(planned.file);
+        return files.recording(only_runs ? kept_runs_name(planned.file, occurrence) : planned.file,
+                               read_options(planned, record.bench));
+    };
+    const auto references =
+        reference_levels(record.order, record.method, record.bench,
+                         [&](const plan::PlannedRecording& planned) { return open(planned, 1); });
+    if (!references) return references.error();
+
+    std::vector<judge::JudgedRun>& runs = measured.runs;
     std::size_t number = 0;
+    std::map<std::string, std::size_t> occurrences;
     for (const plan::PlannedRecording& planned : record.order.recordings) {
         if (progress) progress(planned.file, ++number, record.order.recordings.size());
-        auto source = files.recording(planned.file, read_options(planned, record.bench));
+        const std::size_t occurrence = ++occurrences[planned.file];
+        auto source = open(planned, occurrence);
         if (!source) return source.error();
-        auto file = measure(**source, {record.method.decay, record.bench},
-                            [&](const MeasuredRun& run, const decay::RunTrace& trace) {
-                                judged.traces[run.run_id] = plot_trace(trace, run.figures);
-                            });
+        std::shared_ptr<KeptRunsFile> kept;
+        if (files.size(planned.file) > retention.attached_at_most) {
+            auto made_file = KeptRunsFile::create((*source)->description(), room_left(judged));
+            if (!made_file) return made_file.error();
+            kept = std::move(made_file).value();
+        }
+        auto file = measure(
+            **source, {rules, record.bench, places_of(planned, record.method, *references)},
+            [&](const MeasuredRun& run, const decay::RunTrace& trace) {
+                judged.traces[run.run_id] = plot_trace(trace, run.figures);
+            },
+            kept ? RunKept([&](const recording::Block& run) { return kept->keep(run); }) : RunKept());
         if (!file) return file.error();
         file->recording.file = planned.file;
-        record.inputs.push_back({"recording", planned.file, file->recording.sha256, file->recording.bytes});
+        if (auto fault = list_recording(judged, *file, files.keeps_only_runs_of(planned.file), kept,
+                                        kept_runs_name(planned.file, occurrence)))
+            return *fault;
         place_runs(runs, planned, *file, record.order, record.method, record.bench);
         record.recordings.push_back(std::move(file->recording));
     }
-    record.settings_hash =
-        record::settings_hash(record.order, record.method, record.specification, record.bench);
-    record.judgement = judge::judge(std::move(runs), record.order, record.method, record.specification);
+    return measured;
+}
+
+judge::Judgement judgement_of(const MeasuredOrder& measured, const plan::Terms& terms) {
+    const record::OrderRecord& record = measured.judged.record;
+    plan::Order order = record.order;
+    order.decision_rule = plan::rule_under(terms, record.order);
+    const bool other = !terms.specification.empty() && measured.other;
+    return judge::judge_with_influences(
+        measured.runs, order, record.method,
+        plan::asked_under(terms, other ? *measured.other : record.specification), record.bench);
+}
+
+JudgedOrder judged_under(MeasuredOrder measured, const plan::Terms& terms) {
+    record::OrderRecord& record = measured.judged.record;
+    record.judgement = judgement_of(measured, terms);
+    if (measured.other && !terms.specification.empty()) record.specification = std::move(*measured.other);
+    record.specification = plan::asked_under(terms, std::move(record.specification));
+    record.terms = terms;
+    plan::Order applied = record.order;
+    applied.decision_rule = plan::rule_under(terms, record.order);
+    record.settings_hash = record::settings_hash(applied, record.method, record.specification, record.bench);
+    return std::move(measured.judged);
+}
+
+Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Progress& progress,
+                                const plan::Terms& terms, const Retention& retention) {
+    auto measured = measure_order(files, made, progress, terms, retention);
+    if (!measured) return measured.error();
+    JudgedOrder judged = judged_under(std::move(measured).value(), terms);
+    if (const auto compared = compare_with_replaced(judged.record, files); !compared) return compared.error();
     return judged;
 }
 
@@ -183,30 +304,47 @@ Result<report::ReportInput> report_input(const OrderFiles& files, JudgedOrder ju
                                  "Every figure, unrounded, and what it rests on",
                                  record::canonical_text(record::json_of(judged.record))});
     std::set<std::string> attached;
+    std::uint64_t total = 0;
+    std::optional<report::Attachment> replaced;
     for (const record::InputFile& file : judged.record.inputs) {
         if (!attached.insert(file.name).second) continue;
-        if (file.bytes > attached_at_most) continue;
+        const std::uint64_t at_most = judged.retention.attached_at_most;
+        if ((file.role == "recording" || file.role == "replaced_report") && file.bytes > at_most) continue;
         std::string bytes;
-        if (file.role == "recording") {
-            auto whole = files.bytes(file.name, attached_at_most);
+        if (file.role == "runs") {
+            const auto kept = judged.kept_runs.find(file.name);
+            if (kept == judged.kept_runs.end())
+                return Error{Fault::internal, "its runs were not set aside", file.name, ""};
+            auto runs = kept->second->bytes();
+            if (!runs) return runs.error();
+            bytes = std::move(runs).value();
+        } else if (file.role == "recording" || file.role == "replaced_report") {
+            auto whole = files.bytes(file.name, at_most);
             if (!whole) return whole.error();
             bytes = std::move(whole).value();
         } else {
-            const plan::Citation* citation = file.role == "method" ? &judged.record.order.method
-                                             : file.role == "specification"
-                                                 ? &judged.record.order.specification
-                                                 : nullptr;
-            auto text =
-                citation && !is_own(*citation) ? files.shipped_text(citation->file) : files.text(file.name);
+            const std::string cited_as = cited_name(judged.record, file.role);
+            auto text = cited_as.empty() || is_own({cited_as, ""}) ? files.text(file.name)
+                                                                   : files.shipped_text(cited_as);
             if (!text) return text.error();
             bytes = std::move(text).value();
         }
         if (sha256_hex(bytes) != file.sha256)
             return Error{Fault::inconsistent, "the file changed while it was being judged", file.name,
                          "Judge again"};
-        const char* type = file.role == "recording" ? "text/csv" : "application/toml";
+        if (file.role == "replaced_report") {
+            replaced = report::Attachment{file.name, "application/pdf", file.role, std::move(bytes)};
+            continue;
+        }
+        const char* type = recording::container::looks_like_one(bytes) ? "application/octet-stream"
+                           : file.role == "recording"                  ? "text/csv"
+                                                                       : "application/toml";
+        total += bytes.size();
         input.attachments.push_back({file.name, type, file.role, std::move(bytes)});
     }
+    // A replaced report holds the recordings once more, and a chain of them would grow without end.
+    if (replaced && total + replaced->bytes.size() <= judged.retention.attached_at_most)
+        input.attachments.push_back(std::move(*replaced));
     input.record = std::move(judged.record);
     input.traces = std::move(judged.traces);
     return input;

@@ -4,10 +4,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "basis/number_text.hpp"
 #include "basis/sha256.hpp"
 #include "trace/cutter.hpp"
+#include "work/notices.hpp"
 #include "work/sample_window.hpp"
 
 namespace ebbtide::work {
@@ -34,7 +36,12 @@ std::optional<FlagCode> flag_code_of(Notice::Kind kind) {
             return FlagCode::torn_last_line;
         case Notice::Kind::clipped:
             return FlagCode::clipped;
+        case Notice::Kind::damaged:
+            return FlagCode::recording_damaged;
+        case Notice::Kind::torn_tail:
+            return FlagCode::torn_tail;
         case Notice::Kind::text_between:
+        case Notice::Kind::record_skipped:
             return {};
     }
     return {};
@@ -44,20 +51,26 @@ std::string message_of(const Notice& notice) {
     std::string where = notice.line > 0 ? fmt::format("Line {}", notice.line) : "";
     if (notice.column > 0) where += fmt::format(", column {}", notice.column);
     const std::string more = notice.count > 1 ? fmt::format(" ({} like it)", notice.count) : "";
-    return fmt::format("{}{}{}{}.", where, where.empty() ? "" : ": ", notice.text, more);
+    std::string text = fmt::format("{}{}{}{}.", where, where.empty() ? "" : ": ", notice.text, more);
+    if (text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
+    return text;
 }
 
 /// Reads, cuts and measures; one object a recording.
 class Measurement {
   public:
-    Measurement(recording::Source& source, const MeasureRequest& request, const RunSeen& seen)
-        : source_(source), request_(request), seen_(seen) {
+    Measurement(recording::Source& source, const MeasureRequest& request, const RunSeen& seen,
+                const RunKept& keep)
+        : source_(source), request_(request), seen_(seen), keep_(keep) {
+        cut_before_ = source.kept_runs().has_value();
         const auto& channels = source.description().channels;
         for (std::size_t i = 0; i < channels.size(); ++i) {
             if (channels[i].quantity == Quantity::specimen_voltage && !specimen_) specimen_ = i;
             if (channels[i].quantity == Quantity::electrode_voltage && !electrode_) electrode_ = i;
             if (channels[i].quantity == Quantity::release_marker && !marker_) marker_ = i;
         }
+        // A field electrode stays up while the specimen's voltage falls: it ends no run.
+        follows_electrode_ = electrode_ && request.rules.clock == plan::DecayRules::Clock::release;
     }
 
     Result<MeasuredFile> run() {
@@ -72,15 +85,22 @@ class Measurement {
             if (!*more) break;
             if (auto beyond = beyond_reach(block)) return *beyond;
             take(block);
+            if (not_kept_) return *not_kept_;
         }
         end_segment();
+        if (not_kept_) return *not_kept_;
         file_.recording.file = about.file;
         file_.recording.sha256 = source_.sha256();
         file_.recording.bytes = source_.bytes();
         file_.recording.format = about.format;
         file_.recording.dialect = about.dialect;
         file_.recording.channels = about.channels;
+        file_.kept_runs = source_.kept_runs();
         for (const MeasuredRun& run : file_.runs) file_.recording.runs.push_back(run.run_id);
+        // These may have taken whole runs with them: they are said of the recording too.
+        for (const Notice& notice : file_.recording.notices)
+            if (notice.kind == Notice::Kind::damaged || notice.kind == Notice::Kind::torn_tail)
+                file_.flags.emplace_back(*flag_code_of(notice.kind), message_of(notice));
         if (file_.runs.empty())
             file_.flags.emplace_back(FlagCode::no_decay,
                                      fmt::format("No fall from a charge in {} samples of '{}'.", samples_,
@@ -114,19 +134,36 @@ class Measurement {
     }
 
     void take(const recording::Block& block) {
-        if (block.starts_segment) end_segment();
+        if (block.starts_segment) {
+            end_segment();
+            kept_run_ = block.run;
+        }
+        take_samples(block);
+        if (block.ends_segment) end_segment();
+    }
+
+    void take_samples(const recording::Block& block) {
         for (const Notice& notice : block.notices) note(notice);
         const recording::ChannelBlock& specimen = block.channels[*specimen_];
         samples_ += specimen.value.size();
         specimen_window_.append(specimen.time_s, specimen.value);
         if (marker_) marker_window_.append(block.channels[*marker_].time_s, block.channels[*marker_].value);
+        if (cut_before_) {
+            // Each segment is a run that was cut when it was kept, and short enough to have been held then.
+            if (electrode_) {
+                const recording::ChannelBlock& electrode = block.channels[*electrode_];
+                electrode_window_.append(electrode.time_s, electrode.value);
+            }
+            return;
+        }
         std::vector<trace::RunSpan> found;
         const plan::VoltageScale gain = request_.bench ? request_.bench->sensor.scale : plan::VoltageScale{};
         std::vector<double> specimen_V(specimen.value.size());
         std::ranges::transform(specimen.value, specimen_V.begin(), [&](double v) { return gain.volts(v); });
-        if (electrode_) {
+        if (electrode_)
+            electrode_window_.append(block.channels[*electrode_].time_s, block.channels[*electrode_].value);
+        if (follows_electrode_) {
             const recording::ChannelBlock& electrode = block.channels[*electrode_];
-            electrode_window_.append(electrode.time_s, electrode.value);
             const plan::VoltageScale scale =
                 request_.bench ? request_.bench->electrode : plan::VoltageScale{};
             std::vector<double> electrode_V(electrode.value.size()), beside_V(electrode.value.size());
@@ -153,9 +190,13 @@ class Measurement {
     }
 
     void end_segment() {
-        std::vector<trace::RunSpan> found;
-        cutter_.finish(found);
-        for (const trace::RunSpan& span : found) finish(span);
+        if (cut_before_) {
+            finish_kept();
+        } else {
+            std::vector<trace::RunSpan> found;
+            cutter_.finish(found);
+            for (const trace::RunSpan& span : found) finish(span);
+        }
         specimen_window_.clear();
         electrode_window_.clear();
         marker_window_.clear();
@@ -164,38 +205,71 @@ class Measurement {
         beside_ = {};
     }
 
+    /// A run that was cut before; one that lacks samples would give figures of its own, and is left out.
+    void finish_kept() {
+        const std::size_t samples = (follows_electrode_ ? electrode_window_ : specimen_window_).view().size();
+        const auto run = std::exchange(kept_run_, {});
+        if (samples == 0 && !run) return;
+        if (!run || run->span.end != samples) {
+            Notice notice;
+            notice.kind = Notice::Kind::damaged;
+            notice.text = fmt::format("a kept run is not whole ({} samples{}) and was left out", samples,
+                                      run ? fmt::format(" of {}", run->span.end) : "");
+            count_in(file_.recording.notices, notice);
+            return;
+        }
+        trace::RunSpan span = run->span;
+        // As they were cut, unless another gain is applied now.
+        const plan::VoltageScale scale = drive_scale();
+        const double base = scale.volts(run->base), top = scale.volts(run->top);
+        const double tolerance = 1e-9 * (std::abs(base) + std::abs(top));
+        if (std::abs(base - span.base) > tolerance ||
+            std::abs(std::abs(top - base) - span.height) > tolerance) {
+            span.base = base;
+            span.height = std::abs(top - base);
+            span.sign = top < base ? -1 : 1;
+        }
+        if (std::abs(span.base) <= largest && span.height <= largest) finish(span);
+    }
+
+    /// Of the channel that runs are cut by.
+    plan::VoltageScale drive_scale() const {
+        if (!request_.bench) return {};
+        return follows_electrode_ ? request_.bench->electrode : request_.bench->sensor.scale;
+    }
+
     void forget() {
-        SampleWindow& drive = electrode_ ? electrode_window_ : specimen_window_;
+        SampleWindow& drive = follows_electrode_ ? electrode_window_ : specimen_window_;
         drive.drop_before(cutter_.oldest_needed());
         if (drive.view().empty()) return;
         const double oldest_s = drive.view().time_s.front();
-        if (electrode_) specimen_window_.drop_before_time(oldest_s);
+        if (follows_electrode_)
+            specimen_window_.drop_before_time(oldest_s);
+        else if (electrode_)
+            electrode_window_.drop_before_time(oldest_s);
         if (marker_) marker_window_.drop_before_time(oldest_s);
         std::erase_if(notices_, [&](const Notice& notice) { return notice.time_s < oldest_s; });
     }
 
     void note(const Notice& notice) {
-        // One line a kind and column in the record, however many there were.
-        auto& kept = file_.recording.notices;
-        const auto same = std::ranges::find_if(
-            kept, [&](const Notice& n) { return n.kind == notice.kind && n.column == notice.column; });
-        if (same == kept.end())
-            kept.push_back(notice);
-        else
-            same->count += notice.count;
+        count_in(file_.recording.notices, notice);
         notices_.push_back(notice);
     }
 
     void finish(const trace::RunSpan& span) {
         const trace::Samples drive =
-            (electrode_ ? electrode_window_ : specimen_window_).slice(span.first, span.end);
+            (follows_electrode_ ? electrode_window_ : specimen_window_).slice(span.first, span.end);
         if (drive.size() < 3) return;
         const double first_s = drive.time_s.front();
         const double last_s = std::nextafter(drive.time_s.back(), INFINITY);
         const auto recorded_of = [&](const SampleWindow& window) {
             return window.view().between(first_s, last_s);
         };
-        const trace::Samples specimen = electrode_ ? recorded_of(specimen_window_) : drive;
+        const trace::Samples specimen = follows_electrode_ ? recorded_of(specimen_window_) : drive;
+        const trace::Samples electrode = follows_electrode_ ? drive
+                                         : electrode_       ? recorded_of(electrode_window_)
+                                                            : trace::Samples{};
+        const trace::Samples marker = marker_ ? recorded_of(marker_window_) : trace::Samples{};
         if (specimen.size() < 3) return;
         // So small that squares vanish: no charge, and no time that anything could take.
         if (!(span.height > smallest && drive.time_s.back() - drive.time_s.front() > smallest)) return;
@@ -208,19 +282,18 @@ class Measurement {
             id.add(samples.value);
         };
         add_channel("specimen", specimen);
-        if (electrode_) add_channel("electrode", drive);
-        if (marker_) add_channel("marker", recorded_of(marker_window_));
+        if (electrode_) add_channel("electrode", electrode);
+        if (marker_) add_channel("marker", marker);
         run.run_id = id.hex();
 
         const std::vector<double> specimen_V =
             in_volts(specimen, request_.bench ? &request_.bench->sensor.scale : nullptr);
-        const std::vector<double> drive_V =
-            electrode_ ? in_volts(drive, request_.bench ? &request_.bench->electrode : nullptr)
-                       : std::vector<double>{};
+        const std::vector<double> electrode_V =
+            in_volts(electrode, request_.bench ? &request_.bench->electrode : nullptr);
         decay::RunTrace trace;
         trace.specimen = {specimen.time_s, specimen_V};
-        if (electrode_) trace.electrode = trace::Samples{drive.time_s, drive_V};
-        if (marker_) trace.marker = recorded_of(marker_window_);
+        if (electrode_) trace.electrode = trace::Samples{electrode.time_s, electrode_V};
+        if (marker_) trace.marker = marker;
         trace.starts_charged = span.starts_charged;
         trace.sign = span.sign;
         trace.base = span.base;
@@ -232,14 +305,59 @@ class Measurement {
         trace.charge_start_s = time_at(span.charge_start);
         trace.last_high_s = time_at(span.last_high);
         trace.first_low_s = time_at(span.first_low);
-        run.figures = decay::figures_of(trace, request_.rules, request_.bench);
+        run.figures = figures_of(trace);
         run.flags = run.figures.flags;
+        std::vector<Notice> own;
         for (const Notice& notice : notices_)
             if (const auto code = flag_code_of(notice.kind);
-                code && notice.time_s >= first_s && notice.time_s <= last_s)
+                code && notice.time_s >= first_s && notice.time_s <= last_s) {
                 run.flags.emplace_back(*code, message_of(notice));
+                own.push_back(notice);
+            }
+        if (keep_ && !not_kept_) keep(span, specimen, electrode, marker, std::move(own));
         file_.runs.push_back(std::move(run));
         if (seen_) seen_(file_.runs.back(), trace);
+    }
+
+    [[nodiscard]] decay::Figures figures_of(const decay::RunTrace& trace) const {
+        const std::size_t number = file_.runs.size();
+        const RunPlace place = number < request_.places.size() ? request_.places[number] : RunPlace{};
+        if (!place.without_specimen)
+            return decay::figures_of(trace, request_.rules, request_.bench, place.reference);
+        // The level that is held is asked for, on the specimen's channel, and nothing of a fall.
+        decay::RunTrace held = trace;
+        held.electrode.reset();
+        decay::Figures figures = decay::figures_of(held, {}, request_.bench);
+        std::erase_if(figures.flags, [](const plan::Flag& flag) {
+            return flag.code == FlagCode::release_unseen || flag.code == FlagCode::curve_waits;
+        });
+        return figures;
+    }
+
+    /// Hands on what the run's id and figures are made of, as recorded, as a segment of its own.
+    void keep(const trace::RunSpan& span, const trace::Samples& specimen, const trace::Samples& electrode,
+              const trace::Samples& marker, std::vector<Notice> notices) {
+        recording::Block block;
+        block.starts_segment = block.ends_segment = true;
+        block.channels.resize(source_.description().channels.size());
+        block.notices = std::move(notices);
+        const auto fill = [&](std::size_t channel, const trace::Samples& samples) {
+            block.channels[channel].time_s.assign(samples.time_s.begin(), samples.time_s.end());
+            block.channels[channel].value.assign(samples.value.begin(), samples.value.end());
+        };
+        fill(*specimen_, specimen);
+        if (electrode_) fill(*electrode_, electrode);
+        if (marker_) fill(*marker_, marker);
+        recording::KeptRun run;
+        run.span = span;
+        for (std::uint64_t* index : {&run.span.charge_start, &run.span.last_high, &run.span.first_low,
+                                     &run.span.end, &run.span.first})
+            *index -= std::min(span.first, *index);
+        run.base = drive_scale().recorded(span.base);
+        run.top = drive_scale().recorded(span.base + span.sign * span.height);
+        block.run = run;
+        const auto kept = keep_(block);
+        if (!kept) not_kept_ = kept.error();
     }
 
     static std::vector<double> in_volts(const trace::Samples& samples, const plan::VoltageScale* scale) {
@@ -252,7 +370,12 @@ class Measurement {
     recording::Source& source_;
     const MeasureRequest& request_;
     const RunSeen& seen_;
+    const RunKept& keep_;
+    std::optional<Error> not_kept_;
+    bool cut_before_ = false;                     ///< the source holds kept runs
+    std::optional<recording::KeptRun> kept_run_;  ///< what the segment at hand is, when it was cut before
     std::optional<std::size_t> specimen_, electrode_, marker_;
+    bool follows_electrode_ = false;  ///< runs are cut along the electrode voltage
     trace::RunCutter cutter_;
     SampleWindow specimen_window_, electrode_window_, marker_window_;
     std::vector<Notice> notices_;
@@ -270,8 +393,9 @@ plan::DecayRules usual_rules() {
     return rules;
 }
 
-Result<MeasuredFile> measure(recording::Source& source, const MeasureRequest& request, const RunSeen& seen) {
-    return Measurement(source, request, seen).run();
+Result<MeasuredFile> measure(recording::Source& source, const MeasureRequest& request, const RunSeen& seen,
+                             const RunKept& keep) {
+    return Measurement(source, request, seen, keep).run();
 }
 
 }  // namespace ebbtide::work

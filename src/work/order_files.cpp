@@ -7,17 +7,25 @@
 #include <fstream>
 
 #include "paperwork/paperwork.hpp"
+#include "work/retention.hpp"
 
 namespace ebbtide::work {
 namespace {
 
 constexpr std::uint64_t largest_document = 4u << 20;
+constexpr std::uint64_t largest_report = std::uint64_t{2} << 30;
 
 Error no_shipped(const std::string& id) {
     std::string known;
     for (const paperwork::Shipped& one : paperwork::shipped()) known += (known.empty() ? "" : ", ") + one.id;
     return {Fault::bad_input, fmt::format("no method or specification '{}' is shipped", id), "",
             fmt::format("Name a file of the order's folder (ending in .toml) or one of: {}", known)};
+}
+
+Result<std::string> built_in(const std::string& id) {
+    for (const paperwork::Shipped& one : paperwork::shipped())
+        if (one.id == id) return one.toml;
+    return no_shipped(id);
 }
 
 class Folder : public OrderFiles {
@@ -31,11 +39,15 @@ class Folder : public OrderFiles {
         if (!path) return path.error();
         return read_whole(*path, at_most);
     }
-    Result<std::string> shipped_text(const std::string& id) const override {
-        for (const paperwork::Shipped& one : paperwork::shipped())
-            if (one.id == id) return one.toml;
-        return no_shipped(id);
+    std::uint64_t size(const std::string& name) const override {
+        auto path = path_of(name);
+        std::error_code fault;
+        if (!path || !std::filesystem::is_regular_file(*path, fault)) return 0;
+        const std::uint64_t size = std::filesystem::file_size(*path, fault);
+        return fault ? 0 : size;
     }
+    bool keeps_only_runs_of(const std::string&) const override { return false; }
+    Result<std::string> shipped_text(const std::string& id) const override { return built_in(id); }
     Result<std::unique_ptr<recording::Source>> recording(
         const std::string& name, const recording::ReadOptions& options) const override {
         auto path = path_of(name);
@@ -60,14 +72,21 @@ class Attached : public OrderFiles {
     std::string place() const override { return "attachments"; }
 
     Result<std::string> text(const std::string& name) const override {
-        const auto found = std::ranges::find(attachments_, name, &report::Attachment::name);
+        const auto found = find(name);
         if (found == attachments_.end())
             return Error{Fault::unreadable, fmt::format("'{}' is not attached", name), "report",
                          "The report was changed or not made by this program"};
         return found->bytes;
     }
     Result<std::string> bytes(const std::string& name, std::uint64_t) const override { return text(name); }
-    Result<std::string> shipped_text(const std::string& id) const override { return text(shipped_name(id)); }
+    std::uint64_t size(const std::string&) const override { return 0; }
+    bool keeps_only_runs_of(const std::string& name) const override {
+        return find(name) == attachments_.end() && find(kept_runs_name(name)) != attachments_.end();
+    }
+    Result<std::string> shipped_text(const std::string& id) const override {
+        const auto found = std::ranges::find(attachments_, shipped_name(id), &report::Attachment::name);
+        return found == attachments_.end() ? built_in(id) : Result<std::string>(found->bytes);
+    }
     Result<std::unique_ptr<recording::Source>> recording(
         const std::string& name, const recording::ReadOptions& options) const override {
         auto bytes = text(name);
@@ -76,10 +95,61 @@ class Attached : public OrderFiles {
     }
 
   private:
+    [[nodiscard]] std::vector<report::Attachment>::const_iterator find(const std::string& name) const {
+        return std::ranges::find(attachments_, name, &report::Attachment::name);
+    }
     std::vector<report::Attachment> attachments_;
 };
 
+/// An order's files and one beside them.
+class WithFile : public OrderFiles {
+  public:
+    WithFile(std::unique_ptr<OrderFiles> order, std::string name, std::string text)
+        : order_(std::move(order)), name_(std::move(name)), text_(std::move(text)) {}
+    std::string place() const override { return order_->place(); }
+    Result<std::string> text(const std::string& name) const override {
+        return name == name_ ? Result<std::string>(text_) : order_->text(name);
+    }
+    Result<std::string> bytes(const std::string& name, std::uint64_t at_most) const override {
+        return order_->bytes(name, at_most);
+    }
+    std::uint64_t size(const std::string& name) const override { return order_->size(name); }
+    bool keeps_only_runs_of(const std::string& name) const override {
+        return order_->keeps_only_runs_of(name);
+    }
+    Result<std::string> shipped_text(const std::string& id) const override {
+        return order_->shipped_text(id);
+    }
+    Result<std::unique_ptr<recording::Source>> recording(
+        const std::string& name, const recording::ReadOptions& options) const override {
+        return order_->recording(name, options);
+    }
+
+  private:
+    std::unique_ptr<OrderFiles> order_;
+    std::string name_, text_;
+};
+
 }  // namespace
+
+Result<std::unique_ptr<OrderFiles>> order_files_at(const std::string& place) {
+    std::error_code ignored;
+    if (!std::filesystem::is_regular_file(place, ignored)) return folder_files(place);
+    const auto bytes = read_whole(place, largest_report);
+    if (!bytes) return bytes.error();
+    auto attachments = report::attachments_of_pdf(*bytes);
+    if (!attachments) {
+        Error error = attachments.error();
+        error.where = place;
+        error.remedy = "Give the folder that holds order.toml, or a PDF report written by this program";
+        return error;
+    }
+    return attached_files(std::move(attachments).value());
+}
+
+std::unique_ptr<OrderFiles> with_file(std::unique_ptr<OrderFiles> order, std::string name, std::string text) {
+    return std::make_unique<WithFile>(std::move(order), std::move(name), std::move(text));
+}
 
 std::unique_ptr<OrderFiles> folder_files(std::string folder) {
     return std::make_unique<Folder>(std::move(folder));

@@ -20,6 +20,10 @@ class OrderFiles {
     [[nodiscard]] virtual Result<std::string> text(const std::string& name) const = 0;
     /// The whole of a recording, as bytes. Error: longer than `at_most`.
     [[nodiscard]] virtual Result<std::string> bytes(const std::string& name, std::uint64_t at_most) const = 0;
+    /// Bytes of a recording; 0 where that is not known before it is read.
+    [[nodiscard]] virtual std::uint64_t size(const std::string& name) const = 0;
+    /// The recording itself is not here, but its runs are, under kept_runs_name().
+    [[nodiscard]] virtual bool keeps_only_runs_of(const std::string& name) const = 0;
     /// A shipped method or specification as text; files that came with a report go before those of this
     /// program.
     [[nodiscard]] virtual Result<std::string> shipped_text(const std::string& id) const = 0;
@@ -27,11 +31,19 @@ class OrderFiles {
         const std::string& name, const recording::ReadOptions& options) const = 0;
 };
 
+/// A folder that holds order.toml, or a PDF report of ours: an archived report alone is enough. Error: a file
+/// that is no such report.
+[[nodiscard]] Result<std::unique_ptr<OrderFiles>> order_files_at(const std::string& place);
+
 /// A folder on disk, holding order.toml. Names that lead out of the folder are refused.
 [[nodiscard]] std::unique_ptr<OrderFiles> folder_files(std::string folder);
 
 /// The attachments of a report.
 [[nodiscard]] std::unique_ptr<OrderFiles> attached_files(std::vector<report::Attachment> attachments);
+
+/// The order's files and one more text, which stands before one of the same name.
+[[nodiscard]] std::unique_ptr<OrderFiles> with_file(std::unique_ptr<OrderFiles> order, std::string name,
+                                                    std::string text);
 
 /// The name under which a shipped method or specification is attached: "methods/NAME.toml".
 [[nodiscard]] std::string shipped_name(const std::string& id);

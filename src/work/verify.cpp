@@ -8,6 +8,7 @@
 #include "basis/sha256.hpp"
 #include "record/json.hpp"
 #include "work/judge_order.hpp"
+#include "work/retention.hpp"
 
 namespace ebbtide::work {
 namespace {
@@ -57,6 +58,20 @@ Error not_ours(std::string what) {
     return {Fault::bad_input, std::move(what), "report", "Give a PDF report written by this program"};
 }
 
+Result<JudgedOrder> judged_again(const OrderFiles& files, const plan::Terms& terms, bool with_replaced) {
+    if (with_replaced) return judge_order(files, Instant{}, {}, terms);
+    auto measured = measure_order(files, Instant{}, {}, terms);
+    if (!measured) return measured.error();
+    return judged_under(std::move(measured).value(), terms);
+}
+
+/// The replaced report is not at hand: what was found by comparing with it stands as it is.
+void keep_comparison(const json& was, json& is) {
+    is["amended"] = member(was, "amended");
+    for (const json& input : was["inputs"])
+        if (member(input, "role") == "replaced_report") is["inputs"].push_back(input);
+}
+
 }  // namespace
 
 std::vector<std::string> differences_of(const json& was, const json& is, std::size_t& compared) {
@@ -89,7 +104,17 @@ Result<Verification> verify(const std::string& pdf_bytes) {
             return not_ours("record.json: an input has no name or hash");
         const std::string name = input["name"];
         const auto file = std::ranges::find(*attachments, name, &report::Attachment::name);
+        if (file == attachments->end() &&
+            std::ranges::find(*attachments, kept_runs_name(name), &report::Attachment::name) !=
+                attachments->end()) {
+            result.kept_by_runs.push_back(name);  // its hash is compared further down, as its runs state it
+            continue;
+        }
         if (file == attachments->end()) {
+            if (member(input, "role") == "replaced_report") {
+                result.replaced_not_attached = name;
+                continue;
+            }
             result.not_attached.push_back(name);
             continue;
         }
@@ -100,14 +125,20 @@ Result<Verification> verify(const std::string& pdf_bytes) {
     }
     if (!result.not_attached.empty()) return result;
 
+    const auto terms = record::terms_of(member(was, "terms"));
+    if (!terms) {
+        result.differences.push_back("/terms: " + terms.error().what);
+        return result;
+    }
     const auto files = attached_files(std::move(*attachments));
-    auto judged = judge_order(*files, Instant{});
+    auto judged = judged_again(*files, *terms, result.replaced_not_attached.empty());
     if (!judged) {
         result.differences.push_back(
             fmt::format("the attached files can no longer be judged: {}", judged.error().text()));
         return result;
     }
     json is = record::json_of(judged->record);
+    if (!result.replaced_not_attached.empty()) keep_comparison(was, is);
     // When it was made and by which version is not a figure.
     for (const char* key : {"made", "engine_version"}) is[key] = was.contains(key) ? was[key] : json();
     auto found = differences_of(was, is, result.figures_compared);

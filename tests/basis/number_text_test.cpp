@@ -24,6 +24,16 @@ TEST(NumberText, KeepsTheDigitsInLineWhenTheUncertaintyExceedsTheValue) {
     EXPECT_EQ(uncertain_text(0.1, 1.2), "0.1 ± 1.2");
 }
 
+TEST(NumberText, PrintsAnExpandedUncertaintyInFull) {
+    EXPECT_EQ(plus_minus_text(0.47, 0.04, "s"), "0.470 s ± 0.040 s");
+    EXPECT_EQ(plus_minus_text(0.47, 0.0996, "s"), "0.47 s ± 0.10 s");
+    EXPECT_EQ(plus_minus_text(12.34, 1.4, "V"), "12.3 V ± 1.4 V");
+    EXPECT_EQ(plus_minus_text(1234.4, 140, "V"), "1234 V ± 140 V");
+    EXPECT_EQ(plus_minus_text(0.0004712, 0.0000061, "s"), "0.0004712 s ± 0.0000061 s");
+    EXPECT_EQ(plus_minus_text(0.47, 0.0, "s"), "0.4700 s");
+    EXPECT_EQ(plus_minus_text(0.47, {}, "s"), "0.4700 s");
+}
+
 TEST(NumberText, RefusesWhatIsNotOneFiniteNumber) {
     for (const char* text : {"", "1,5", "nan", "inf", "1e400", "2x", " 1", "0x10", "--1", "+"})
         EXPECT_FALSE(parse_number(text)) << text;

@@ -48,7 +48,7 @@ void expect_run_as_documented(const json& run) {
         EXPECT_EQ(keys_of(level), documented("measure.md", "### A level"));
         for (const json& part : level["budget"])
             EXPECT_EQ(keys_of(part), (Keys{"source", "u", "unit", "sensitivity", "degrees_of_freedom",
-                                           "scope", "correlated_with"}));
+                                           "scope", "correlated_with", "correlation", "pooled"}));
     }
     for (const json& flag : run["flags"]) EXPECT_EQ(keys_of(flag), (Keys{"code", "severity", "message"}));
 }
@@ -101,18 +101,35 @@ TEST(JudgeDocument, HoldsExactlyTheDocumentedKeys) {
     ASSERT_EQ(document["runs"].size(), 25u);
     for (const json& run : document["runs"]) {
         EXPECT_EQ(keys_of(run), (Keys{"specimen", "face", "conditions", "polarity", "replicate", "label",
-                                      "run", "figures", "flags", "counts", "fails"}));
+                                      "run", "figures", "flags", "counts", "fails", "without_specimen"}));
         expect_run_as_documented(run["figures"]);
     }
     for (const json& requirement : document["requirements"]) {
-        EXPECT_EQ(keys_of(requirement), (Keys{"demand", "id", "clause", "sentence", "level", "statistic",
-                                              "group_by", "comparison", "limit_s", "outcome", "findings"}));
+        EXPECT_EQ(keys_of(requirement),
+                  (Keys{"demand", "id", "clause", "sentence", "level", "statistic", "group_by", "comparison",
+                        "limit_s", "classes", "quantity", "limit", "outcome", "findings", "prior_risk"}));
         for (const json& finding : requirement["findings"])
-            EXPECT_EQ(keys_of(finding), (Keys{"group", "runs", "bound", "value_s", "u_s", "expanded_u_s",
-                                              "spread_s", "wrong_acceptance", "outcome", "reason"}));
+            EXPECT_EQ(keys_of(finding),
+                      (Keys{"group", "runs", "bound", "value_s", "u_s", "expanded_u_s", "spread_s",
+                            "degrees_of_freedom", "guard_s", "wrong_acceptance", "wrong_rejection", "grade",
+                            "supplied", "u_supplied", "outcome", "reason", "budget", "advice", "relief"}));
     }
     EXPECT_EQ(keys_of(document["method"]), (Keys{"id", "edition"}));
     EXPECT_EQ(keys_of(document["specification"]), (Keys{"id", "edition"}));
+}
+
+TEST(RejudgeDocument, HoldsExactlyTheDocumentedKeys) {
+    const json document =
+        run({"judge", "examples/halyard-cloth", "--levels", "1/e,1%", "--rule", "guarded", "--json"}).json();
+    EXPECT_EQ(keys_of(document), documented("rejudge.md", "## ebbtide.rejudge/1"));
+    EXPECT_EQ(document["schema"], "ebbtide.rejudge/1");
+    EXPECT_EQ(keys_of(document["terms"]), (Keys{"specification", "levels", "decision_rule"}));
+    for (const char* side : {"agreed", "instead"})
+        EXPECT_EQ(keys_of(document[side]), (Keys{"statement", "reasons", "cautions", "runs", "requirements",
+                                                 "specification", "decision_rule"}));
+    ASSERT_GT(document["compared"].size(), 5u);
+    for (const json& line : document["compared"])
+        EXPECT_EQ(keys_of(line), documented("rejudge.md", "### A line of the comparison"));
 }
 
 TEST(RecordDocument, HoldsExactlyTheDocumentedKeys) {
@@ -135,8 +152,8 @@ TEST(RecordDocument, HoldsExactlyTheDocumentedKeys) {
     }
     EXPECT_EQ(names, inputs) << "each file of inputs is attached under its name";
     for (const json& recording : record["recordings"])
-        EXPECT_EQ(keys_of(recording),
-                  (Keys{"file", "sha256", "bytes", "format", "dialect", "channels", "notices", "runs"}));
+        EXPECT_EQ(keys_of(recording), (Keys{"file", "sha256", "bytes", "format", "dialect", "channels",
+                                            "notices", "runs", "kept_by_runs"}));
     EXPECT_EQ(keys_of(record["judgement"]),
               (Keys{"runs", "requirements", "statement", "reasons", "cautions"}));
 }

@@ -37,7 +37,6 @@ inline plan::Requirement mean_of(std::vector<plan::GroupKey> keys, double limit_
 
 inline plan::Specification specification(std::vector<std::vector<plan::Requirement>> demands) {
     plan::Specification document;
-    document.apparatus = "clamp_discharge";
     for (auto& any_of : demands)
         document.demands.push_back({"d" + std::to_string(document.demands.size()), std::move(any_of)});
     return document;

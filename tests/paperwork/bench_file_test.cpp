@@ -34,6 +34,8 @@ TEST(BenchFile, HandsOnEveryValue) {
     EXPECT_EQ(bench->recorder.u_time_base, 1e-4);
     EXPECT_FALSE(bench->lead_in_is_zero_state);
     EXPECT_EQ(bench->hygrometer.u_relative_humidity_percent, 0.8);
+    EXPECT_EQ(bench->hygrometer.correlation, -0.5);
+    EXPECT_EQ(bench->fixture.u_clamping, 0.02);
     ASSERT_EQ(bench->calibrations.size(), 1u);
     EXPECT_EQ(bench->calibrations[0].done, (Date{2026, 3, 1}));
     EXPECT_EQ(bench->calibrations[0].due, (Date{2027, 3, 1})) << "a date in quotes is a date";

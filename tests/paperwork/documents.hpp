@@ -37,6 +37,11 @@ basis = "hold_mean"
 window_s = 0.5
 guard_s = 0.05
 
+[sensitivity]
+humidity_percent_per_decade = 12
+temperature_C_per_decade = 30
+source = "from memory"
+
 [limits]
 residual_V = 50
 zero_V = 25
@@ -110,6 +115,7 @@ u_gain = 0.005
 [fixture]
 induced_fraction_positive = 0.11
 u_induced_fraction = 0.01
+u_clamping = 0.02
 
 [recorder]
 u_time_base = 1e-4
@@ -119,6 +125,7 @@ u_channel_skew_s = 0
 name = "hygrometer"
 u_relative_humidity_percent = 0.8
 u_temperature_C = 0.3
+correlation = -0.5
 
 [[calibration]]
 equipment = "sensor"
@@ -163,6 +170,7 @@ tested_by = "T"
 id = "I"
 description = "film"
 condition_on_receipt = "clean"
+sensitivity = { humidity_percent_per_decade = 14, source = "maker's study" }
 
 [[specimen]]
 id = "S1"

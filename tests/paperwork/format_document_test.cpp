@@ -72,12 +72,30 @@ std::string example_of(const std::string& name) {
 
 TEST(FormatDocuments, ExplainEveryKey) {
     expect_explained("method", known_keys(documents::method, parse_method), 35);
-    expect_explained("specification", known_keys(documents::specification, parse_specification), 14);
+    const std::string supplied = documents::changed(
+        documents::specification,
+        "level = \"1/e\"\nstatistic = \"each_run\"\ncomparison = \"<\"\nlimit_s = 0.5",
+        "quantity = \"q\"\ncomparison = \">\"\nlimit = 0.2\n\n[[demand]]\nid = \"d2\"\n[[demand.any_of]]\n"
+        "id = \"r3\"\nclause = \"c\"\nlevel = 0.5\nstatistic = \"each_run\"\ncomparison = \"<\"\n"
+        "classes = [{ name = \"A\", limit_s = 2 }]");
+    EXPECT_TRUE(parse_specification(supplied, "file").ok());
+    expect_explained("specification", known_keys(supplied, parse_specification), 18);
     const std::string bench = documents::bench + "\n[channels]\ntime = \"t\"\n";
     expect_explained("bench", known_keys(bench, parse_bench), 30);
-    const std::string order = documents::changed(
-        documents::order, "[[item]]", "[sampling]\nby = \"x\"\n\n[remarks]\nopinions = [\"x\"]\n\n[[item]]");
-    expect_explained("order", known_keys(order, parse_order), 45);
+    const std::string order =
+        documents::changed(documents::order, "[[item]]",
+                           "[[supplied]]\nquantity = \"q\"\nvalue = 1\nu = 0\nsource = "
+                           "\"s\"\n\n[sampling]\nby = \"x\"\n\n[remarks]\nopinions = [\"x\"]\n\n[[item]]");
+    const std::string guarded = documents::changed(
+        order, "[dates]",
+        "[[decision_rule.history]]\nrequirement = \"r\"\nmean_s = 1\nstandard_deviation_s = "
+        "0.1\nsource = \"x\"\n\n[dates]");
+    expect_explained("order", known_keys(guarded, parse_order), 51);
+    // [amendment] belongs to later revisions only.
+    const std::string amended =
+        documents::changed(documents::changed(documents::order, "revision = 1", "revision = 2"), "[[item]]",
+                           "[amendment]\nreason = \"x\"\n\n[[item]]");
+    expect_explained("order", known_keys(amended, parse_order), 50);
 }
 
 TEST(FormatDocuments, TheirExamplesAreTaken) {

@@ -22,7 +22,7 @@ TEST(MethodFile, HandsOnEveryValue) {
     EXPECT_EQ(method->title, "A short method");
     EXPECT_EQ(method->source, "house rule");
     EXPECT_EQ(method->notice, "Replaces nothing");
-    EXPECT_EQ(method->apparatus, "clamp_discharge");
+    EXPECT_EQ(method->apparatus, plan::Apparatus::clamp_discharge);
     EXPECT_EQ(method->conditioning.relative_humidity_percent->nominal, 12);
     EXPECT_EQ(method->conditioning.relative_humidity_percent->plus_minus, 3);
     EXPECT_EQ(method->conditioning.temperature_C->plus_minus, 2.5);

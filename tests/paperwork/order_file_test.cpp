@@ -39,6 +39,9 @@ TEST(OrderFile, HandsOnWhatTheReportPrints) {
     std::string text = changed(documents::order, "revision = 1", "revision = 4\nbench = \"bench.toml\"");
     text = changed(text, "address = \"Here\"", "address = \"Here\"\ncontact = \"c1\"\nlocation = \"Room 2\"");
     text = changed(text, "address = \"There\"", "address = \"There\"\ncontact = \"c2\"");
+    text = changed(text, "[[item]]",
+                   "[amendment]\nreplaces_revision = 3\nreplaces_issued = 2026-01-08\nreason = \"R\"\n"
+                   "changes = [\"C\"]\n\n[[item]]");
     text =
         changed(text, "tested_to = 2026-01-06",
                 "tested_to = 2026-01-06\nsampled = 2026-01-01\nreceived = 2026-01-02\nissued = 2026-01-09");

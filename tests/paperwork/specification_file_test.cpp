@@ -19,7 +19,7 @@ TEST(SpecificationFile, HandsOnEveryValue) {
     ASSERT_TRUE(specification.ok()) << specification.error().text();
     EXPECT_EQ(specification->id, "short");
     EXPECT_EQ(specification->edition, "2");
-    EXPECT_EQ(specification->apparatus, "clamp_discharge");
+    EXPECT_EQ(specification->apparatus, plan::Apparatus::clamp_discharge);
     EXPECT_EQ(specification->remarks, (std::vector<std::string>{"One", "Two"}));
     ASSERT_EQ(specification->demands.size(), 1u);
     const plan::Demand& demand = specification->demands[0];

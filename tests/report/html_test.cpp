@@ -166,7 +166,7 @@ TEST(ReportPage, ShowsTheLargestLinesOfTheBudgetFirst) {
     EXPECT_LT(zero, linearity);
     EXPECT_LT(linearity, noise);
     EXPECT_LT(noise, clock);
-    EXPECT_TRUE(holds(page, "closest to a limit (0.5 s)"));
+    EXPECT_TRUE(holds(page, "closest to its limit (0.5 s)"));
     EXPECT_TRUE(holds(page, "0.512(31) s"));
 }
 

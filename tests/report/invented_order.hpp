@@ -9,6 +9,7 @@
 #include <string>
 
 #include "basis/sha256.hpp"
+#include "judge/uncertainty_of.hpp"
 #include "report/report.hpp"
 
 namespace ebbtide::testing_support {
@@ -155,7 +156,6 @@ inline plan::Bench invented_bench() {
     plan::Bench bench;
     bench.id = "bench-2";
     bench.revision = "2026-09";
-    bench.apparatus = "clamp_discharge";
     bench.sensor.name = "field sensor, 12.5 mm";
     bench.sensor.serial = "0071";
     bench.sensor.scale = {1000.0, 1004.0, 0.0, 10000.0, 0.004};
@@ -202,7 +202,6 @@ inline report::ReportInput invented_report() {
     method.edition = "2026-02";
     method.title = "Decay time by clamp discharge, house method";
     method.source = "the laboratory's own method";
-    method.apparatus = "clamp_discharge";
     method.conditioning = {plan::Tolerance{12, 3}, plan::Tolerance{23, 2}, 24.0, {}};
     method.charging.voltage_V = plan::Tolerance{5000, 50};
     method.charging.hold_s = 20;
@@ -296,6 +295,8 @@ inline report::ReportInput invented_report() {
                               {},
                               plan::Conformity::fail,
                               "one run never reached 10 %: the mean is over 0.5 s"});
+    for (std::size_t i = 0; i < 3; ++i)
+        means.findings[i].budget = judge::budget_of_mean(means.findings[i].runs, judgement.runs, mean.level);
     means.outcome = plan::Conformity::fail;
     judge::RequirementOutcome single{"each", each, {}, plan::Conformity::fail};
     for (std::size_t i = 0; i < judgement.runs.size(); ++i) {
@@ -310,6 +311,7 @@ inline report::ReportInput invented_report() {
             finding.value_s = figure.decay_s;
             finding.u_s = figure.u_decay_s;
             finding.expanded_u_s = 2 * *figure.u_decay_s;
+            finding.budget = judge::budget_of_mean(finding.runs, judgement.runs, each.level);
             finding.wrong_acceptance = 0.001;
             finding.outcome = plan::Conformity::pass;
             finding.reason = "below 0.5 s";

@@ -148,6 +148,16 @@ TEST(PrintableText, IsValidWhateverComesIn) {
     }));
 }
 
+TEST(PrintableText, KeepsANumberWithItsUnitAndItsComparison) {
+    const std::string space = "\xC2\xA0";
+    EXPECT_EQ(report::bound_together("0.47 s ± 0.04 s meets < 0.5 s: 7 %", false),
+              "0.47" + space + "s ±" + space + "0.04" + space + "s meets <" + space + "0.5" + space + "s: 7" +
+                  space + "%");
+    EXPECT_EQ(report::bound_together("0.470(4) s", false), "0.470(4)" + space + "s");
+    for (const char* free : {"5 samples of 3 Vessels", "the rest is a small part", "2 sé", "< none"})
+        EXPECT_EQ(report::bound_together(free, false), free);
+}
+
 TEST(Typesetter, WithoutItsFontSaysWhichPackageToInstall) {
     const auto typesetter = report::Typesetter::open("/no/such/folder");
     ASSERT_FALSE(typesetter.ok());

@@ -1,0 +1,14 @@
+#pragma once
+// The notices of a whole recording: one a kind and column, however many there were.
+
+#include <vector>
+
+#include "trace/channel.hpp"
+
+namespace ebbtide::work {
+
+/// Counts the notice to one like it, or adds it. Damage is kept apart by its text, which names the bytes; it
+/// is told twice where samples lie on both sides of it, and counts once.
+void count_in(std::vector<trace::Notice>& kept, const trace::Notice& notice);
+
+}  // namespace ebbtide::work

@@ -1,0 +1,126 @@
+// Risks of decisions against figures printed elsewhere.
+
+#include "judge/risk.hpp"
+
+#include <gtest/gtest.h>
+
+#include <array>
+#include <boost/math/distributions/normal.hpp>
+#include <cmath>
+#include <string_view>
+
+#include "support/agrees.hpp"
+
+namespace ebbtide::judge {
+namespace {
+
+using testing_support::agrees;
+
+double normal_quantile(double probability) {
+    return boost::math::quantile(boost::math::normal(), probability);
+}
+
+// The three examples of JCGM 106:2012 are from memory; their arithmetic was worked out apart, with R.
+TEST(SpecificRisk, BelowAnUpperLimitAsInTheGuide) {
+    EXPECT_TRUE(agrees(probability_within({-5.47, 0.05}, {{}, -5.40}), "0.919"));
+    EXPECT_TRUE(agrees(probability_beyond({-5.47, 0.05}, {{}, -5.40}), "0.081"));
+}
+
+TEST(SpecificRisk, BetweenTwoLimitsAsInTheGuide) {
+    EXPECT_TRUE(agrees(probability_within({13.6, 1.8}, {12.5, 16.3}), "0.663"));
+}
+
+// A relative uncertainty of 2 %: at which measured speed is a limit of 100 exceeded with 99.9 %? (106.6,
+// printed as 107.)
+TEST(SpecificRisk, OfASpeedOverItsLimitAsInTheGuide) {
+    const auto exceeded = [](double speed) { return probability_beyond({speed, 0.02 * speed}, {{}, 100.0}); };
+    double low = 100, high = 120;
+    for (int i = 0; i < 60; ++i) {
+        const double middle = (low + high) / 2;
+        (exceeded(middle) < 0.999 ? low : high) = middle;
+    }
+    EXPECT_TRUE(agrees(low, "106.6"));
+}
+
+// ILAC-G8:09/2019: a value accepted at the guarded limit, U = 2 u. The rows w = 0 and w = U were read in
+// secondary accounts of it (consultancies and certification bodies); 3 U, 1.5 U and 0.83 U (ISO 14253-1:2017)
+// are from memory.
+TEST(SpecificRisk, AtTheGuardedLimitAsInTheGuidelines) {
+    const auto at_guard = [](double times_U) { return probability_beyond({-2 * times_U, 1}, {{}, 0.0}); };
+    EXPECT_DOUBLE_EQ(at_guard(0), 0.50);
+    EXPECT_LT(at_guard(1), 0.025);
+    EXPECT_TRUE(agrees(at_guard(1), "0.023"));
+    EXPECT_LT(at_guard(3), 1e-6);
+    EXPECT_LT(at_guard(1.5), 0.0016);
+    EXPECT_TRUE(agrees(at_guard(1.5), "0.0013"));
+    EXPECT_LT(at_guard(0.83), 0.05);
+    EXPECT_TRUE(agrees(at_guard(0.83), "0.05"));
+}
+
+// suncal (sandialabs/suncal, commit d44c2cc1, test/test_risk.py): process N(10, 0.4), limits 9 and 11. Its
+// index is the distance of the nearer limit in three standard deviations.
+TEST(SpecificRisk, OfACentredProcess) {
+    EXPECT_TRUE(agrees((11 - 10) / (3 * 0.4), "0.8333"));
+    EXPECT_TRUE(agrees(probability_beyond({10, 0.4}, {9.0, 11.0}), "0.01242"));
+    EXPECT_TRUE(agrees(probability_beyond({10, 0.4}, {{}, 11.0}), "0.00621"));
+    EXPECT_TRUE(agrees(probability_beyond({10, 0.4}, {9.0, {}}), "0.00621"));
+}
+
+// The same file, off centre and beyond a limit.
+TEST(SpecificRisk, OfAProcessOffCentre) {
+    EXPECT_TRUE(agrees(probability_beyond({10.5, 0.4}, {9.0, 11.0}), "0.10574"));
+    EXPECT_TRUE(agrees(probability_beyond({12.0, 0.4}, {9.0, 11.0}), "0.99379"));
+}
+
+// The same file, tables of a draft of a recommended practice. Convention: limits -1 and 1; the prior is
+// centred and its standard deviation puts the share named within the limits, s = 1/Phi^-1((1 + share)/2); the
+// measurement has u = s/4, the prior's standard deviation (not the limit) over the ratio of four; no guard
+// band. The first figure is the consumer's risk of all pieces in percent, the second that of the accepted
+// ones. The source compares its table to 1e-6 (100 units of the last digit printed), and no better is it: the
+// third figure is the first by another rule of quadrature (references/global_risk.py).
+TEST(GlobalRisk, AtARatioOfFourForSixSharesWithinTheLimits) {
+    struct Row {
+        double share;
+        std::string_view of_all_percent, of_accepted_percent, of_all_again_percent;
+    };
+    constexpr std::array rows{Row{.6, "4.83860326", "8.26008199", "4.8386032085"},
+                              Row{.7, "3.92234109", "5.72322042", "3.9223410710"},
+                              Row{.8, "2.85583037", "3.63227145", "2.8558306210"},
+                              Row{.9, "1.59995312", "1.79880430", "1.5999535305"},
+                              Row{.95, "0.87100925", "0.92389664", "0.8710101881"},
+                              Row{.99, "0.19991684", "0.20243866", "0.1999169629"}};
+    for (const Row& row : rows) {
+        const double s = 1 / normal_quantile((1 + row.share) / 2);
+        const GlobalRisk risk = global_risk({0, s}, s / 4, {-1.0, 1.0}, 0);
+        EXPECT_TRUE(agrees(100 * risk.consumer, row.of_all_percent, 100)) << row.share;
+        EXPECT_TRUE(agrees(100 * risk.consumer, row.of_all_again_percent)) << row.share;
+        // Accepted are the conforming ones that were not rejected, and the wrongly accepted.
+        const double accepted = row.share - risk.producer + risk.consumer;
+        EXPECT_TRUE(agrees(100 * risk.consumer / accepted, row.of_accepted_percent, 100)) << row.share;
+    }
+}
+
+// The same file, after a paper on test uncertainty (Deaver, page 7): N(0, 4) measured with N(0, 1), limits -8
+// and 8.
+TEST(GlobalRisk, OfALimitOfTwoStandardDeviations) {
+    const GlobalRisk risk = global_risk({0, 4}, 1, {-8.0, 8.0}, 0);
+    EXPECT_TRUE(agrees(risk.consumer, "0.008"));
+    EXPECT_TRUE(agrees(risk.producer, "0.015"));
+}
+
+// The same paper, page 10: u half the prior's standard deviation, limits -2 and 2, acceptance within 0.91 of
+// them.
+TEST(GlobalRisk, WithAGuardBand) {
+    const GlobalRisk risk = global_risk({0, 1}, 0.5, {-2.0, 2.0}, 2 - 2 * 0.91);
+    EXPECT_TRUE(agrees(risk.consumer, "0.008"));
+    // The source compares this one to 0.001, so that its last digit is not sure.
+    EXPECT_TRUE(agrees(risk.producer, "0.066", 1));
+}
+
+// Page 7, paragraph 2: limits of 2.5 standard deviations, u a quarter of one.
+TEST(GlobalRisk, OfALimitOfTwoAndAHalfStandardDeviations) {
+    EXPECT_TRUE(agrees(global_risk({0, 1}, 0.25, {-2.5, 2.5}, 0).consumer, "0.0025", 1));
+}
+
+}  // namespace
+}  // namespace ebbtide::judge
