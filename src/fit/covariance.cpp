@@ -46,8 +46,7 @@ void for_each_basis_row(const Problem& problem, const Descent& descent, const Di
                         Take take) {
     const Law& law = problem.law();
     const auto columns = static_cast<Eigen::Index>(law.amplitudes.size());
-    std::vector<double> theta(descent.log_theta.size());
-    std::ranges::transform(descent.log_theta, theta.begin(), [](double l) { return std::exp(l); });
+    const std::vector<double> theta = exponentials_of(descent.log_theta);
     problem.for_each_block(theta, true, [&](Block rows, std::size_t first) {
         Eigen::MatrixXd jacobian =
             Eigen::MatrixXd::Zero(rows.rows(), static_cast<Eigen::Index>(law.parameter_count()));
@@ -68,8 +67,7 @@ void for_each_basis_row(const Problem& problem, const Descent& descent, const Di
 
 std::vector<double> residuals_of(const Problem& problem, const Descent& descent) {
     std::vector<double> out(problem.curve().size());
-    std::vector<double> theta(descent.log_theta.size());
-    std::ranges::transform(descent.log_theta, theta.begin(), [](double l) { return std::exp(l); });
+    const std::vector<double> theta = exponentials_of(descent.log_theta);
     problem.for_each_block(theta, false, [&](Block rows, std::size_t first) {
         const Eigen::VectorXd left =
             rows.col(rows.cols() - 1) - rows.leftCols(descent.at.amplitude.size()) * descent.at.amplitude;

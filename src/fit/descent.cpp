@@ -14,12 +14,6 @@ constexpr double near_enough = 1e-6;  // the same where progress ended: the sum 
 constexpr double longest_step = 1.5;  // in log theta, a factor of 4.5
 constexpr double rounding = std::numeric_limits<double>::epsilon();
 
-std::vector<double> exponentials_of(const std::vector<double>& logs) {
-    std::vector<double> out(logs.size());
-    std::ranges::transform(logs, out.begin(), [](double l) { return std::exp(l); });
-    return out;
-}
-
 double largest_of(const SmallVector& move) {
     return move.size() > 0 ? move.cwiseAbs().maxCoeff() : 0;
 }

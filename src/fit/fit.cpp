@@ -135,9 +135,7 @@ void put_in_order(const Problem& problem, Descent& descent, const Bounds& bounds
         return;
     std::vector<double> ascending(descent.log_theta);
     std::ranges::sort(ascending);
-    std::vector<double> theta(ascending.size());
-    std::ranges::transform(ascending, theta.begin(), [](double l) { return std::exp(l); });
-    const Projection at = project(problem.law(), problem.reduce(theta));
+    const Projection at = project(problem.law(), problem.reduce(exponentials_of(ascending)));
     if (!at.usable) return;  // a pair that differs by rounding only
     descent.log_theta = ascending;
     descent.at = at;

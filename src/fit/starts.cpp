@@ -88,12 +88,6 @@ class Lattice {
     std::size_t size_ = 1;
 };
 
-std::vector<double> exponentials_of(const std::vector<double>& logs) {
-    std::vector<double> out(logs.size());
-    std::ranges::transform(logs, out.begin(), [](double l) { return std::exp(l); });
-    return out;
-}
-
 /// Sums of squares on the lattice.
 std::vector<double> heights_of(const Problem& points, const Lattice& lattice) {
     std::vector<double> out(lattice.size());

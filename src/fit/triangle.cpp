@@ -21,6 +21,12 @@ double unit_of(std::span<const double> numbers, double less) {
 
 }  // namespace
 
+std::vector<double> exponentials_of(const std::vector<double>& logs) {
+    std::vector<double> out(logs.size());
+    std::ranges::transform(logs, out.begin(), [](double l) { return std::exp(l); });
+    return out;
+}
+
 void absorb(Block triangle, Block block) {
     const Eigen::Index columns = triangle.cols();
     for (Eigen::Index k = 0; k < columns; ++k) {

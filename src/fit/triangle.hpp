@@ -9,6 +9,7 @@
 #include <Eigen/Core>
 #include <functional>
 #include <span>
+#include <vector>
 
 #include "fit/curve.hpp"
 #include "fit/law.hpp"
@@ -52,6 +53,9 @@ class Problem {
     Curve curve_;
     double x_unit_ = 1, y_unit_ = 1, sigma_unit_ = 1;
 };
+
+/// Shape parameters from their logarithms.
+[[nodiscard]] std::vector<double> exponentials_of(const std::vector<double>& logs);
 
 /// Folds the rows of `block` into the triangle by Householder reflections; `block` is left as rubbish.
 void absorb(Block triangle, Block block);
