@@ -32,6 +32,14 @@ struct MeasureOptions {
 };
 int measure(const MeasureOptions& options);
 
+struct FitOptions {
+    std::vector<std::string> files;  ///< of time and voltage, one pair a line
+    std::string law = "auto";
+    std::string offset = "free";
+    bool json = false;
+};
+int fit(const FitOptions& options);
+
 struct ConvertOptions {
     std::string file;
     std::string output;  ///< its ending names the kind of file

@@ -69,6 +69,22 @@ int run(int argc, char** argv) {
         "Ends with 0 when all files were read, 3 when some were refused, 2 when all were.");
     measure_command->callback([&] { code = cli::measure(measure); });
 
+    cli::FitOptions fit;
+    auto* fit_command = app.add_subcommand("fit", "Laws of decay fitted to curves of time and voltage");
+    fit_command
+        ->add_option("--xy", fit.files, "files with seconds and volts, one pair a line, from the release")
+        ->required();
+    fit_command->add_option(
+        "--law", fit.law,
+        "auto, exponential, two_exponentials, three_exponentials, stretched or power (usual: auto)");
+    fit_command->add_option("--offset", fit.offset,
+                            "free, zero, amplitude (minus it) or volts (usual: free)");
+    fit_command->add_flag("--json", fit.json, "one ebbtide.fit/1 document on standard output");
+    fit_command->footer(
+        "Example: ebbtide fit --xy curve.csv --law auto --offset zero --json\n"
+        "Ends with 0 when all files were fitted, 3 when some were refused, 2 when all were.");
+    fit_command->callback([&] { code = cli::fit(fit); });
+
     cli::JudgeOptions judge;
     auto* judge_command = app.add_subcommand("judge", "Statement of conformity of an order");
     judge_command->add_option("order", judge.order, order_help)->required();

@@ -63,6 +63,20 @@ TEST(MeasureDocument, HoldsExactlyTheDocumentedKeys) {
     EXPECT_EQ(keys_of(run({"measure", "no-such-file", "--json"}).json()["files"][0]), keys_of(file));
 }
 
+TEST(FitDocument, HoldsExactlyTheDocumentedKeys) {
+    const TemporaryFolder folder;
+    std::string curve;
+    for (int i = 0; i < 100; ++i)
+        curve += std::to_string(i) + " " + std::to_string(100 * std::exp(-0.05 * i) + i % 3) + "\n";
+    write_bytes(folder / "curve.txt", curve);
+    const json file = run({"fit", "--xy", folder / "curve.txt", "--json"}).json()["files"][0];
+    EXPECT_EQ(keys_of(file), documented("fit.md", "### A file"));
+    EXPECT_EQ(keys_of(file["runs"][0]), documented("fit.md", "### A run"));
+    for (const json& model : file["runs"][0]["models"])
+        EXPECT_EQ(keys_of(model), documented("fit.md", "### A model"));
+    EXPECT_EQ(keys_of(run({"fit", "--xy", "no-such-file", "--json"}).json()["files"][0]), keys_of(file));
+}
+
 TEST(MeasureDocument, GivesBudgetsThatMakeTheUncertainty) {
     const json document = run({"measure", "examples/halyard-cloth/recordings/W1.csv", "--bench",
                                "examples/halyard-cloth/bench.toml", "--json"})

@@ -5,6 +5,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "support/program.hpp"
 
@@ -278,6 +279,10 @@ class Shown : public ::testing::Test {
         for (const char* name : {"recording.csv", "run1.csv", "run2.csv", "check-standard.csv"})
             fs::copy_file(example + "/recordings/W1.csv", folder_ / name);
         fs::copy_file(example + "/bench.toml", folder_ / "bench.toml");
+        std::string curve = "time,voltage\n";
+        for (int i = 0; i < 100; ++i)
+            curve += fmt::format("{},{}\n", 0.05 * i, 1000 * std::exp(-0.05 * i) + (i % 3 == 0 ? 1 : -0.5));
+        write_bytes(folder_ / "curve.csv", curve);
         ASSERT_EQ(run({"report", example, "-o", folder_ / "report.pdf"}).exit, 0);
     }
     TemporaryFolder folder_;
@@ -287,7 +292,7 @@ TEST_F(Shown, HelpOfEveryCommandHasAnExampleThatRuns) {
     const std::string all = run({"--help"}).out;
     EXPECT_NE(all.find("earth before touching"), std::string::npos);
     for (const char* command :
-         {"measure", "convert", "judge", "report", "verify", "demo", "methods", "version"}) {
+         {"measure", "fit", "convert", "judge", "report", "verify", "demo", "methods", "version"}) {
         EXPECT_NE(all.find(command), std::string::npos);
         const Ran help = run({command, "--help"});
         EXPECT_EQ(help.exit, 0);

@@ -1,0 +1,44 @@
+#pragma once
+// From one start down to the bottom of its valley: Levenberg-Marquardt on the projected residual.
+
+#include <string>
+#include <vector>
+
+#include "fit/projection.hpp"
+
+namespace ebbtide::fit {
+
+/// How a descent, and a fit, ended. Born failed: success must be earned.
+enum class Outcome {
+    not_run,
+    converged,        ///< the residual is at right angles to every direction in which the law can move
+    stalled,          ///< no further progress, but the bottom was not proven
+    singular,         ///< no start at which the columns of the law are independent
+    too_few_samples,  ///< no more points than parameters
+    bad_samples,  ///< not finite, sigma not positive, lengths that differ, or x where the law is not defined
+};
+
+/// Where the search may go, in logarithms of scaled shape parameters.
+struct Bounds {
+    std::vector<double> low, high;
+    std::vector<bool> held;  ///< parameters that stay where they start
+    HeldAmplitudes held_amplitudes;
+};
+
+struct Descent {
+    Outcome outcome = Outcome::not_run;
+    std::vector<double> log_theta;
+    Projection at;
+    int evaluations = 0;
+};
+
+/// Steps until the residual's share along the Jacobian is 1e-10 of its length, or rounding hides all
+/// progress; at most `most_evaluations` passes over the points.
+[[nodiscard]] Descent descend(const Problem& problem, std::vector<double> log_theta, const Bounds& bounds,
+                              int most_evaluations);
+
+/// The last digits: Gauss-Newton steps on explicit residuals for as long as they shrink. Changes nothing but
+/// digits.
+void polish(const Problem& problem, Descent& descent, const Bounds& bounds);
+
+}  // namespace ebbtide::fit

@@ -1,0 +1,95 @@
+#include "decay/law_choice.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <random>
+
+namespace ebbtide::decay {
+namespace {
+
+fit::CurveStore curve_of(const std::function<double(double)>& fall, double noise_V, std::uint64_t seed,
+                         double correlation_s = 0) {
+    std::mt19937_64 random(seed);
+    std::normal_distribution<double> normal;
+    fit::CurveStore out;
+    const double step_s = 0.005, keep = correlation_s > 0 ? std::exp(-step_s / correlation_s) : 0;
+    double noise = normal(random);
+    for (int i = 0; i < 1500; ++i) {
+        out.x.push_back(step_s * i);
+        out.y.push_back(fall(out.x.back()) + noise_V * noise);
+        noise = keep * noise + std::sqrt(1 - keep * keep) * normal(random);
+    }
+    return out;
+}
+
+LawChoice choice_of(const fit::CurveStore& curve, const std::vector<LawKind>& kinds = all_law_kinds()) {
+    return choose_law(curve.view(), kinds, {}, fit::Scatter::correlated_residuals);
+}
+
+double exponential(double t) {
+    return 1000 * std::exp(-t / 1.3);
+}
+double two_exponentials(double t) {
+    return 500 * std::exp(-t / 0.3) + 500 * std::exp(-t / 2.2);
+}
+double stretched(double t) {
+    return 1000 * std::exp(-std::pow(t / 0.8, 0.5));
+}
+double power(double t) {
+    return 1000 / (1 + t / 0.7);
+}
+
+TEST(ChoiceOfLaw, FindsTheLawThatTheCurveFollows) {
+    const auto chosen = [](double (*fall)(double), std::uint64_t seed) {
+        const LawChoice choice = choice_of(curve_of(fall, 3, seed));
+        return choice.chosen ? std::string(name_of(choice.models[*choice.chosen].kind)) : "none";
+    };
+    for (const std::uint64_t seed : {1, 2, 3}) {
+        EXPECT_EQ(chosen(two_exponentials, seed), "two_exponentials");
+        EXPECT_EQ(chosen(stretched, seed), "stretched");
+        EXPECT_EQ(chosen(power, seed), "power");
+    }
+}
+
+TEST(ChoiceOfLaw, DoesNotCallAdequateWhatLeavesAWave) {
+    // An exponential laid through second order, and through two exponentials.
+    for (double (*fall)(double) : {power, two_exponentials}) {
+        const LawChoice choice = choice_of(curve_of(fall, 3, 1), {LawKind::exponential});
+        ASSERT_TRUE(choice.adequate.has_value());
+        EXPECT_FALSE(*choice.adequate);
+    }
+}
+
+TEST(ChoiceOfLaw, CallsTheRightLawAdequateAlsoUnderBandLimitedNoise) {
+    // Of 200 traces a wrong alarm is due in a thousand each; five allow for the noise being estimated.
+    for (const double correlation_s : {0.0, 0.03}) {
+        int alarms = 0;
+        for (std::uint64_t seed = 0; seed < 200; ++seed) {
+            const LawChoice choice =
+                choice_of(curve_of(exponential, 10, 20261127 + seed, correlation_s), {LawKind::exponential});
+            ASSERT_TRUE(choice.adequate.has_value());
+            alarms += !*choice.adequate;
+        }
+        EXPECT_LE(alarms, 5) << correlation_s;
+    }
+}
+
+TEST(ChoiceOfLaw, TakesNoLawWhosePartsAreNotDetermined) {
+    const LawChoice choice = choice_of(curve_of(exponential, 10, 1));
+    ASSERT_TRUE(choice.chosen.has_value());
+    for (const fit::Parameter& p : choice.models[*choice.chosen].fit.parameters)
+        EXPECT_EQ(p.standing, fit::Standing::free) << p.name;
+    for (const LawModel& model : choice.models)
+        EXPECT_TRUE(model.aicc.has_value() || model.kind != LawKind::exponential);
+}
+
+TEST(ChoiceOfLaw, OfTooFewSamplesIsNone) {
+    const fit::CurveStore few{{0, 1}, {2, 1}, {}};
+    const LawChoice choice = choice_of(few);
+    EXPECT_FALSE(choice.chosen.has_value());
+    EXPECT_FALSE(choice.adequate.has_value());
+}
+
+}  // namespace
+}  // namespace ebbtide::decay
