@@ -173,7 +173,8 @@ std::string text_of(const record::OrderRecord& record) {
     out += fmt::format("  method         {}, edition {}\n", record.method.title, record.method.edition);
     out += fmt::format("  specification  {}, edition {}\n", record.specification.title,
                        record.specification.edition);
-    out += fmt::format("  decision rule  {}\n\n", plan::in_words(record.order.decision_rule));
+    out +=
+        fmt::format("  decision rule  {}\n\n", plan::in_words(plan::rule_under(record.terms, record.order)));
     for (const judge::RequirementOutcome& outcome : judgement.requirements) {
         out += fmt::format("{}  {}\n", padded(shape_and_word(outcome.outcome), 18), outcome.requirement.id);
         out += indented(

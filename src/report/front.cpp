@@ -38,7 +38,7 @@ std::string said_of(const record::OrderRecord& record) {
             return fmt::format(
                 "As measured, the items as tested meet {}. But at least one result that decides lies closer "
                 "to its "
-                "limit than the margin for measurement uncertainty that was agreed: the limit is met, though "
+                "limit than the margin for measurement uncertainty in the rule: the limit is met, though "
                 "not by "
                 "enough for the rule to let it pass outright. Whether that is good enough is for the "
                 "customer to say. "
@@ -48,7 +48,7 @@ std::string said_of(const record::OrderRecord& record) {
             return fmt::format(
                 "As measured, the items as tested do not meet {}. But the results that decide are over their "
                 "limit by "
-                "less than the margin for measurement uncertainty that was agreed: the limit is not met, "
+                "less than the margin for measurement uncertainty in the rule: the limit is not met, "
                 "though not by "
                 "enough for the rule to call it a fail outright. What follows is for the customer to say. "
                 "Tested by {}.",

@@ -102,7 +102,7 @@ TEST(MeasureInput, UnknownColumnsAreRefusedWithWhatWasSeen) {
 
 TEST(MeasureInput, MissingFilesAndDirectoriesAreRefusedByName) {
     expect_refused(measured({"no/such/file.csv"}), 2, "no/such/file.csv");
-    expect_refused(measured({"examples"}), 2, "directory");
+    expect_refused(measured({"examples/halyard-cloth"}), 2, "order.toml");
     expect_refused(measured({one, "--bench", "no/such/bench.toml"}), 2, "no/such/bench.toml");
     expect_refused(measured({one, "--bench", "examples"}), 2, "examples");
     expect_refused(measured({one, "--bench", one}), 2, one);
