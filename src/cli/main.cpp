@@ -27,12 +27,21 @@ constexpr const char* order_help = "folder that holds order.toml, or a PDF repor
 
 /// Options of judging archived recordings under other terms than the order's.
 void add_terms(CLI::App& command, work::TermsRequest& terms) {
-    command.add_option("--specification", terms.specification,
-                       "judge under this one instead: a file of the order, a shipped one, or a path (.toml)");
-    command.add_option("--levels", terms.levels,
-                       "ask every limit on a decay time at these levels instead, comma between: 10%,1%");
-    command.add_option("--rule", terms.rule,
-                       "decide by this rule instead: simple, guarded, guarded:0.83U, guarded:0.02s");
+    // An unset variable of a script would otherwise give the agreed statement in the place of the other one.
+    const CLI::Validator named([](const std::string& text) { return text.empty() ? "is empty" : ""; },
+                               "TEXT");
+    command
+        .add_option("--specification", terms.specification,
+                    "judge under this one instead: a file of the order, a shipped one, or a path (.toml)")
+        ->check(named);
+    command
+        .add_option("--levels", terms.levels,
+                    "ask every limit on a decay time at these levels instead, comma between: 10%,1%")
+        ->check(named);
+    command
+        .add_option("--rule", terms.rule,
+                    "decide by this rule instead: simple, guarded, guarded:0.83U, guarded:0.02s")
+        ->check(named);
 }
 
 void add_read_options(CLI::App& command, recording::ReadOptions& read) {

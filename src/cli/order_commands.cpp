@@ -62,6 +62,10 @@ nlohmann::json judgement_json(const record::OrderRecord& record) {
 /// Written beside the target and moved over it: a full disk leaves the old report, not half a new one.
 Result<Done> write_file(const std::string& path, const std::string& bytes) {
     const std::string part = path + ".part";
+    std::error_code none;
+    if (std::filesystem::exists(std::filesystem::symlink_status(part, none)))
+        return Error{Fault::bad_input, "is in the way: the report is written there before it gets its name",
+                     part, "Keep it under another name, or remove it"};
     const Error cannot{Fault::unreadable, "cannot be written", path,
                        "Check that the folder is there, writable and not full"};
     {
@@ -113,6 +117,18 @@ int rejudge(const Asked& asked, bool json) {
     return exit_of(rejudged->judged.record.judgement.statement);
 }
 
+/// A report never takes the place of what it is made of, above all not of an issued one.
+std::optional<Error> fault_of_place(const ReportOptions& options, const record::OrderRecord& record) {
+    std::error_code none;
+    std::vector<std::string> own{options.order};
+    for (const record::InputFile& input : record.inputs) own.push_back(options.order + "/" + input.name);
+    for (const std::string& file : own)
+        if (std::filesystem::equivalent(file, options.output, none))
+            return Error{Fault::bad_input, "is what the report is made of", options.output,
+                         "Name another file: nothing issued or recorded is overwritten"};
+    return {};
+}
+
 Result<Done> write_report(const work::OrderFiles& files, work::JudgedOrder judged,
                           const ReportOptions& options) {
     const bool pdf = options.output.ends_with(".pdf");
@@ -144,6 +160,7 @@ int report(const ReportOptions& options) {
     if (!asked) return complain(asked.error());
     auto judged = work::judge_order(*asked->files, time_of_making(), progress_on_terminal(), asked->terms);
     if (!judged) return complain(judged.error());
+    if (const auto fault = fault_of_place(options, judged->record)) return complain(*fault);
     const plan::Conformity statement = judged->record.judgement.statement;
     const auto written = write_report(*asked->files, std::move(judged).value(), options);
     if (!written) return complain(written.error());

@@ -141,6 +141,33 @@ std::size_t interruption(const RunTrace& run) {
     return v.size();
 }
 
+/// What the specimen was seen to hold, whichever voltage the decay levels are taken from: a charge that was
+/// never accepted must show under a stated V0 too.
+struct Held {
+    double V, from_s, to_s;
+};
+std::optional<Held> held_of(const RunTrace& run, const RunPhases& phases, const InitialVoltage& initial,
+                            const Zero& zero) {
+    if (initial.V && initial.to_s > initial.from_s) return Held{*initial.V, initial.from_s, initial.to_s};
+    const trace::Samples hold = run.specimen.between(phases.hold_from_s, phases.hold_to_s);
+    if (initial.own || hold.empty()) return {};
+    return Held{run.sign * (mean_of(hold) - zero.V), phases.hold_from_s, phases.hold_to_s};
+}
+
+/// Index of the first specimen sample after a field electrode has left the voltage it stepped to: what
+/// follows is its return, and no fall of the specimen. size() when it stays, or was not recorded.
+std::size_t field_return(const RunTrace& run) {
+    if (!run.electrode || run.electrode->size() < 3) return run.specimen.size();
+    const trace::Samples field = *run.electrode;
+    const double base_V = field.value.front();
+    double top_V = 0;
+    for (const double v : field.value) top_V = std::max(top_V, std::abs(v - base_V));
+    std::size_t i = 0;
+    while (i < field.size() && std::abs(field.value[i] - base_V) < 0.9 * top_V) ++i;
+    while (i < field.size() && std::abs(field.value[i] - base_V) >= 0.9 * top_V) ++i;
+    return i < field.size() ? run.specimen.at_or_after(field.time_s[i]) : run.specimen.size();
+}
+
 double prompt_drop(const trace::Samples& fall, double settled_s, double initial_V, double scale_s,
                    double step_s) {
     const double reach_s = std::max(0.1 * scale_s, 4.5 * step_s);
@@ -190,7 +217,8 @@ Figures figures_of(const RunTrace& recorded, const plan::DecayRules& rules,
     RunTrace run = recorded;
     const bool stepped = rules.clock == plan::DecayRules::Clock::field_step;
     if (stepped) run.electrode.reset();  // it stays up: the specimen's own voltage tells the phases
-    const std::size_t jump = interruption(recorded);
+    const std::size_t jump =
+        std::min(interruption(recorded), stepped ? field_return(recorded) : recorded.specimen.size());
     run.specimen = recorded.specimen.slice(0, jump);
     const RunPhases phases = phases_of(run, !stepped);
     const auto step = stepped ? find_field_step(run, phases, recorded.electrode, bench) : std::nullopt;
@@ -244,17 +272,18 @@ Figures figures_of(const RunTrace& recorded, const plan::DecayRules& rules,
     const std::size_t tail = std::min(fall.size(), std::max<std::size_t>(5, fall.size() / 20));
     const double end_V = mean_of(fall.slice(fall.size() - tail, fall.size()));
     if (initial.V && !fall.empty()) figures.remaining_fraction = end_V / *initial.V;
-    if (run.electrode && initial.V && initial.to_s > initial.from_s) {
-        const trace::Samples window =
-            run.electrode->between(initial.from_s, initial.to_s + phases.step_s / 2);
+    const std::optional<Held> held = stepped ? std::nullopt : held_of(run, phases, initial, zero);
+    if (held) figures.held_V = held->V;
+    if (run.electrode && held) {
+        const trace::Samples window = run.electrode->between(held->from_s, held->to_s + phases.step_s / 2);
         if (!window.empty()) {
             figures.electrode_V = mean_of(window);
             if (*figures.electrode_V != 0)
-                figures.accepted_fraction = *initial.V / (run.sign * *figures.electrode_V);
+                figures.accepted_fraction = held->V / (run.sign * *figures.electrode_V);
         }
     }
-    if (release.source == ReleaseSource::electrode_fall && initial.V)
-        figures.prompt_drop = prompt_drop(fall, settled_s, *initial.V, phases.fall_scale_s, phases.step_s);
+    if (release.source == ReleaseSource::electrode_fall && held && held->V > 0)
+        figures.prompt_drop = prompt_drop(fall, settled_s, held->V, phases.fall_scale_s, phases.step_s);
 
     // Stated or read in another run, V0 says nothing of where this fall starts.
     const double near_s = fall.empty() ? 0 : fall.time_s.front() + 0.02 * phases.fall_scale_s;

@@ -50,10 +50,11 @@ struct Figures {
     std::optional<double> initial_voltage_V;  ///< V0
     double u_initial_voltage_V = 0;
     std::optional<double> residual_V;   ///< uncharged specimen, clamps earthed, minus zero; before the sign
-    std::optional<double> electrode_V;  ///< mean over the V0 window, signed
-    std::optional<double> accepted_fraction;   ///< V0 over electrode voltage
+    std::optional<double> held_V;       ///< what the specimen was seen to hold, whatever the basis of V0
+    std::optional<double> electrode_V;  ///< mean over the same window, signed
+    std::optional<double> accepted_fraction;   ///< held_V over electrode voltage
     std::optional<double> accepted_charge;     ///< accepted fraction less the induced fraction
-    std::optional<double> prompt_drop;         ///< fall within the electrode's own fall time, over V0
+    std::optional<double> prompt_drop;         ///< fall within the electrode's own fall time, over held_V
     std::optional<double> remaining_fraction;  ///< v at the end of the record over V0
     double record_s = 0;                       ///< from the release to the end of the record
     double noise_V = 0;                        ///< standard deviation of one sample

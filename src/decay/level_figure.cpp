@@ -136,7 +136,8 @@ LevelFigure level_figure(const plan::Level& level, const FallContext& c) {
     const double record_s = c.fall.empty() ? 0 : c.fall.time_s.back();
     switch (result.outcome) {
         case CrossingResult::Outcome::not_reached:
-            figure.at_least_s = std::max(0.0, record_s);
+            // What was seen last, a lagging sensor saw late.
+            figure.at_least_s = std::max(0.0, record_s - lag_of(c));
             return with_status(
                 figure, LevelStatus::not_reached,
                 fmt::format("the record ends {} s after the release with {} % of the initial voltage left",

@@ -83,11 +83,11 @@ std::vector<std::string> unused_histories(const std::vector<RequirementOutcome>&
     std::vector<std::string> texts;
     for (const plan::History& history : rule.history)
         if (std::ranges::none_of(requirements, [&](const RequirementOutcome& outcome) {
-                return outcome.requirement.id == history.requirement;
+                return outcome.requirement.id == history.requirement && outcome.prior_risk;
             }))
             texts.push_back(
                 fmt::format("The history that the order gives for '{}' was not used: the specification has "
-                            "no such requirement.",
+                            "no such requirement, or no decay time was measured for it.",
                             history.requirement));
     return texts;
 }

@@ -25,19 +25,40 @@ std::string tolerance_text(const plan::Tolerance& tolerance, const char* unit) {
                        unit);
 }
 
+/// Without an electrode voltage the method's own stands for it: a specimen that took no charge must not pass
+/// because less was recorded.
+std::optional<double> fraction_of_nominal(std::vector<plan::Flag>& flags, const decay::Figures& figures,
+                                          const plan::Charging& charging,
+                                          const std::optional<plan::Bench>& bench) {
+    if (figures.electrode_V || !charging.voltage_V || !figures.held_V) return {};
+    const double nominal_V = charging.voltage_V->nominal;
+    flags.emplace_back(FlagCode::electrode_unseen,
+                       fmt::format("No electrode voltage recorded, {} taken.", with_unit(nominal_V, "V")));
+    const double fraction = *figures.held_V / nominal_V;
+    const auto induced =
+        bench ? bench->induced_fraction(figures.polarity == plan::Polarity::positive) : std::nullopt;
+    if (induced && fraction - *induced < 0.5 * fraction)
+        flags.emplace_back(FlagCode::induced_not_charged,
+                           fmt::format("Held {} of the {} asked, that is {} %, of which {} % is induced.",
+                                       with_unit(*figures.held_V, "V"), with_unit(nominal_V, "V"),
+                                       fixed_text(100 * fraction, 1), fixed_text(100 * *induced, 1)));
+    return fraction;
+}
+
 void charging_flags(std::vector<plan::Flag>& flags, const decay::Figures& figures,
-                    const plan::Charging& charging) {
-    const auto& initial_V = figures.initial_voltage_V;
-    if (charging.minimum_initial_V && initial_V && *initial_V < *charging.minimum_initial_V)
+                    const plan::Charging& charging, const std::optional<plan::Bench>& bench) {
+    const auto held_V = figures.held_V ? figures.held_V : figures.initial_voltage_V;
+    if (charging.minimum_initial_V && held_V && *held_V < *charging.minimum_initial_V)
         flags.emplace_back(FlagCode::charge_not_accepted,
-                           fmt::format("Initial voltage {}, at least {} asked.", with_unit(*initial_V, "V"),
+                           fmt::format("Initial voltage {}, at least {} asked.", with_unit(*held_V, "V"),
                                        with_unit(*charging.minimum_initial_V, "V")));
-    if (charging.minimum_accepted_fraction && figures.accepted_fraction &&
-        *figures.accepted_fraction < *charging.minimum_accepted_fraction)
-        flags.emplace_back(
-            FlagCode::charge_not_accepted,
-            fmt::format("Accepted fraction {}, at least {} asked.", fixed_text(*figures.accepted_fraction, 3),
-                        shortest_text(*charging.minimum_accepted_fraction)));
+    const bool has_clamps = !bench || bench->apparatus == plan::Apparatus::clamp_discharge;
+    auto accepted = figures.accepted_fraction;
+    if (!accepted && has_clamps) accepted = fraction_of_nominal(flags, figures, charging, bench);
+    if (charging.minimum_accepted_fraction && accepted && *accepted < *charging.minimum_accepted_fraction)
+        flags.emplace_back(FlagCode::charge_not_accepted,
+                           fmt::format("Accepted fraction {}, at least {} asked.", fixed_text(*accepted, 3),
+                                       shortest_text(*charging.minimum_accepted_fraction)));
     if (charging.voltage_V && figures.electrode_V &&
         outside(std::abs(*figures.electrode_V), *charging.voltage_V))
         flags.emplace_back(FlagCode::charging_voltage_off,
@@ -96,7 +117,7 @@ std::vector<plan::Flag> method_flags(const decay::Figures& figures, const plan::
                                      const plan::Order& order, const plan::Method& method,
                                      const std::optional<plan::Bench>& bench) {
     std::vector<plan::Flag> flags;
-    charging_flags(flags, figures, method.charging);
+    charging_flags(flags, figures, method.charging, bench);
     if (method.decay.residual_limit_V && figures.residual_V &&
         std::abs(*figures.residual_V) > *method.decay.residual_limit_V)
         flags.emplace_back(

@@ -40,6 +40,14 @@ Finding finding_of(const plan::SuppliedResult& result, const plan::Requirement& 
     finding.u_supplied = result.u;
     const double limit = requirement.supplied->limit;
     const bool guarded = rule.kind == plan::DecisionRule::Kind::guarded;
+    if (guarded && rule.guard_s) {
+        finding.reason = fmt::format(
+            "{} {}: the agreed guard band of {} s says nothing of it; agree on one as a multiple of U "
+            "(guard_times_U)",
+            requirement.supplied->quantity, uncertain_text(result.value, result.u),
+            shortest_text(*rule.guard_s));
+        return finding;
+    }
     const double guard = guarded ? rule.guard_times_U * coverage * result.u : 0;
     finding.outcome = outcome_at(result.value, guard, requirement.comparison, limit);
     if (result.u > 0) {

@@ -6,6 +6,7 @@
 
 #include <cmath>
 
+#include "paperwork/channel_table.hpp"
 #include "paperwork/document.hpp"
 #include "paperwork/heading.hpp"
 #include "paperwork/paperwork.hpp"
@@ -118,12 +119,7 @@ plan::Bench bench(TableReader& top, const Node&) {
         out.lead_in_is_zero_state = recorder.truth_or("lead_in_is_zero_state", false);
     }
     out.hygrometer = hygrometer(top.table("hygrometer"));
-    if (auto channels = top.optional_table("channels")) {
-        out.channels.time = channels->text_or("time", "");
-        out.channels.specimen = channels->text_or("specimen", "");
-        out.channels.electrode = channels->text_or("electrode", "");
-        out.channels.marker = channels->text_or("marker", "");
-    }
+    out.channels = channel_names(top);
     for (TableReader& table : top.tables_or_none("calibration"))
         out.calibrations.push_back(calibration(table));
     return out;

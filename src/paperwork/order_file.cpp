@@ -6,6 +6,7 @@
 #include <set>
 
 #include "paperwork/amendment.hpp"
+#include "paperwork/channel_table.hpp"
 #include "paperwork/decision_rule.hpp"
 #include "paperwork/document.hpp"
 #include "paperwork/paperwork.hpp"
@@ -160,12 +161,7 @@ plan::PlannedRecording recording(TableReader& table, const Ids& specimens, const
     plan::PlannedRecording out;
     out.line = table.line();
     out.file = table.file("file");
-    if (auto channels = table.optional_table("channels")) {
-        out.channel_time = channels->text_or("time", "");
-        out.channel_specimen = channels->text_or("specimen", "");
-        out.channel_electrode = channels->text_or("electrode", "");
-        out.channel_marker = channels->text_or("marker", "");
-    }
+    out.channels = channel_names(table);
     out.sample_interval_s = table.optional_number("sample_interval_s", positive_s);
     for (TableReader& run : table.tables("runs"))
         out.runs.push_back(planned_run(run, specimens, conditions, seen));

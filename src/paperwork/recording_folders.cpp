@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 
+#include "paperwork/channel_table.hpp"
 #include "paperwork/ranges.hpp"
 #include "plan/name_pattern.hpp"
 
@@ -81,12 +82,7 @@ plan::RecordingFolder folder_of(TableReader& table, const plan::Order& order) {
     const plan::NamePattern pattern = pattern_of(table, out.names);
     // After a problem in 'names' nobody knows what it says, and what is missing cannot be told.
     if (pattern.parsed()) out.key = key_of(table, pattern, order);
-    if (auto channels = table.optional_table("channels")) {
-        out.channel_time = channels->text_or("time", "");
-        out.channel_specimen = channels->text_or("specimen", "");
-        out.channel_electrode = channels->text_or("electrode", "");
-        out.channel_marker = channels->text_or("marker", "");
-    }
+    out.channels = channel_names(table);
     out.sample_interval_s = table.optional_number("sample_interval_s", positive_s);
     return out;
 }

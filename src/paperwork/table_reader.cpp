@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <filesystem>
 
 #include "basis/number_text.hpp"
 
@@ -209,7 +210,7 @@ std::string TableReader::id(std::string_view key) {
 }
 
 std::string TableReader::file(std::string_view key) {
-    const std::string out = text(key);
+    std::string out = text(key);
     const bool leads_out = out.starts_with('/') || out.starts_with('\\') || out == ".." ||
                            out.starts_with("../") || out.ends_with("/..") ||
                            out.find("/../") != std::string::npos;
@@ -217,7 +218,8 @@ std::string TableReader::file(std::string_view key) {
         problem(key,
                 fmt::format("'{}' is '{}': not a file of the order's folder", full_key(key), shortened(out)),
                 "Put the file into the folder and name it relative to that");
-    return out;
+    // "./a.csv" and "a.csv" are one file.
+    return std::filesystem::path(std::move(out)).lexically_normal().string();
 }
 
 std::string TableReader::file_or_none(std::string_view key) {

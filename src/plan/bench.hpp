@@ -7,6 +7,7 @@
 
 #include "basis/instant.hpp"
 #include "plan/apparatus.hpp"
+#include "plan/channel_names.hpp"
 
 namespace ebbtide::plan {
 
@@ -70,14 +71,6 @@ struct Calibration {
     std::string certificate;
     Date done;
     Date due;
-};
-
-/// Which recorded column is which; empty: recognised by heading.
-struct ChannelNames {
-    std::string time;
-    std::string specimen;
-    std::string electrode;
-    std::string marker;
 };
 
 struct Bench {

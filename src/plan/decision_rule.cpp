@@ -53,9 +53,9 @@ Result<DecisionRule> parse_rule(std::string_view text) {
     const auto width = parse_number(trimmed(rest));
     if (!width || !(*width >= 0) || *width > (by_U ? most_guard_times_U : most_guard_s)) return wrong;
     if (by_U)
-        rule.guard_times_U = *width;
+        rule.guard_times_U = *width + 0.0;  // -0 is 0
     else
-        rule.guard_s = *width;
+        rule.guard_s = *width + 0.0;
     return rule;
 }
 

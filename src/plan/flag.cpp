@@ -38,6 +38,8 @@ constexpr std::array<FlagFacts, flag_count> table{{
     {release_unseen, "release_unseen", note,
      "Neither the electrode voltage nor a release marker was recorded: the release is the change point of "
      "the specimen voltage."},
+    {electrode_unseen, "electrode_unseen", warn,
+     "The electrode voltage was not recorded: the method's charging voltage was taken for it."},
     {release_slow, "release_slow", warn,
      "The electrode falls slowly: its mean delay exceeds 2 % of a decay time."},
     {release_bounce, "release_bounce", warn, "The electrode voltage came back after the release began."},
@@ -81,6 +83,8 @@ constexpr std::array<FlagFacts, flag_count> table{{
     {run_missing, "run_missing", void_run, "A run of the plan was not recorded."},
     {run_unplanned, "run_unplanned", note,
      "The recording holds a run that the plan does not name; it does not count."},
+    {run_repeated, "run_repeated", void_run,
+     "The run has the very samples of another run: it is the same run twice."},
     {set_aside, "set_aside", void_run, "A person set this run aside and gave the cause."},
     {retested, "retested", note,
      "This run repeats another, for a cause recorded before the result was known."},

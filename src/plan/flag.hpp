@@ -29,6 +29,7 @@ enum class FlagCode {
     starts_in_hold,
     starts_at_release,
     release_unseen,
+    electrode_unseen,
     release_slow,
     release_bounce,
     curve_waits,
@@ -54,6 +55,7 @@ enum class FlagCode {
     polarity_differs,
     run_missing,
     run_unplanned,
+    run_repeated,
     set_aside,
     retested,
 };

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "basis/instant.hpp"
+#include "plan/channel_names.hpp"
 #include "plan/decision_rule.hpp"
 #include "plan/level.hpp"
 #include "plan/sensitivity.hpp"
@@ -76,10 +77,7 @@ struct PlannedRun {
 struct PlannedRecording {
     std::string file;  ///< relative to the order's folder
     std::vector<PlannedRun> runs;
-    std::string channel_specimen;  ///< empty: by the bench file or by heading
-    std::string channel_electrode;
-    std::string channel_marker;
-    std::string channel_time;
+    ChannelNames channels;
     std::optional<double> sample_interval_s;
     int line = 0;  ///< of the order file, for messages
 };
@@ -89,7 +87,7 @@ struct RecordingFolder {
     std::string folder;  ///< relative to the order's
     std::string names;   ///< "{specimen}-{polarity}-{replicate}.csv": what stands where in a file's name
     RunKey key;          ///< what the names do not say
-    std::string channel_specimen, channel_electrode, channel_marker, channel_time;
+    ChannelNames channels;
     std::optional<double> sample_interval_s;
     int line = 0;  ///< of the order file, for messages
 };

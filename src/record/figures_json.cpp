@@ -76,6 +76,7 @@ json json_of(const decay::Figures& figures) {
             {"initial_voltage_V", or_null(figures.initial_voltage_V)},
             {"u_initial_voltage_V", figures.u_initial_voltage_V},
             {"residual_V", or_null(figures.residual_V)},
+            {"held_V", or_null(figures.held_V)},
             {"electrode_V", or_null(figures.electrode_V)},
             {"accepted_fraction", or_null(figures.accepted_fraction)},
             {"accepted_charge", or_null(figures.accepted_charge)},

@@ -106,10 +106,10 @@ json json_of(const plan::PlannedRecording& recording) {
     }
     return {{"file", recording.file},
             {"runs", std::move(runs)},
-            {"specimen_channel", recording.channel_specimen},
-            {"electrode_channel", recording.channel_electrode},
-            {"marker_channel", recording.channel_marker},
-            {"time_channel", recording.channel_time},
+            {"specimen_channel", recording.channels.specimen},
+            {"electrode_channel", recording.channels.electrode},
+            {"marker_channel", recording.channels.marker},
+            {"time_channel", recording.channels.time},
             {"sample_interval_s", or_null(recording.sample_interval_s)}};
 }
 
@@ -117,10 +117,10 @@ json json_of(const plan::RecordingFolder& folder) {
     return {{"folder", folder.folder},
             {"names", folder.names},
             {"constants", json_of(folder.key)},
-            {"specimen_channel", folder.channel_specimen},
-            {"electrode_channel", folder.channel_electrode},
-            {"marker_channel", folder.channel_marker},
-            {"time_channel", folder.channel_time},
+            {"specimen_channel", folder.channels.specimen},
+            {"electrode_channel", folder.channels.electrode},
+            {"marker_channel", folder.channels.marker},
+            {"time_channel", folder.channels.time},
             {"sample_interval_s", or_null(folder.sample_interval_s)}};
 }
 

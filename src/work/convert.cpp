@@ -38,6 +38,13 @@ Result<Converted> convert_to_file(recording::Source& source, const std::string& 
     const auto kind = recording::file_kind_of(output);
     if (!kind) return kind.error();
     const std::string part = output + ".part";
+    std::error_code none;
+    if (std::filesystem::exists(std::filesystem::symlink_status(part, none)))
+        return Error{Fault::bad_input, "is in the way: the output is written there before it gets its name",
+                     part, "Keep it under another name, or remove it"};
+    if (std::filesystem::equivalent(source.description().file, output, none))
+        return Error{Fault::bad_input, "is the recording itself", output,
+                     "Name another file: a recording is never overwritten"};
     const auto discard = [&](Error error) {
         std::error_code ignored;
         std::filesystem::remove(part, ignored);

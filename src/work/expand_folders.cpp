@@ -108,10 +108,7 @@ class Expansion {
         plan::PlannedRecording recording;
         recording.file = file;
         recording.runs.push_back({key, "", ""});
-        recording.channel_specimen = folder.channel_specimen;
-        recording.channel_electrode = folder.channel_electrode;
-        recording.channel_marker = folder.channel_marker;
-        recording.channel_time = folder.channel_time;
+        recording.channels = folder.channels;
         recording.sample_interval_s = folder.sample_interval_s;
         recording.line = folder.line;
         order_.recordings.push_back(std::move(recording));

@@ -319,6 +319,20 @@ class Measurement {
         if (seen_) seen_(file_.runs.back(), trace);
     }
 
+    /// Where the electrode stood for most of the time that it was up, with its sign.
+    static double highest_V(const trace::Samples& electrode) {
+        double top_V = 0;
+        for (const double v : electrode.value)
+            if (std::abs(v) > std::abs(top_V)) top_V = v;
+        double sum_V = 0, count = 0;
+        for (const double v : electrode.value)
+            if (std::abs(v - top_V) < 0.1 * std::abs(top_V)) {
+                sum_V += v;
+                count += 1;
+            }
+        return count > 0 ? sum_V / count : top_V;
+    }
+
     [[nodiscard]] decay::Figures figures_of(const decay::RunTrace& trace) const {
         const std::size_t number = file_.runs.size();
         const RunPlace place = number < request_.places.size() ? request_.places[number] : RunPlace{};
@@ -331,6 +345,7 @@ class Measurement {
         std::erase_if(figures.flags, [](const plan::Flag& flag) {
             return flag.code == FlagCode::release_unseen || flag.code == FlagCode::curve_waits;
         });
+        if (trace.electrode) figures.electrode_V = highest_V(*trace.electrode);
         return figures;
     }
 

@@ -22,10 +22,10 @@ recording::ReadOptions read_options(const plan::PlannedRecording& planned,
     const auto pick = [](const std::string& own, const std::string& usual) {
         return own.empty() ? usual : own;
     };
-    options.specimen = pick(planned.channel_specimen, names.specimen);
-    options.electrode = pick(planned.channel_electrode, names.electrode);
-    options.marker = pick(planned.channel_marker, names.marker);
-    options.time = pick(planned.channel_time, names.time);
+    options.specimen = pick(planned.channels.specimen, names.specimen);
+    options.electrode = pick(planned.channels.electrode, names.electrode);
+    options.marker = pick(planned.channels.marker, names.marker);
+    options.time = pick(planned.channels.time, names.time);
     options.sample_interval_s = planned.sample_interval_s;
     if (!options.sample_interval_s && bench) options.sample_interval_s = bench->sample_interval_s;
     return options;
@@ -76,6 +76,18 @@ void add_levels(plan::DecayRules& rules, const plan::Specification& specificatio
                 return one.kind == level.kind && one.value == level.value;
             }))
             rules.levels.push_back(level);
+}
+
+/// The same samples are the same run, whatever their files are called: a copy is no replicate.
+void flag_repeated(std::vector<judge::JudgedRun>& runs) {
+    std::map<std::string, std::string> first;  // label by run id
+    for (judge::JudgedRun& run : runs) {
+        if (run.run_id.empty()) continue;
+        const auto [seen, is_new] = first.try_emplace(run.run_id, run.key.label());
+        if (!is_new)
+            run.flags.emplace_back(plan::FlagCode::run_repeated,
+                                   fmt::format("The same samples as {}.", seen->second));
+    }
 }
 
 /// Bytes of kept runs that still go into the report.
@@ -172,6 +184,7 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
         place_runs(runs, planned, *file, record.order, record.method, record.bench);
         record.recordings.push_back(std::move(file->recording));
     }
+    flag_repeated(runs);
     return measured;
 }
 

@@ -85,7 +85,9 @@ std::vector<plan::Flag> reference_flags(const decay::Figures& figures, const pla
                                         const plan::Order& order, const plan::Method& method,
                                         const std::optional<plan::Bench>& bench) {
     plan::Method asked = method;
+    // Nothing is held or charged, but the field must be the one that the specimens see.
     asked.charging = {};
+    asked.charging.voltage_V = method.charging.voltage_V;
     asked.decay = {};
     return judge::method_flags(figures, key, order, asked, bench);
 }

@@ -211,6 +211,15 @@ TEST_F(Order, ReportInTheWayOfAnythingIsRefusedAndLeavesNothing) {
     EXPECT_FALSE(std::filesystem::exists(folder_ / "taken.pdf.part")) << "nothing half done is left";
 }
 
+TEST_F(Order, ReportNeverTakesThePlaceOfWhatItIsMadeOf) {
+    const std::string pdf = folder_ / "report.pdf";
+    ASSERT_EQ(run({"report", order(), "-o", pdf}).exit, 0);
+    const std::string archived = bytes_of(pdf);
+    EXPECT_EQ(run({"report", pdf, "--rule", "guarded", "-o", pdf}).exit, 2);
+    EXPECT_EQ(bytes_of(pdf), archived);
+    EXPECT_EQ(run({"judge", order(), "--rule", ""}).exit, 2) << "an unset variable is no rule";
+}
+
 TEST_F(Order, ReportWithoutPermissionToWriteIsRefused) {
     std::filesystem::permissions(folder_.path(), std::filesystem::perms(0755));
     Call call;

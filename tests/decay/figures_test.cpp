@@ -268,5 +268,60 @@ RC_GTEST_PROP(Figures, AreFiniteForAnySamples, ()) {
     }
 }
 
+/// A run whose clamps stood at `clamps_V` until the release and were earthed then.
+RunTrace beside_clamps(const trace::SampleStore& specimen, trace::SampleStore& clamps, double clamps_V,
+                       const RunPlan& plan) {
+    clamps.time_s = specimen.time_s;
+    for (const double t_s : clamps.time_s)
+        clamps.value.push_back(t_s < plan.zero_s || t_s > plan.zero_s + plan.hold_s ? 0 : clamps_V);
+    RunTrace run = cut(specimen).at(0);
+    run.electrode = clamps.view().between(run.specimen.time_s.front(),
+                                          std::nextafter(run.specimen.time_s.back(), HUGE_VAL));
+    return run;
+}
+
+// A method that states V0 must not hide a specimen that took no charge: the reading is what the sensor saw of
+// the clamps, and falls with them.
+TEST(StatedInitialVoltage, LeavesTheChecksOfTheChargeToWhatTheSpecimenHeld) {
+    RunPlan plan;
+    plan.initial_V = 400;
+    plan.noise_V = 0.5;
+    plan.fall = [](double) { return 0.0; };
+    const auto specimen = simulate(plan, 7);
+    trace::SampleStore clamps;
+    const RunTrace run = beside_clamps(specimen, clamps, 5000, plan);
+    plan::Bench bench;
+    bench.fixture.induced_fraction_positive = 0.08;
+    for (const auto basis : {plan::InitialBasis::nominal, plan::InitialBasis::hold_mean}) {
+        plan::DecayRules rules = rules_for({"500 V"});
+        rules.basis = basis;
+        if (basis == plan::InitialBasis::nominal) rules.stated_initial_V = 5000;
+        const Figures figures = figures_of(run, rules, bench);
+        EXPECT_NEAR(figures.accepted_fraction.value(), 0.08, 0.001);
+        EXPECT_NEAR(figures.electrode_V.value(), 5000, 1);
+        EXPECT_NEAR(figures.held_V.value(), 400, 1);
+        EXPECT_TRUE(has_flag(figures, plan::FlagCode::induced_not_charged));
+    }
+}
+
+// What a lagging sensor shows last was there a lag ago: the bound on a decay time is that much shorter.
+TEST(NotReached, BoundsNoLaterThanTheSensorSaw) {
+    RunPlan plan;
+    plan.initial_V = 4000;
+    plan.noise_V = 1;
+    plan.fall_s = 1;
+    const auto specimen = simulate(plan, 8);
+    trace::SampleStore clamps;
+    const RunTrace run = beside_clamps(specimen, clamps, 4000, plan);
+    plan::Bench quick, slow;
+    slow.sensor.lag_s = 0.04;
+    const auto bound_s = [&](const plan::Bench& bench) {
+        const LevelFigure level = figures_of(run, rules_for({"0.1"}), bench).levels.at(0);
+        EXPECT_EQ(level.status, LevelStatus::not_reached);
+        return level.at_least_s.value_or(0);
+    };
+    EXPECT_NEAR(bound_s(quick) - bound_s(slow), 0.04, 1e-9);
+}
+
 }  // namespace
 }  // namespace ebbtide::decay

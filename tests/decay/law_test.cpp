@@ -270,7 +270,8 @@ TEST(FittedLaw, RefusesWhatIsNoCurve) {
     EXPECT_EQ(outcome({{1, 2, 3, 4}, {4, 3, 2, 1}, {}}), fit::Outcome::too_few_samples);
     EXPECT_EQ(outcome({{1, 1, 1, 1, 1, 1}, {4, 3, 2, 1, 0, 0}, {}}), fit::Outcome::too_few_samples);
     EXPECT_EQ(outcome({{0, 1, 2, 3, 4, 5}, {4, 3, std::nan(""), 1, 0, 0}, {}}), fit::Outcome::bad_samples);
-    EXPECT_EQ(outcome({{0, 1, 2, 3, 4, std::numeric_limits<double>::infinity()}, {4, 3, 2, 1, 0, 0}, {}}), fit::Outcome::bad_samples);
+    EXPECT_EQ(outcome({{0, 1, 2, 3, 4, std::numeric_limits<double>::infinity()}, {4, 3, 2, 1, 0, 0}, {}}),
+              fit::Outcome::bad_samples);
     EXPECT_EQ(outcome({{-1, 1, 2, 3, 4, 5}, {4, 3, 2, 1, 0, 0}, {}}), fit::Outcome::bad_samples);
     EXPECT_EQ(outcome({{0, 1, 2, 3, 4, 5}, {4, 3, 2, 1, 0, 0}, {1, 1, 1, 1, 0, 1}}),
               fit::Outcome::bad_samples);

@@ -51,6 +51,31 @@ TEST(GoodRun, RaisesNothing) {
     EXPECT_EQ(codes(measured(key("W1", 1, plan::Polarity::negative), 0.1)), Codes{});
 }
 
+// A specimen that took no charge reads the induced fraction: it must show although less was recorded.
+TEST(Charge, IsAskedOfTheMethodsVoltageWhereNoElectrodeWasRecorded) {
+    JudgedRun run = measured(key("W1"), 0.1);
+    run.figures->electrode_V.reset();
+    run.figures->accepted_fraction.reset();
+    run.figures->held_V = 4900;
+    EXPECT_EQ(codes(run), Codes{FlagCode::electrode_unseen});
+    plan::Method asked = method();
+    asked.charging.minimum_initial_V.reset();
+    plan::Bench used = bench();
+    used.fixture.induced_fraction_positive = 0.11;
+    run.figures->held_V = 550;
+    EXPECT_EQ(
+        codes(run, order(), asked, used),
+        (Codes{FlagCode::electrode_unseen, FlagCode::induced_not_charged, FlagCode::charge_not_accepted}));
+}
+
+// What a specimen accepted is asked of the specimen, not of a V0 that the method states.
+TEST(Charge, IsAskedOfWhatTheSpecimenHeldWhateverStandsForV0) {
+    JudgedRun run = measured(key("W1"), 0.1);
+    run.figures->initial_voltage_V = 5000;
+    run.figures->held_V = 3999;
+    EXPECT_EQ(codes(run), Codes{FlagCode::charge_not_accepted});
+}
+
 // MIL-DTL-44031E 4.5.4.4.4: a maximum below 4000 V is recorded as non-passing, with the reason.
 TEST(Charge, BelowFourThousandVoltsIsNotAccepted) {
     JudgedRun run = measured(key("W1"), 0.1);

@@ -62,6 +62,16 @@ TEST(SuppliedQuantity, ThatNobodySuppliedIsVoidAndSaysWhatToSupply) {
     EXPECT_NE(findings[0].reason.find("[[supplied]]"), std::string::npos);
 }
 
+// A band in seconds was agreed for decay times; nobody agreed how near a shielding factor may come.
+TEST(SuppliedQuantity, IsNotJudgedByAGuardBandInSeconds) {
+    plan::Order order = order_with({{"shielding_factor", "", 0.5, 0.01, "x"}});
+    order.decision_rule.kind = plan::DecisionRule::Kind::guarded;
+    order.decision_rule.guard_s = 0.02;
+    const auto findings = supplied_findings(asked(plan::Comparison::greater, 0.2), order, {});
+    EXPECT_EQ(findings.at(0).outcome, Conformity::void_);
+    EXPECT_NE(findings.at(0).reason.find("guard_times_U"), std::string::npos);
+}
+
 TEST(SuppliedQuantity, OfSingleSpecimensIsNeededOfEveryOneInThePlan) {
     auto runs = runs_of({"S1", "S1", "S2", "without specimen"});
     runs.back().without_specimen = true;

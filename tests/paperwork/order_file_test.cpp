@@ -91,10 +91,10 @@ TEST(OrderFile, HandsOnWhatTheReportPrints) {
     const plan::PlannedRecording& recording = order->recordings[0];
     EXPECT_EQ(recording.file, "a.csv");
     EXPECT_EQ(recording.sample_interval_s, 0.01);
-    EXPECT_EQ(recording.channel_time, "t");
-    EXPECT_EQ(recording.channel_specimen, "s");
-    EXPECT_EQ(recording.channel_electrode, "e");
-    EXPECT_EQ(recording.channel_marker, "m");
+    EXPECT_EQ(recording.channels.time, "t");
+    EXPECT_EQ(recording.channels.specimen, "s");
+    EXPECT_EQ(recording.channels.electrode, "e");
+    EXPECT_EQ(recording.channels.marker, "m");
     EXPECT_EQ(recording.runs[0].key.replicate, 2);
     EXPECT_EQ(recording.runs[0].set_aside, "slipped");
 }

@@ -34,7 +34,7 @@ TEST(RecordingFolders, HandOnWhatTheySay) {
     EXPECT_EQ(folder.names, "{specimen}-{polarity}-{replicate}.csv");
     EXPECT_EQ(folder.key.face, "front");
     EXPECT_EQ(folder.key.conditions, "dry");
-    EXPECT_EQ(folder.channel_electrode, "3");
+    EXPECT_EQ(folder.channels.electrode, "3");
     EXPECT_EQ(folder.sample_interval_s, 0.5);
     EXPECT_GT(folder.line, 1);
 }

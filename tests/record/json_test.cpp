@@ -93,10 +93,10 @@ TEST(SettingsHash, ChangesWithEverySetting) {
         change([&](R& s) { s.order.recordings = {altered}; });
     };
     with([](auto&) {});
-    with([](auto& r) { r.channel_specimen = "U"; });
-    with([](auto& r) { r.channel_electrode = "U"; });
-    with([](auto& r) { r.channel_marker = "U"; });
-    with([](auto& r) { r.channel_time = "U"; });
+    with([](auto& r) { r.channels.specimen = "U"; });
+    with([](auto& r) { r.channels.electrode = "U"; });
+    with([](auto& r) { r.channels.marker = "U"; });
+    with([](auto& r) { r.channels.time = "U"; });
     with([](auto& r) { r.sample_interval_s = 0.001; });
     const plan::RunKey key{"W1", "front", "dry", plan::Polarity::positive, 1};
     with([&](auto& r) { r.runs = {{key, "", ""}}; });

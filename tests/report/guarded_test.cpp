@@ -9,11 +9,14 @@
 #include "report/dot_plot.hpp"
 #include "report/dot_rows.hpp"
 #include "report/invented_order.hpp"
+#include "report/report_page.hpp"
 #include "report/rule_words.hpp"
 
 namespace {
 
 using namespace ebbtide;
+using testing_support::holds;
+using testing_support::html_of;
 using testing_support::invented_report;
 
 /// The invented order without what fails it, decided anew by a rule.
@@ -39,18 +42,6 @@ report::ReportInput decided(const char* under) {
         judgement.statement = std::ranges::max(judgement.statement, outcome.outcome, {}, plan::gravity);
     }
     return input;
-}
-
-std::string html_of(const report::ReportInput& input) {
-    std::string page = report::to_html(input).value();
-    const std::string no_break = "\xC2\xA0";
-    for (auto at = page.find(no_break); at != std::string::npos; at = page.find(no_break, at))
-        page.replace(at, no_break.size(), " ");
-    return page;
-}
-
-bool holds(const std::string& page, const std::string& text) {
-    return page.find(text) != std::string::npos;
 }
 
 TEST(GuardedReport, ExplainsAConditionalPassOnItsFirstPage) {

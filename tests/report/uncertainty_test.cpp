@@ -6,24 +6,14 @@
 #include "judge/decide.hpp"
 #include "judge/influences.hpp"
 #include "report/invented_order.hpp"
+#include "report/report_page.hpp"
 
 namespace {
 
 using namespace ebbtide;
+using testing_support::holds;
+using testing_support::html_of;
 using testing_support::invented_report;
-
-/// The page with plain spaces where lines must not be broken.
-std::string html_of(const report::ReportInput& input) {
-    std::string page = report::to_html(input).value();
-    const std::string no_break = "\xC2\xA0";
-    for (auto at = page.find(no_break); at != std::string::npos; at = page.find(no_break, at))
-        page.replace(at, no_break.size(), " ");
-    return page;
-}
-
-bool holds(const std::string& page, const std::string& text) {
-    return page.find(text) != std::string::npos;
-}
 
 /// The means of the invented order only, their first one moved to the limit's neighbourhood under a guarded
 /// rule.

@@ -130,6 +130,23 @@ TEST_F(OrderFolder, WhoseRecordingHoldsFewerRunsThanPlannedIsVoid) {
     EXPECT_EQ(judgement.runs[1].flags.at(0).code, plan::FlagCode::run_missing);
 }
 
+// One recording under two names is one run: a copy must not pass for a replicate.
+TEST_F(OrderFolder, WithACopyForARecordingCountsItsRunsOnce) {
+    std::filesystem::copy_file(folder_ / "order/recordings/W1.csv", folder_ / "order/recordings/W2.csv",
+                               std::filesystem::copy_options::overwrite_existing);
+    const auto order = judged();
+    ASSERT_TRUE(order.ok()) << order.error().text();
+    EXPECT_EQ(order->record.judgement.statement, plan::Conformity::void_) << "W2 was not tested";
+    for (const judge::JudgedRun& run : order->record.judgement.runs) {
+        const bool repeated =
+            std::ranges::find(run.flags, plan::FlagCode::run_repeated, &plan::Flag::code) != run.flags.end();
+        EXPECT_EQ(repeated, run.key.specimen == "W2") << run.key.label();
+        if (repeated) {
+            EXPECT_FALSE(run.counts) << run.key.label();
+        }
+    }
+}
+
 TEST_F(OrderFolder, WhoseRecordingHoldsMoreRunsThanPlannedCountsOnlyThePlanned) {
     // F2.csv holds a run set aside and its retest: without the retest in the plan its run is unplanned.
     std::string order = text("order.toml");
