@@ -16,12 +16,12 @@ using nlohmann::json;
 Result<work::FitRequest> request_of(const FitOptions& options) {
     work::FitRequest request;
     if (options.law == "auto") {
-        request.kinds = decay::all_law_kinds();
+        request.kinds = decay::law_kinds_under({});
     } else if (const auto kind = decay::law_kind_of(options.law)) {
         request.kinds = {*kind};
     } else {
         std::string known = "auto";
-        for (const decay::LawKind one : decay::all_law_kinds())
+        for (const decay::LawKind one : decay::law_kinds_under({}))
             known += fmt::format(", {}", decay::name_of(one));
         return Error{Fault::bad_input, fmt::format("no law is called '{}'", options.law), "--law",
                      fmt::format("There are: {}", known)};

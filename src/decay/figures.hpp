@@ -6,6 +6,8 @@
 #include <vector>
 
 #include "decay/budget.hpp"
+#include "decay/law_figures.hpp"
+#include "decay/monte_carlo_time.hpp"
 #include "plan/bench.hpp"
 #include "plan/flag.hpp"
 #include "plan/method.hpp"
@@ -35,6 +37,12 @@ struct LevelFigure {
     std::optional<double> at_least_s;          ///< not_reached: the record shows this much
     std::optional<double> at_most_s;           ///< below_resolution: upper bound
     std::vector<Contribution> budget;          ///< measured only; largest first
+    /// Measured only: how the time moves when the level does. Not part of the record.
+    LocalFall local_fall = {};
+    /// The same budget by Monte Carlo; nothing until it was asked for.
+    std::optional<MonteCarloTime> monte_carlo = {};
+    /// extrapolated only: what the laws say, where the method allows that.
+    std::optional<Extrapolated> beyond = {};
 };
 
 /// All voltages in volts; after zero and sign unless said otherwise.
@@ -61,6 +69,7 @@ struct Figures {
     double noise_correlation_s = 0;            ///< correlation time of the noise; 0 when white
     double resolution_s = 0;                   ///< shorter decay times are below resolution
     std::vector<LevelFigure> levels;
+    std::optional<LawFigures> law = {};  ///< nothing until it was asked for
     std::vector<plan::Flag> flags;
 };
 

@@ -8,12 +8,14 @@
 namespace ebbtide::decay {
 namespace {
 
-constexpr std::array<std::pair<LawKind, std::string_view>, 5> names{{
+constexpr std::array<std::pair<LawKind, std::string_view>, 7> names{{
     {LawKind::exponential, "exponential"},
     {LawKind::two_exponentials, "two_exponentials"},
     {LawKind::three_exponentials, "three_exponentials"},
     {LawKind::stretched, "stretched"},
     {LawKind::power, "power"},
+    {LawKind::backed_sheet, "backed_sheet"},
+    {LawKind::hanging_sheet, "hanging_sheet"},
 }};
 
 fit::Law exponentials(std::size_t count) {
@@ -114,6 +116,9 @@ fit::Law without_offset(LawKind kind) {
             return stretched();
         case LawKind::power:
             return power();
+        case LawKind::backed_sheet:
+        case LawKind::hanging_sheet:
+            break;
     }
     return {};
 }
@@ -138,7 +143,12 @@ std::vector<LawKind> all_law_kinds() {
     return out;
 }
 
-fit::Law law_of(LawKind kind, const Offset& offset) {
+std::vector<LawKind> law_kinds_under(const Circumstances& /*circumstances*/) {
+    return {LawKind::exponential, LawKind::two_exponentials, LawKind::three_exponentials, LawKind::stretched,
+            LawKind::power};
+}
+
+fit::Law law_of(LawKind kind, const Offset& offset, const Circumstances& /*circumstances*/) {
     fit::Law law = without_offset(kind);
     law.name = name_of(kind);
     switch (offset.kind) {

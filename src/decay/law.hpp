@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "fit/law.hpp"
+#include "sheet/modes.hpp"
 
 namespace ebbtide::decay {
 
@@ -16,9 +17,11 @@ enum class LawKind {
     three_exponentials,  ///< three
     stretched,           ///< V0 exp(-(t/T)^b): a spread of time constants (b < 1)
     power,               ///< V0 (1 + t/T)^(-q): charge that slows its own leaving; q = 1 is second order
+    backed_sheet,        ///< the middle of a sheet close to an earthed surface; T that of its slowest mode
+    hanging_sheet,       ///< the middle of a sheet between clamps in a known fixture; T likewise
 };
 
-/// "exponential", "two_exponentials", "three_exponentials", "stretched", "power".
+/// As the enumerators are written.
 [[nodiscard]] std::string_view name_of(LawKind kind);
 [[nodiscard]] std::optional<LawKind> law_kind_of(std::string_view name);
 [[nodiscard]] std::vector<LawKind> all_law_kinds();
@@ -35,8 +38,23 @@ struct Offset {
     double value_V = 0;
 };
 
+/// How a curve was come by, where that changes its shape. All known, none fitted.
+struct Circumstances {
+    double lag_s = 0;  ///< time constant of a first-order sensor through which it is seen; 0: none
+    /// With a lag: sensed voltage at the release over the law's own there; above 1 where a part of it fell
+    /// with the electrode.
+    double start_ratio = 1;
+    /// Charged for so long only, from uncharged: v(t) = r(t) - r(t + hold). The amplitude is then that of a
+    /// full charge.
+    std::optional<double> hold_s = {};
+    std::optional<sheet::Modes> modes = {};  ///< of the fixture; without them there is no hanging_sheet
+};
+
+/// Those that can be fitted under these circumstances.
+[[nodiscard]] std::vector<LawKind> law_kinds_under(const Circumstances& circumstances);
+
 /// Parameters: amplitude_V, time_constant_s (amplitude_1_V, time_constant_1_s ... with time constants
-/// ascending), exponent (stretched), power, offset_V.
-[[nodiscard]] fit::Law law_of(LawKind kind, const Offset& offset);
+/// ascending), exponent (stretched), power, offset_V. `kind` is one of law_kinds_under(circumstances).
+[[nodiscard]] fit::Law law_of(LawKind kind, const Offset& offset, const Circumstances& circumstances = {});
 
 }  // namespace ebbtide::decay

@@ -74,7 +74,7 @@ bool adequate(const LawModel& model, const fit::Curve& curve, const NoiseModel& 
 }  // namespace
 
 LawChoice choose_law(const fit::Curve& given, const std::vector<LawKind>& kinds, const Offset& offset,
-                     fit::Scatter scatter) {
+                     fit::Scatter scatter, const Circumstances& circumstances, bool /*robust*/) {
     fit::CurveStore ordered;
     fit::Curve curve = given;
     if (!std::ranges::is_sorted(given.x) && given.x.size() == given.y.size()) {
@@ -83,7 +83,7 @@ LawChoice choose_law(const fit::Curve& given, const std::vector<LawKind>& kinds,
     }
     LawChoice out;
     for (const LawKind kind : kinds) {
-        LawModel model{.kind = kind, .law = law_of(kind, offset)};
+        LawModel model{.kind = kind, .law = law_of(kind, offset, circumstances)};
         model.fit = fit::fit(model.law, curve, {scatter});
         out.models.push_back(std::move(model));
     }

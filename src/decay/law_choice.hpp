@@ -3,6 +3,7 @@
 // best held against the noise: "none of these" is an answer.
 
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "decay/law.hpp"
@@ -18,6 +19,9 @@ struct LawModel {
     /// from memory), on effective samples; nothing for a fit that failed or has parameters that are not
     /// determined.
     std::optional<double> aicc = {};
+    /// Akaike weight (Burnham and Anderson, Model Selection and Multimodel Inference, 2002, 2.9, from
+    /// memory) among the models that converged, those with undetermined parameters included; 0 for others.
+    double weight = 0;
 };
 
 struct LawChoice {
@@ -28,10 +32,13 @@ struct LawChoice {
     /// of less than one in a thousand otherwise). Nothing when nobody can say: no law chosen, fewer than 64
     /// samples, or uneven spacing, from which the noise is not estimated.
     std::optional<bool> adequate;
+    std::string doubt = {};  ///< what speaks against the chosen law, in words; empty when it is adequate
 };
 
-/// Fits every kind with the same offset. Scatter: as the standard errors shall be. Curve by any order of x.
+/// Fits every kind with the same offset, under the same circumstances; `robust`: see fit/robust.hpp. Scatter:
+/// as the standard errors shall be. Curve by any order of x.
 [[nodiscard]] LawChoice choose_law(const fit::Curve& curve, const std::vector<LawKind>& kinds,
-                                   const Offset& offset, fit::Scatter scatter);
+                                   const Offset& offset, fit::Scatter scatter,
+                                   const Circumstances& circumstances = {}, bool robust = false);
 
 }  // namespace ebbtide::decay

@@ -46,6 +46,9 @@ enum class FlagCode {
     crosses_again,
     lag_large,
     noise_unresolved,
+    no_law,
+    sides_differ,
+    first_order_unfit,
     // bench, conditions and order
     bench_unknown,
     calibration_expired,

@@ -23,7 +23,7 @@ fit::CurveStore curve_of(const std::function<double(double)>& fall, double noise
     return out;
 }
 
-LawChoice choice_of(const fit::CurveStore& curve, const std::vector<LawKind>& kinds = all_law_kinds()) {
+LawChoice choice_of(const fit::CurveStore& curve, const std::vector<LawKind>& kinds = law_kinds_under({})) {
     return choose_law(curve.view(), kinds, {}, fit::Scatter::correlated_residuals);
 }
 

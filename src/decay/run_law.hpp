@@ -1,0 +1,26 @@
+#pragma once
+// The law of a run's fall: what of the run is fitted, and under which circumstances.
+
+#include "decay/figures.hpp"
+#include "decay/law_figures.hpp"
+
+namespace ebbtide::decay {
+
+/// What is asked. By default every law that the circumstances allow, ending at the zero.
+struct LawQuestion {
+    std::vector<LawKind> kinds = {};  ///< candidates; empty: all that can be fitted
+    Offset offset = {};
+    bool robust = false;  ///< single samples far off their neighbours lose their weight
+};
+
+/// Fits the fall of a run whose figures are known: from where the electrode has come to rest to the end of
+/// the record. Knows of the sensor's lag, a short hold and the fixture where the bench states them. Pure,
+/// never fails; what cannot be had is said in `missing`. Levels are those of the figures.
+[[nodiscard]] LawFigures law_figures_of(const RunTrace& run, const Figures& figures,
+                                        const std::optional<plan::Bench>& bench, const LawQuestion& question);
+
+/// The same of bare pairs: seconds from the release and volts, V0 the law's own.
+[[nodiscard]] LawFigures law_figures_of(const fit::Curve& curve, const std::vector<plan::Level>& levels,
+                                        const LawQuestion& question, fit::Scatter scatter);
+
+}  // namespace ebbtide::decay
