@@ -1,0 +1,281 @@
+#include "decay/run_law.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "basis/number_text.hpp"
+#include "decay/fixture_modes.hpp"
+#include "decay/noise.hpp"
+
+namespace ebbtide::decay {
+namespace {
+
+constexpr std::size_t most_samples = 20000;     // laws are smooth: beyond, means of neighbours say the same
+constexpr double means_per_fall = 400;          // at least, in the time in which the fall covers a factor e
+constexpr std::size_t residual_stretches = 48;  // narrow where the fall is steep
+constexpr double short_hold = 5;                // time constants
+
+/// Means of `each` neighbours; the rest at the end is left out.
+fit::CurveStore means_of(const fit::CurveStore& samples, std::size_t each) {
+    if (each < 2) return samples;
+    fit::CurveStore out;
+    for (std::size_t i = 0; i + each <= samples.x.size(); i += each) {
+        double x = 0, y = 0;
+        for (std::size_t k = i; k < i + each; ++k) {
+            x += (samples.x[k] - samples.x[i]) / static_cast<double>(each);
+            y += samples.y[k] / static_cast<double>(each);
+        }
+        out.x.push_back(samples.x[i] + x);
+        out.y.push_back(y);
+    }
+    return out;
+}
+
+/// Samples of the specimen, seconds from `origin_s`, volts after zero and sign.
+fit::CurveStore curve_of(const RunTrace& run, const Figures& figures, double origin_s, double from_s,
+                         double to_s) {
+    const trace::Samples part =
+        run.specimen.between(origin_s + from_s, std::nextafter(origin_s + to_s, INFINITY));
+    fit::CurveStore out;
+    out.x.reserve(part.size());
+    out.y.reserve(part.size());
+    for (std::size_t i = 0; i < part.size(); ++i) {
+        out.x.push_back(part.time_s[i] - origin_s);
+        out.y.push_back(run.sign * (part.value[i] - figures.zero_V));
+    }
+    return out;
+}
+
+fit::CurveStore thinned(const fit::CurveStore& samples, double fall_scale_s) {
+    const double count = static_cast<double>(samples.x.size());
+    if (count <= most_samples) return samples;
+    const double length_s = samples.x.back() - samples.x.front();
+    const double by_shape = fall_scale_s > 0 ? fall_scale_s * count / (means_per_fall * length_s) : 1;
+    return means_of(samples,
+                    static_cast<std::size_t>(std::max(1.0, std::min(count / most_samples, by_shape))));
+}
+
+/// The release is known from elsewhere than the curve that is fitted.
+bool release_is_known(const Figures& figures) {
+    return figures.release_source == ReleaseSource::electrode_fall ||
+           figures.release_source == ReleaseSource::marker ||
+           figures.release_source == ReleaseSource::field_step;
+}
+
+Circumstances circumstances_of(const RunTrace& run, const Figures& figures,
+                               const std::optional<plan::Bench>& bench) {
+    Circumstances out;
+    const bool clamps = !bench || bench->apparatus == plan::Apparatus::clamp_discharge;
+    if (bench && release_is_known(figures)) {
+        out.lag_s = bench->sensor.lag_s;
+        if (figures.prompt_drop && *figures.prompt_drop > 0 && *figures.prompt_drop < 0.9)
+            out.start_ratio = 1 / (1 - *figures.prompt_drop);
+    }
+    if (bench && clamps) out.modes = hanging_modes_of(bench->fixture);
+    // Without the electrode's voltage nobody knows that the charge began from nothing.
+    if (clamps && run.electrode && figures.charging_s && *figures.charging_s > 0 &&
+        *figures.charging_s < short_hold * figures.fall_scale_s)
+        out.hold_s = figures.charging_s;
+    return out;
+}
+
+const LawModel* model_shown(const LawChoice& choice) {
+    if (choice.chosen) return &choice.models[*choice.chosen];
+    const LawModel* best = nullptr;
+    for (const LawModel& model : choice.models)
+        if (model.fit.ok() && (!best || model.fit.rss < best->fit.rss)) best = &model;
+    return best;
+}
+
+/// Means of stretches that widen from the start of the curve on.
+std::vector<ResidualPoint> residuals_of(const LawModel& model, const fit::Curve& curve,
+                                        const NoiseModel& noise) {
+    const std::vector<double> law =
+        fit::values_of(model.law, model.fit.amplitudes(model.law), model.fit.shape(model.law), curve.x);
+    const double from_s = curve.x.front(), length_s = curve.x.back() - from_s;
+    std::vector<ResidualPoint> out;
+    std::size_t first = 0;
+    for (std::size_t k = 1; k <= residual_stretches && first < curve.size(); ++k) {
+        const double share = static_cast<double>(k) / residual_stretches;
+        const double end_s = from_s + length_s * share * share;
+        std::size_t last = first;
+        ResidualPoint point;
+        while (last < curve.size() && (curve.x[last] < end_s || k == residual_stretches)) {
+            point.time_s += curve.x[last];
+            point.residual_V += curve.y[last] - law[last];
+            ++last;
+        }
+        if (last == first) continue;
+        point.time_s /= static_cast<double>(last - first);
+        point.residual_V /= static_cast<double>(last - first);
+        point.u_V = noise.of_mean(curve.x.subspan(first, last - first));
+        out.push_back(point);
+        first = last;
+    }
+    return out;
+}
+
+LawFigures figures_from(const LawChoice& choice, const fit::Curve& curve,
+                        const std::vector<plan::Level>& levels, const StartLevel& start,
+                        const std::optional<NoiseModel>& known_noise) {
+    LawFigures out;
+    out.from_s = curve.x.front();
+    out.to_s = curve.x.back();
+    out.samples = curve.size();
+    out.effective_samples = choice.effective_samples;
+    out.chosen = choice.chosen;
+    out.adequate = choice.adequate;
+    out.doubt = choice.doubt;
+    const Extrapolation beyond = extrapolate(choice, curve, levels, start);
+    out.extrapolated = beyond.averaged;
+    for (std::size_t i = 0; i < choice.models.size(); ++i) {
+        const LawModel& model = choice.models[i];
+        LawCandidate candidate{.kind = model.kind,
+                               .outcome = model.fit.outcome,
+                               .reason = model.fit.reason,
+                               .merged = model.fit.merged,
+                               .parameters = model.fit.parameters,
+                               .aicc = model.aicc,
+                               .weight = model.weight};
+        if (!model.fit.parameters.empty()) candidate.rss = model.fit.rss;
+        if (i < beyond.by_model.size()) candidate.extrapolated = beyond.by_model[i];
+        out.candidates.push_back(std::move(candidate));
+    }
+    const LawModel* shown = model_shown(choice);
+    if (!shown) {
+        out.missing = choice.models.empty() ? "no law was asked for" : choice.models.front().fit.reason;
+        return out;
+    }
+    NoiseModel noise = known_noise.value_or(NoiseModel{});
+    if (!known_noise && shown->fit.noise)
+        noise = {shown->fit.noise->white, shown->fit.noise->band, shown->fit.noise->correlation};
+    out.residuals = residuals_of(*shown, curve, noise);
+    return out;
+}
+
+/// When the electrode had gone through a half of its rise before the release, and how long it took from a
+/// twentieth to nineteen.
+struct Rise {
+    double middle_s = 0, lasts_s = 0;
+};
+std::optional<Rise> rise_of(const trace::Samples& electrode, double base_V, double height_V,
+                            double release_s) {
+    const auto first_at = [&](double share) {
+        for (std::size_t i = 0; i < electrode.size() && electrode.time_s[i] < release_s; ++i)
+            if (std::abs(electrode.value[i] - base_V) >= share * height_V) return electrode.time_s[i];
+        return release_s;
+    };
+    const double low_s = first_at(0.05), middle_s = first_at(0.5), high_s = first_at(0.95);
+    if (!(high_s < release_s) || !(low_s > electrode.time_s.front())) return {};
+    return Rise{middle_s, high_s - low_s};
+}
+
+std::optional<PulseSides> sides_of(const RunTrace& run, const Figures& figures, const LawModel& model,
+                                   const Offset& offset, const Circumstances& circumstances,
+                                   const fit::Curve& fall) {
+    if (run.starts_charged || !run.electrode || run.electrode->size() < 3 || !figures.charging_s) return {};
+    const auto rise = rise_of(*run.electrode, run.base, run.height, figures.release_s);
+    if (!rise) return {};
+    // The rise itself is no part of the charging curve, nor is what bounces just before the release.
+    const double from_s = rise->lasts_s, to_s = 0.98 * (figures.release_s - rise->middle_s);
+    if (!(to_s > from_s)) return {};
+    const fit::CurveStore charging =
+        thinned(curve_of(run, figures, rise->middle_s, from_s, to_s), figures.fall_scale_s);
+    return compare_sides(model.kind, offset, circumstances, fall, charging.view(), rise->lasts_s);
+}
+
+/// Symmetric in log time, as the intervals of time constants are.
+void take_extrapolated(LevelFigure& figure, const Extrapolated& beyond) {
+    if (!beyond.decay_s || !beyond.low_s || !beyond.high_s) return;
+    const double u_s = *beyond.decay_s * std::log(*beyond.high_s / *beyond.low_s) / (2 * 1.96);
+    if (!(u_s > 0) || !std::isfinite(u_s)) return;
+    figure.status = LevelStatus::extrapolated;
+    figure.beyond = beyond;
+    figure.decay_s = beyond.decay_s;
+    figure.u_decay_s = u_s;
+    figure.budget = {{"extrapolation by the laws", u_s, "s", 1, {}, Scope::run, ""}};
+}
+
+}  // namespace
+
+void add_law(Figures& figures, const RunTrace& run, const plan::DecayRules& rules,
+             const std::optional<plan::Bench>& bench, const LawQuestion& question) {
+    figures.law = law_figures_of(run, figures, bench, question);
+    const LawFigures& law = *figures.law;
+    const bool doubted = law.adequate == false;
+    if (doubted) figures.flags.emplace_back(plan::FlagCode::no_law, law.doubt);
+    if (law.sides && !law.sides->agree)
+        figures.flags.emplace_back(
+            plan::FlagCode::sides_differ,
+            fmt::format("1/e after {} s on the charging side, {} s in the fall: {} % apart, u = {} %.",
+                        significant_text(law.sides->charging_time_s, 3),
+                        significant_text(law.sides->falling_time_s, 3),
+                        fixed_text(100 * law.sides->difference, 1),
+                        fixed_text(100 * law.sides->u_difference, 1)));
+    // Times from a start level of their own would need both ends extrapolated.
+    if (!rules.extrapolation_allowed || rules.from || doubted || !law.chosen) return;
+    for (LevelFigure& figure : figures.levels) {
+        if (figure.status != LevelStatus::not_reached) continue;
+        for (const Extrapolated& beyond : law.extrapolated)
+            if (beyond.level == figure.level) take_extrapolated(figure, beyond);
+    }
+}
+
+LawFigures law_figures_of(const RunTrace& run, const Figures& figures,
+                          const std::optional<plan::Bench>& bench, const LawQuestion& question) {
+    LawFigures out;
+    if (!figures.initial_voltage_V) {
+        out.missing = "there is no initial voltage";
+        return out;
+    }
+    const Circumstances circumstances = circumstances_of(run, figures, bench);
+    double from_s = figures.fall_from_s;
+    // What a lagging sensor saw after a release that only it saw is not known: wait until it has forgotten.
+    if (bench && !release_is_known(figures)) from_s += 3 * bench->sensor.lag_s;
+    const fit::CurveStore fall =
+        thinned(curve_of(run, figures, figures.release_s, from_s, figures.record_s), figures.fall_scale_s);
+    if (fall.x.size() < 8 || !(fall.x.back() > fall.x.front())) {
+        out.missing = "fewer than eight samples of the fall";
+        return out;
+    }
+    const std::vector<LawKind> kinds =
+        question.kinds.empty() ? law_kinds_under(circumstances) : question.kinds;
+    const LawChoice choice = choose_law(fall.view(), kinds, question.offset,
+                                        fit::Scatter::correlated_residuals, circumstances, question.robust);
+    std::vector<plan::Level> levels;
+    for (const LevelFigure& level : figures.levels)
+        if (level.status == LevelStatus::not_reached) levels.push_back(level.level);
+    NoiseModel noise;
+    (figures.noise_correlation_s > 0 ? noise.band_V : noise.white_V) = figures.noise_V;
+    noise.correlation_s = figures.noise_correlation_s;
+    out = figures_from(choice, fall.view(), levels, {figures.initial_voltage_V, figures.u_initial_voltage_V},
+                       noise);
+    out.lag_s = circumstances.lag_s;
+    out.hold_s = circumstances.hold_s;
+    if (choice.chosen)
+        out.sides = sides_of(run, figures, choice.models[*choice.chosen], question.offset, circumstances,
+                             fall.view());
+    return out;
+}
+
+LawFigures law_figures_of(const fit::Curve& given, const std::vector<plan::Level>& levels,
+                          const LawQuestion& question, fit::Scatter scatter) {
+    fit::CurveStore ordered;
+    fit::Curve curve = given;
+    if (given.x.size() == given.y.size() && !std::ranges::is_sorted(given.x)) {
+        ordered = fit::sorted(given);
+        curve = ordered.view();
+    }
+    LawFigures out;
+    if (curve.size() == 0) {
+        out.missing = "there are no points";
+        return out;
+    }
+    const std::vector<LawKind> kinds = question.kinds.empty() ? law_kinds_under({}) : question.kinds;
+    const LawChoice choice = choose_law(curve, kinds, question.offset, scatter, {}, question.robust);
+    return figures_from(choice, curve, levels, {}, {});
+}
+
+}  // namespace ebbtide::decay
