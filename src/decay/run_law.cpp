@@ -6,7 +6,7 @@
 #include <cmath>
 
 #include "basis/number_text.hpp"
-#include "decay/fixture_modes.hpp"
+#include "decay/cross_section.hpp"
 #include "decay/noise.hpp"
 
 namespace ebbtide::decay {
@@ -64,20 +64,26 @@ bool release_is_known(const Figures& figures) {
            figures.release_source == ReleaseSource::field_step;
 }
 
+/// What the sensor shows of a full charge while it is held, over what the specimen keeps at the release.
+double start_ratio_of(const Figures& figures, const plan::Bench& bench, bool short_hold) {
+    const auto induced = bench.induced_fraction(figures.polarity == plan::Polarity::positive);
+    const double share = induced ? *induced : short_hold ? 0 : figures.prompt_drop.value_or(0);
+    return share > 0 && share < 0.9 ? 1 / (1 - share) : 1;
+}
+
 Circumstances circumstances_of(const RunTrace& run, const Figures& figures,
                                const std::optional<plan::Bench>& bench) {
     Circumstances out;
     const bool clamps = !bench || bench->apparatus == plan::Apparatus::clamp_discharge;
-    if (bench && release_is_known(figures)) {
-        out.lag_s = bench->sensor.lag_s;
-        if (figures.prompt_drop && *figures.prompt_drop > 0 && *figures.prompt_drop < 0.9)
-            out.start_ratio = 1 / (1 - *figures.prompt_drop);
-    }
-    if (bench && clamps) out.modes = hanging_modes_of(bench->fixture);
     // Without the electrode's voltage nobody knows that the charge began from nothing.
     if (clamps && run.electrode && figures.charging_s && *figures.charging_s > 0 &&
         *figures.charging_s < short_hold * figures.fall_scale_s)
         out.hold_s = figures.charging_s;
+    if (!bench || !clamps) return out;
+    if (const auto across = cross_section_of(bench->fixture)) out.modes = sheet::hanging_modes(*across);
+    if (!release_is_known(figures)) return out;
+    out.lag_s = bench->sensor.lag_s;
+    out.start_ratio = start_ratio_of(figures, *bench, out.hold_s.has_value());
     return out;
 }
 
