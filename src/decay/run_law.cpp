@@ -79,11 +79,12 @@ Circumstances circumstances_of(const RunTrace& run, const Figures& figures,
     if (clamps && run.electrode && figures.charging_s && *figures.charging_s > 0 &&
         *figures.charging_s < short_hold * figures.fall_scale_s)
         out.hold_s = figures.charging_s;
-    if (!bench || !clamps) return out;
-    if (const auto across = cross_section_of(bench->fixture)) out.modes = sheet::hanging_modes(*across);
+    if (!bench) return out;
+    const auto across = clamps ? cross_section_of(bench->fixture) : std::nullopt;
+    if (across) out.modes = sheet::hanging_modes(*across);
     if (!release_is_known(figures)) return out;
     out.lag_s = bench->sensor.lag_s;
-    out.start_ratio = start_ratio_of(figures, *bench, out.hold_s.has_value());
+    if (clamps) out.start_ratio = start_ratio_of(figures, *bench, out.hold_s.has_value());
     return out;
 }
 
