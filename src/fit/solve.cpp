@@ -1,0 +1,39 @@
+#include "fit/solve.hpp"
+
+#include <cmath>
+
+#include "fit/admission.hpp"
+#include "fit/search.hpp"
+
+namespace ebbtide::fit {
+namespace {
+
+Solution solve_generally(const Law& law, const Curve& curve) {
+    Solution out;
+    const Admission admitted = admit(law, curve, {});
+    out.outcome = admitted.outcome;
+    if (!admitted.ok()) return out;
+    const Problem problem(law, admitted.points);
+    const SearchRange range = search_range(problem, {});
+    Descent best = search(problem, range).best;
+    out.outcome = best.outcome;
+    if (!best.at.usable) return out;
+    put_in_order(problem, best, range.bounds);
+    polish(problem, best, range.bounds);
+    const double unit = problem.y_unit() / problem.sigma_unit();
+    out.rss = best.at.rss * unit * unit;
+    for (const double amplitude : best.at.amplitude) out.amplitudes.push_back(amplitude * problem.y_unit());
+    for (std::size_t k = 0; k < law.shape.size(); ++k)
+        out.shape.push_back(std::exp(best.log_theta[k]) *
+                            (law.shape[k].scales_with_x ? problem.x_unit() : 1));
+    return out;
+}
+
+}  // namespace
+
+Solution solve(const Law& law, const Curve& curve, Way way) {
+    if (way == Way::fast) return {};
+    return solve_generally(law, curve);
+}
+
+}  // namespace ebbtide::fit
