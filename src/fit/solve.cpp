@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "fit/admission.hpp"
+#include "fit/even_exponentials.hpp"
 #include "fit/search.hpp"
 
 namespace ebbtide::fit {
@@ -29,10 +30,32 @@ Solution solve_generally(const Law& law, const Curve& curve) {
     return out;
 }
 
+Solution solve_quickly(const Law& law, const Curve& curve) {
+    Solution out;
+    const std::size_t parts = law.shape.size();
+    if (law.form == Form::exponentials && parts >= 1 && parts <= 3) {
+        const bool with_offset = law.amplitudes.size() > parts;
+        const auto found = fit_even_exponentials(curve, parts, with_offset, law.constant);
+        if (!found) return out;
+        out.outcome = Outcome::converged;
+        out.fast = true;
+        out.rss = found->rss;
+        out.amplitudes.assign(found->amplitude.begin(),
+                              found->amplitude.begin() + static_cast<std::ptrdiff_t>(parts));
+        if (with_offset) out.amplitudes.push_back(found->offset);
+        out.shape.assign(found->time_constant.begin(),
+                         found->time_constant.begin() + static_cast<std::ptrdiff_t>(parts));
+    }
+    return out;
+}
+
 }  // namespace
 
 Solution solve(const Law& law, const Curve& curve, Way way) {
-    if (way == Way::fast) return {};
+    if (way != Way::general) {
+        Solution quick = solve_quickly(law, curve);
+        if (quick.ok() || way == Way::fast) return quick;
+    }
     return solve_generally(law, curve);
 }
 
