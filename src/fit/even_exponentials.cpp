@@ -10,18 +10,20 @@ namespace ebbtide::fit {
 namespace {
 
 constexpr std::size_t fewest = 48;
-constexpr double largest_square = 1e198;  // beyond, a sample may be larger than fit() allows
-constexpr double grid_step = 0.6931471805599453;
+constexpr double largest_square = 1e198;          // beyond, a sample may be larger than fit() allows
+constexpr double grid_step = 0.6931471805599453;  // ln 2
+constexpr double shortest_sought = 1.5;           // time constant, in intervals
 constexpr double dependent = 1e-10;  // share of a column's square beside the others from which it counts
 constexpr int most_looks = 40;
 constexpr int most_passes = 8;
 constexpr std::size_t most_starts = 3;
 
 // What must hold for an answer to be trusted.
-constexpr double proven = 1e-12;   // fall of the sum of squares still expected, relative
-constexpr double closest = 0.15;   // of log time constants
-constexpr double known_to = 0.35;  // standard error of log time constants, white noise supposed
-constexpr double apart_by = 3;     // standard errors between neighbours
+constexpr double proven = 1e-10;       // fall of the sum of squares still expected, relative
+constexpr double plain_scatter = 1.5;  // variance of means about the law over that within them
+constexpr double closest = 0.15;       // of log time constants
+constexpr double known_to = 0.35;      // standard error of log time constants, white noise supposed
+constexpr double apart_by = 3;         // standard errors between neighbours
 
 template <std::size_t n>
 using Row = std::array<double, n>;
@@ -91,13 +93,16 @@ class Even {
         find_starts(starts);
         if (starts.count == 0) return std::nullopt;
         Look best;
+        std::optional<Bottom> bottom;
         for (std::size_t s = 0; s < starts.count; ++s) {
             const Look found = descend(starts.log_t[s]);
-            if (!found.usable || !found.settled) continue;
-            if (!best.usable || found.rss < best.rss) best = found;
+            if (!found.usable || !found.settled || found.rss > best.rss * (1 - 1e-6)) continue;
+            best = found;
+            bottom = descend_on_samples(found);
+            if (bottom && fits_the_means(found.rss, bottom->rss)) break;
         }
-        if (!best.usable) return std::nullopt;
-        return finish(best, first_x, interval);
+        if (!bottom) return std::nullopt;
+        return vouched(*bottom, first_x, interval);
     }
 
   private:
@@ -164,14 +169,13 @@ class Even {
     /// The sum of squares on a grid with a factor of two between time constants; its valleys, lowest first.
     void find_starts(Starts& out) const {
         constexpr std::size_t most = 32;
-        const double low = std::log(0.7), high = std::log(3.0 * static_cast<double>(y_.size()));
-        const std::size_t count = std::min(most, static_cast<std::size_t>((high - low) / grid_step) + 1);
-        std::array<double, most> rates, with_one, with_y;
+        const double low = std::log(shortest_sought);
+        // From there up to twice the record at least.
+        const auto count =
+            std::min(most, static_cast<std::size_t>(std::ilogb(static_cast<double>(y_.size()))) + 2);
+        std::array<double, most> with_one, with_y;
         std::array<double, most * most> products;
-        for (std::size_t g = 0; g < count; ++g)
-            rates[g] = -std::exp(-low) * std::exp2(-static_cast<double>(g));
-        const std::span<const double> all(rates.data(), count);
-        lanes::tier_products(means_, all, products, with_one, with_y);
+        lanes::halving_products(means_, -1 / shortest_sought, count, products, with_one, with_y);
         const auto product = [&](std::size_t g, std::size_t h) -> double& { return products[g * count + h]; };
         if constexpr (ones == 1)
             for (std::size_t g = 0; g < count; ++g) {
@@ -249,7 +253,7 @@ class Even {
             Table<parts, parts> plain = here.normal;
             if (factor(plain, 1e-12)) {
                 const Row<parts> half = forward(plain, here.push);
-                if (dot(half, half) <= 1e-8 * here.rss + noise) {
+                if (dot(half, half) <= 1e-7 * here.rss + noise) {
                     here.settled = true;
                     return here;
                 }
@@ -273,7 +277,8 @@ class Even {
                 double bent = 0;
                 for (std::size_t k = 0; k < parts; ++k) bent += move[k] * dot(here.normal[k], move);
                 const double ratio = (here.rss - next.rss) / (2 * dot(here.push, move) - bent);
-                damping *= std::clamp(1 - std::pow(2 * std::min(ratio, 2.0) - 1, 3), 0.05, 4.0);
+                const double over = 2 * std::min(ratio, 2.0) - 1;
+                damping *= std::clamp(1 - over * over * over, 0.05, 4.0);
                 damping = std::max(damping, 1e-12);
                 widen = 4;
                 here = next;
@@ -290,27 +295,33 @@ class Even {
         return here;
     }
 
-    /// The last steps, on all samples; then the question whether to trust what came out.
-    std::optional<EvenExponentials> finish(Look at, double first_x, double interval) const {
-        Table<parts, parts> normal = at.normal;
-        if (!factor(normal, 1e-10)) return std::nullopt;
+    struct Bottom {
+        Row<parts> log_t{};
+        Row<columns> amplitude{};
+        Table<parts, parts> normal{};  // Cholesky factor
+        double rss = 0;
+    };
+
+    /// The last steps, with the gradient of all samples and the normal matrix of the means. The first
+    /// gradient comes from moments, which have digits enough for it.
+    std::optional<Bottom> descend_on_samples(Look at) const {
+        Bottom out;
+        out.normal = at.normal;
+        if (!factor(out.normal, 1e-10)) return std::nullopt;
         lanes::DecaySum sum;
         sum.parts = parts;
-        const auto count = static_cast<double>(y_.size());
-        double rss = 0, expected = 0, before = std::numeric_limits<double>::infinity();
-        bool bottom = false;
+        double before = std::numeric_limits<double>::infinity();
         // Squares of what rounding leaves of the samples.
-        const double rounding = 1e-30 * means_.squares * count / means_.samples;
-        for (int pass = 0; pass < most_passes && !bottom; ++pass) {
+        const double rounding = 1e-30 * means_.squares * static_cast<double>(y_.size()) / means_.samples;
+        for (int pass = 0; pass < most_passes; ++pass) {
             for (std::size_t k = 0; k < parts; ++k) {
                 sum.rate[k] = -std::exp(-at.log_t[k]);
                 sum.amplitude[k] = at.amplitude[k];
             }
             sum.constant = constant_;
             if constexpr (ones == 1) sum.constant += at.amplitude[parts];
-            const lanes::ResidualSums left = lanes::residual_sums(y_, sum);
-            rss = left.squares;
-            if (!(rss < largest_square)) return std::nullopt;
+            const lanes::ResidualSums left =
+                pass == 0 ? lanes::residual_moments(y_, sum) : lanes::residual_sums(y_, sum);
             Row<columns> along;
             Row<parts> push;
             for (std::size_t k = 0; k < parts; ++k) {
@@ -320,30 +331,56 @@ class Even {
             if constexpr (ones == 1) along[parts] = left.plain;
             const Row<columns> half = forward(at.inner, along);
             for (std::size_t k = 0; k < parts; ++k) push[k] -= dot(at.cross[k], half);
-            const Row<parts> half_push = forward(normal, push);
-            expected = dot(half, half) + dot(half_push, half_push);
-            bottom = expected <= proven * rss || rss <= rounding;
-            if (expected > before) return std::nullopt;
-            before = expected;
-            const Row<parts> move = backward(normal, half_push);
+            const Row<parts> half_push = forward(out.normal, push);
+            const Row<parts> move = backward(out.normal, half_push);
             Row<columns> rest = half;
             for (std::size_t k = 0; k < parts; ++k)
                 for (std::size_t j = 0; j < columns; ++j) rest[j] -= at.cross[k][j] * move[k];
             const Row<columns> change = backward(at.inner, rest);
             for (std::size_t k = 0; k < parts; ++k) at.log_t[k] += move[k];
             for (std::size_t j = 0; j < columns; ++j) at.amplitude[j] += change[j];
+            if (pass == 0) continue;
+            if (!(left.squares < largest_square)) return std::nullopt;
+            const double expected = dot(half, half) + dot(half_push, half_push);
+            if (expected <= proven * left.squares || left.squares <= rounding) {
+                out.log_t = at.log_t;
+                out.amplitude = at.amplitude;
+                out.rss = left.squares;
+                return out;
+            }
+            // Where the valley is bent the normal matrix must follow.
+            if (expected > 0.01 * before || pass == 1) {
+                const Look there = look(at.log_t);
+                out.normal = there.normal;
+                if (!there.usable || !factor(out.normal, 1e-10)) return std::nullopt;
+                at.inner = there.inner;
+                at.cross = there.cross;
+            }
+            before = expected;
         }
-        if (!bottom) return std::nullopt;
+        return std::nullopt;
+    }
 
+    /// The means scatter about the law no more than the samples within them do: nothing is left that another
+    /// valley could fit better.
+    bool fits_the_means(double means_rss, double rss) const {
+        const double freedom = static_cast<double>(means_.count) - static_cast<double>(columns + parts);
+        const double within = static_cast<double>(y_.size() - means_.count);
+        return means_rss * within <= plain_scatter * (rss - means_rss) * freedom;
+    }
+
+    /// The answer, if the noise lets it be told from others; white noise supposed.
+    std::optional<EvenExponentials> vouched(const Bottom& at, double first_x, double interval) const {
+        const auto count = static_cast<double>(y_.size());
         std::array<std::size_t, parts> order;
         for (std::size_t k = 0; k < parts; ++k) order[k] = k;
         std::ranges::sort(order, {}, [&](std::size_t k) { return at.log_t[k]; });
-        const double variance = rss / (count - static_cast<double>(columns + parts));
+        const double variance = at.rss / (count - static_cast<double>(columns + parts));
         Table<parts, parts> errors;  // covariance of the log time constants
         for (std::size_t k = 0; k < parts; ++k) {
             Row<parts> unit{};
             unit[k] = 1;
-            errors[k] = backward(normal, forward(normal, unit));
+            errors[k] = backward(at.normal, forward(at.normal, unit));
         }
         EvenExponentials out;
         for (std::size_t place = 0; place < parts; ++place) {
@@ -361,7 +398,7 @@ class Even {
             if (!std::isfinite(out.amplitude[place])) return std::nullopt;
         }
         if constexpr (ones == 1) out.offset = at.amplitude[parts];
-        out.rss = rss;
+        out.rss = at.rss;
         return out;
     }
 

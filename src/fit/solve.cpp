@@ -9,27 +9,6 @@
 namespace ebbtide::fit {
 namespace {
 
-Solution solve_generally(const Law& law, const Curve& curve) {
-    Solution out;
-    const Admission admitted = admit(law, curve, {});
-    out.outcome = admitted.outcome;
-    if (!admitted.ok()) return out;
-    const Problem problem(law, admitted.points);
-    const SearchRange range = search_range(problem, {});
-    Descent best = search(problem, range).best;
-    out.outcome = best.outcome;
-    if (!best.at.usable) return out;
-    put_in_order(problem, best, range.bounds);
-    polish(problem, best, range.bounds);
-    const double unit = problem.y_unit() / problem.sigma_unit();
-    out.rss = best.at.rss * unit * unit;
-    for (const double amplitude : best.at.amplitude) out.amplitudes.push_back(amplitude * problem.y_unit());
-    for (std::size_t k = 0; k < law.shape.size(); ++k)
-        out.shape.push_back(std::exp(best.log_theta[k]) *
-                            (law.shape[k].scales_with_x ? problem.x_unit() : 1));
-    return out;
-}
-
 Solution solve_quickly(const Law& law, const Curve& curve) {
     Solution out;
     const std::size_t parts = law.shape.size();
@@ -49,6 +28,29 @@ Solution solve_quickly(const Law& law, const Curve& curve) {
     return out;
 }
 
+Solution solve_generally(const Law& law, const Curve& curve, Way way) {
+    Solution out;
+    const Admission admitted = admit(law, curve, {});
+    out.outcome = admitted.outcome;
+    if (!admitted.ok()) return out;
+    if (way == Way::any && !admitted.ordered.x.empty())
+        if (Solution quick = solve_quickly(law, admitted.points); quick.ok()) return quick;
+    const Problem problem(law, admitted.points);
+    const SearchRange range = search_range(problem, {});
+    Descent best = search(problem, range).best;
+    out.outcome = best.outcome;
+    if (!best.at.usable) return out;
+    put_in_order(problem, best, range.bounds);
+    polish(problem, best, range.bounds);
+    const double unit = problem.y_unit() / problem.sigma_unit();
+    out.rss = best.at.rss * unit * unit;
+    for (const double amplitude : best.at.amplitude) out.amplitudes.push_back(amplitude * problem.y_unit());
+    for (std::size_t k = 0; k < law.shape.size(); ++k)
+        out.shape.push_back(std::exp(best.log_theta[k]) *
+                            (law.shape[k].scales_with_x ? problem.x_unit() : 1));
+    return out;
+}
+
 }  // namespace
 
 Solution solve(const Law& law, const Curve& curve, Way way) {
@@ -56,7 +58,7 @@ Solution solve(const Law& law, const Curve& curve, Way way) {
         Solution quick = solve_quickly(law, curve);
         if (quick.ok() || way == Way::fast) return quick;
     }
-    return solve_generally(law, curve);
+    return solve_generally(law, curve, way);
 }
 
 }  // namespace ebbtide::fit

@@ -26,21 +26,29 @@ HWY_INLINE double total(V v) {
     return hn::GetLane(hn::SumOfLanes(Lanes(), v));
 }
 
-bool all_near_line(const double* x, std::size_t count, double first, double interval, double tolerance) {
+/// Sum of the squared distances from first + interval * i.
+double distance_from_line(const double* x, std::size_t count, double first, double interval) {
     const Lanes lanes;
     const std::size_t width = hn::Lanes(lanes);
+    auto a = hn::Zero(lanes), b = a;
+    const auto two_on = set(static_cast<double>(2 * width));
+    auto index = hn::Iota(lanes, 0), next = hn::Iota(lanes, static_cast<double>(width));
+    const auto step = set(interval), from = set(first);
     std::size_t i = 0;
-    auto index = hn::Iota(lanes, 0);
-    auto near = hn::Eq(index, index);
-    for (; i + width <= count; i += width) {
-        const auto off = hn::Sub(hn::LoadU(lanes, x + i), hn::MulAdd(index, set(interval), set(first)));
-        near = hn::And(near, hn::Le(hn::Abs(off), set(tolerance)));
-        index = hn::Add(index, set(static_cast<double>(width)));
+    for (; i + 2 * width <= count; i += 2 * width) {
+        const auto off = hn::NegMulAdd(index, step, hn::Sub(hn::LoadU(lanes, x + i), from));
+        const auto other = hn::NegMulAdd(next, step, hn::Sub(hn::LoadU(lanes, x + i + width), from));
+        a = hn::MulAdd(off, off, a);
+        b = hn::MulAdd(other, other, b);
+        index = hn::Add(index, two_on);
+        next = hn::Add(next, two_on);
     }
-    if (!hn::AllTrue(lanes, near)) return false;
-    for (; i < count; ++i)
-        if (!(std::abs(x[i] - (static_cast<double>(i) * interval + first)) <= tolerance)) return false;
-    return true;
+    double sum = total(hn::Add(a, b));
+    for (; i < count; ++i) {
+        const double off = x[i] - first - static_cast<double>(i) * interval;
+        sum += off * off;
+    }
+    return sum;
 }
 
 HWY_INLINE double sum_of(const double* y, std::size_t count) {
@@ -186,68 +194,78 @@ void sums(const MeanTiers& tiers, const double* rates, std::size_t parts, TierSu
     if (parts == 3) sums_of<3>(tiers, rates, out);
 }
 
-void products(const MeanTiers& tiers, const double* rates, std::size_t count, double* products_out,
-              double* with_one, double* with_y) {
+void first_look(const MeanTiers& tiers, double first_rate, std::size_t count, double* products,
+                double* with_one, double* with_y) {
     constexpr std::size_t most_rates = 32;
-    constexpr std::size_t chunk = MeanTiers::rows * 8;  // two tiers' vectors: the columns stay near
+    constexpr std::size_t chunk = MeanTiers::rows * 8;  // eight tiers: the columns stay near
     const Lanes lanes;
     const std::size_t width = hn::Lanes(lanes);
     HWY_ALIGN std::array<double, most_rates * chunk> columns;
+    HWY_ALIGN std::array<double, chunk> weighed;
     for (std::size_t g = 0; g < count; ++g) {
         with_one[g] = with_y[g] = 0;
-        for (std::size_t h = g; h < count; ++h) products_out[g * count + h] = 0;
+        for (std::size_t h = g; h < count; ++h) products[g * count + h] = 0;
     }
-    HWY_ALIGN std::array<double, chunk> weight, y;
+    const V slowest = set(std::ldexp(first_rate, 1 - static_cast<int>(count)));
     for (std::size_t from = 0; from < tiers.padded; from += 8) {
-        const std::size_t to = std::min(from + 8, tiers.padded);
-        std::size_t length = 0;
-        for (std::size_t s = from; s < to; s += width)
-            for (std::size_t row = 0; row < MeanTiers::rows; ++row, length += width) {
-                hn::Store(hn::Load(lanes, &tiers.weight[row * tiers.padded + s]), lanes, &weight[length]);
-                hn::Store(hn::Load(lanes, &tiers.mean[row * tiers.padded + s]), lanes, &y[length]);
-            }
-        for (std::size_t g = 0; g < count; ++g) {
-            double* const column = &columns[g * chunk];
-            std::size_t at = 0;
-            for (std::size_t s = from; s < to; s += width) {
-                const Progression p = progression(tiers, s, rates[g]);
-                V phi = p.phi;
-                for (std::size_t row = 0; row < MeanTiers::rows; ++row, at += width) {
-                    hn::Store(phi, lanes, column + at);
-                    phi = hn::Mul(phi, p.ratio);
-                }
-            }
+        const std::size_t across = std::min<std::size_t>(8, tiers.padded - from);
+        const std::size_t length = MeanTiers::rows * across;
+        double* const last = &columns[(count - 1) * chunk];
+        for (std::size_t s = 0; s < across; s += width) {
+            const V start = hn::Load(lanes, &tiers.start[from + s]);
+            const V block = hn::Load(lanes, &tiers.block[from + s]);
+            V phi = exp_of(lanes, hn::Mul(slowest, hn::MulAdd(set(0.5), hn::Sub(block, set(1)), start)));
+            const V ratio = exp_of(lanes, hn::Mul(slowest, block));
+            for (std::size_t row = 0; row < MeanTiers::rows; ++row, phi = hn::Mul(phi, ratio))
+                hn::Store(phi, lanes, last + row * across + s);
         }
-        for (std::size_t g = 0; g < count; ++g) {
-            HWY_ALIGN std::array<double, chunk> weighed;
-            V one = hn::Zero(lanes), by_y = hn::Zero(lanes);
+        // Twice the rate is the square.
+        for (std::size_t g = count - 1; g-- > 0;)
             for (std::size_t i = 0; i < length; i += width) {
-                const V wp = hn::Mul(hn::Load(lanes, &columns[g * chunk + i]), hn::Load(lanes, &weight[i]));
-                hn::Store(wp, lanes, &weighed[i]);
-                one = hn::Add(one, wp);
-                by_y = hn::MulAdd(wp, hn::Load(lanes, &y[i]), by_y);
+                const V slower = hn::Load(lanes, &columns[(g + 1) * chunk + i]);
+                hn::Store(hn::Mul(slower, slower), lanes, &columns[g * chunk + i]);
             }
+        for (std::size_t g = 0; g < count; ++g) {
+            V one = hn::Zero(lanes), by_y = one;
+            const double* const column = &columns[g * chunk];
+            for (std::size_t row = 0; row < MeanTiers::rows; ++row)
+                for (std::size_t s = 0; s < across; s += width) {
+                    const std::size_t at = row * tiers.padded + from + s, i = row * across + s;
+                    const V wp = hn::Mul(hn::Load(lanes, column + i), hn::Load(lanes, &tiers.weight[at]));
+                    hn::Store(wp, lanes, &weighed[i]);
+                    one = hn::Add(one, wp);
+                    by_y = hn::MulAdd(wp, hn::Load(lanes, &tiers.mean[at]), by_y);
+                }
             with_one[g] += total(one);
             with_y[g] += total(by_y);
+            // Three columns at once, two sums each: that hides how long a multiplication takes.
             std::size_t h = g;
-            for (; h + 2 <= count; h += 2) {
-                const double *const a = &columns[h * chunk], *const b = a + chunk;
-                V pa = hn::Zero(lanes), pb = hn::Zero(lanes), qa = pa, qb = pb;
+            for (; h + 3 <= count; h += 3) {
+                const double* const a = &columns[h * chunk];
+                V p0 = hn::Zero(lanes), p1 = p0, p2 = p0, q0 = p0, q1 = p0, q2 = p0;
                 for (std::size_t i = 0; i < length; i += 2 * width) {
-                    const V w0 = hn::Load(lanes, &weighed[i]), w1 = hn::Load(lanes, &weighed[i + width]);
-                    pa = hn::MulAdd(w0, hn::Load(lanes, a + i), pa);
-                    pb = hn::MulAdd(w0, hn::Load(lanes, b + i), pb);
-                    qa = hn::MulAdd(w1, hn::Load(lanes, a + i + width), qa);
-                    qb = hn::MulAdd(w1, hn::Load(lanes, b + i + width), qb);
+                    const V w = hn::Load(lanes, &weighed[i]), v = hn::Load(lanes, &weighed[i + width]);
+                    const double* const b = a + i;
+                    p0 = hn::MulAdd(w, hn::Load(lanes, b), p0);
+                    q0 = hn::MulAdd(v, hn::Load(lanes, b + width), q0);
+                    p1 = hn::MulAdd(w, hn::Load(lanes, b + chunk), p1);
+                    q1 = hn::MulAdd(v, hn::Load(lanes, b + chunk + width), q1);
+                    p2 = hn::MulAdd(w, hn::Load(lanes, b + 2 * chunk), p2);
+                    q2 = hn::MulAdd(v, hn::Load(lanes, b + 2 * chunk + width), q2);
                 }
-                products_out[g * count + h] += total(hn::Add(pa, qa));
-                products_out[g * count + h + 1] += total(hn::Add(pb, qb));
+                double* const out = products + g * count + h;
+                out[0] += total(hn::Add(p0, q0));
+                out[1] += total(hn::Add(p1, q1));
+                out[2] += total(hn::Add(p2, q2));
             }
-            if (h < count) {
-                V p = hn::Zero(lanes);
-                for (std::size_t i = 0; i < length; i += width)
-                    p = hn::MulAdd(hn::Load(lanes, &weighed[i]), hn::Load(lanes, &columns[h * chunk + i]), p);
-                products_out[g * count + h] += total(p);
+            for (; h < count; ++h) {
+                V p = hn::Zero(lanes), q = p;
+                for (std::size_t i = 0; i < length; i += 2 * width) {
+                    const double* const b = &columns[h * chunk + i];
+                    p = hn::MulAdd(hn::Load(lanes, &weighed[i]), hn::Load(lanes, b), p);
+                    q = hn::MulAdd(hn::Load(lanes, &weighed[i + width]), hn::Load(lanes, b + width), q);
+                }
+                products[g * count + h] += total(hn::Add(p, q));
             }
         }
     }
@@ -327,6 +345,89 @@ ResidualSums residuals_of(const double* y, std::size_t count, const DecaySum& su
     return out;
 }
 
+/// sum of e^(s i) and of i e^(s i) over i < count, s < 0.
+struct PowerSums {
+    double plain, with_index;
+};
+HWY_INLINE PowerSums power_sums(double s, double count) {
+    const Lanes lanes;
+    const double w = hn::GetLane(exp_of(lanes, set(s)));
+    const double before_last = hn::GetLane(exp_of(lanes, set(s * (count - 1))));
+    const double gap = 1 - w;
+    return {(1 - before_last * w) / gap, w * (1 - before_last * (1 + (count - 1) * gap)) / (gap * gap)};
+}
+
+/// Horner from the end, in lanes: sample i = (2t + odd) * width + lane.
+template <std::size_t parts>
+ResidualSums moments_of(const double* y, std::size_t count, const DecaySum& sum) {
+    const Lanes lanes;
+    const std::size_t width = hn::Lanes(lanes);
+    const std::size_t step = 2 * width, turns = count / step;
+    const V none = hn::Zero(lanes);
+    V ratio[parts], even[parts], odd[parts], even_slope[parts], odd_slope[parts];
+    for (std::size_t k = 0; k < parts; ++k) {
+        ratio[k] = exp_of(lanes, set(sum.rate[k] * static_cast<double>(step)));
+        even[k] = odd[k] = even_slope[k] = odd_slope[k] = none;
+    }
+    V plain = none, plain_odd = none;
+    for (std::size_t t = turns; t-- > 0;) {
+        const V a = hn::LoadU(lanes, y + t * step), b = hn::LoadU(lanes, y + t * step + width);
+        plain = hn::Add(plain, a);
+        plain_odd = hn::Add(plain_odd, b);
+        for (std::size_t k = 0; k < parts; ++k) {
+            even_slope[k] = hn::MulAdd(even_slope[k], ratio[k], even[k]);
+            odd_slope[k] = hn::MulAdd(odd_slope[k], ratio[k], odd[k]);
+            even[k] = hn::MulAdd(even[k], ratio[k], a);
+            odd[k] = hn::MulAdd(odd[k], ratio[k], b);
+        }
+    }
+    ResidualSums out;
+    out.plain = total(hn::Add(plain, plain_odd));
+    const V lane = hn::Iota(lanes, 0), next = hn::Iota(lanes, static_cast<double>(width));
+    const auto n = static_cast<double>(count);
+    for (std::size_t k = 0; k < parts; ++k) {
+        const V rate = set(sum.rate[k]);
+        const V a = exp_of(lanes, hn::Mul(rate, lane)), b = exp_of(lanes, hn::Mul(rate, next));
+        const V with_a = hn::Mul(a, even[k]), with_b = hn::Mul(b, odd[k]);
+        const V turned = hn::Mul(ratio[k], set(static_cast<double>(step)));
+        out.with[k] = total(hn::Add(with_a, with_b));
+        out.with_index[k] =
+            total(hn::Add(hn::MulAdd(lane, with_a, hn::Mul(turned, hn::Mul(a, even_slope[k]))),
+                          hn::MulAdd(next, with_b, hn::Mul(turned, hn::Mul(b, odd_slope[k])))));
+    }
+    for (std::size_t i = turns * step; i < count; ++i) {
+        const auto position = static_cast<double>(i);
+        out.plain += y[i];
+        for (std::size_t k = 0; k < parts; ++k) {
+            const double by = y[i] * std::exp(sum.rate[k] * position);
+            out.with[k] += by;
+            out.with_index[k] += by * position;
+        }
+    }
+    out.plain -= sum.constant * n;
+    for (std::size_t k = 0; k < parts; ++k) {
+        const PowerSums own = power_sums(sum.rate[k], n);
+        out.plain -= sum.amplitude[k] * own.plain;
+        out.with[k] -= sum.constant * own.plain;
+        out.with_index[k] -= sum.constant * own.with_index;
+        for (std::size_t l = k; l < parts; ++l) {
+            const PowerSums both = power_sums(sum.rate[k] + sum.rate[l], n);
+            out.with[k] -= sum.amplitude[l] * both.plain;
+            out.with_index[k] -= sum.amplitude[l] * both.with_index;
+            if (l == k) continue;
+            out.with[l] -= sum.amplitude[k] * both.plain;
+            out.with_index[l] -= sum.amplitude[k] * both.with_index;
+        }
+    }
+    return out;
+}
+
+void moments(const double* y, std::size_t count, const DecaySum& sum, ResidualSums& out) {
+    if (sum.parts == 1) out = moments_of<1>(y, count, sum);
+    if (sum.parts == 2) out = moments_of<2>(y, count, sum);
+    if (sum.parts == 3) out = moments_of<3>(y, count, sum);
+}
+
 void residuals(const double* y, std::size_t count, const DecaySum& sum, ResidualSums& out) {
     if (sum.parts == 1) out = residuals_of<1>(y, count, sum);
     if (sum.parts == 2) out = residuals_of<2>(y, count, sum);
@@ -339,10 +440,11 @@ HWY_AFTER_NAMESPACE();
 #if HWY_ONCE
 namespace ebbtide::lanes {
 
-HWY_EXPORT(all_near_line);
+HWY_EXPORT(distance_from_line);
 HWY_EXPORT(fill_means);
 HWY_EXPORT(sums);
-HWY_EXPORT(products);
+HWY_EXPORT(first_look);
+HWY_EXPORT(moments);
 HWY_EXPORT(residuals);
 
 bool evenly_spaced(std::span<const double> x) {
@@ -350,9 +452,9 @@ bool evenly_spaced(std::span<const double> x) {
     const double interval = (x.back() - x.front()) / static_cast<double>(x.size() - 1);
     if (!(interval > 0) || !std::isfinite(interval)) return false;
     const double largest = std::max(std::abs(x.front()), std::abs(x.back()));
-    const double rounding = 4 * std::numeric_limits<double>::epsilon() * largest;
-    const double tolerance = std::clamp(rounding, 1e-9 * interval, 1e-7 * interval);
-    return HWY_DYNAMIC_DISPATCH(all_near_line)(x.data(), x.size(), x.front(), interval, tolerance);
+    const double rounding = std::min(4 * std::numeric_limits<double>::epsilon() * largest, 1e-7 * interval);
+    const double off = HWY_DYNAMIC_DISPATCH(distance_from_line)(x.data(), x.size(), x.front(), interval);
+    return off <= 1e-18 * interval * interval + rounding * rounding * static_cast<double>(x.size());
 }
 
 void take_means(std::span<const double> y, double less, MeanTiers& out) {
@@ -384,6 +486,7 @@ void take_means(std::span<const double> y, double less, MeanTiers& out) {
 
     out.padded = (out.tiers + 3) / 4 * 4;
     out.samples = 0;
+    out.count = 0;
     for (std::size_t s = 0; s < out.padded; ++s) {
         if (s >= out.tiers) {
             out.start[s] = 0;
@@ -394,7 +497,9 @@ void take_means(std::span<const double> y, double less, MeanTiers& out) {
             out.weight[r * out.padded + s] = there ? out.block[s] : 0;
             out.mean[r * out.padded + s] = 0;
         }
-        if (s < out.tiers) out.samples += static_cast<double>(used[s]) * out.block[s];
+        if (s >= out.tiers) continue;
+        out.count += used[s];
+        out.samples += static_cast<double>(used[s]) * out.block[s];
     }
     HWY_DYNAMIC_DISPATCH(fill_means)(y.data(), less, out);
 }
@@ -405,10 +510,16 @@ TierSums tier_sums(const MeanTiers& tiers, std::span<const double> rates) {
     return out;
 }
 
-void tier_products(const MeanTiers& tiers, std::span<const double> rates, std::span<double> products_out,
-                   std::span<double> with_one, std::span<double> with_y) {
-    HWY_DYNAMIC_DISPATCH(products)
-    (tiers, rates.data(), rates.size(), products_out.data(), with_one.data(), with_y.data());
+void halving_products(const MeanTiers& tiers, double first_rate, std::size_t count,
+                      std::span<double> products, std::span<double> with_one, std::span<double> with_y) {
+    HWY_DYNAMIC_DISPATCH(first_look)
+    (tiers, first_rate, count, products.data(), with_one.data(), with_y.data());
+}
+
+ResidualSums residual_moments(std::span<const double> y, const DecaySum& sum) {
+    ResidualSums out;
+    HWY_DYNAMIC_DISPATCH(moments)(y.data(), y.size(), sum, out);
+    return out;
 }
 
 ResidualSums residual_sums(std::span<const double> y, const DecaySum& sum) {
