@@ -4,6 +4,7 @@
 
 #include "fit/admission.hpp"
 #include "fit/even_exponentials.hpp"
+#include "fit/even_stretched.hpp"
 #include "fit/search.hpp"
 
 namespace ebbtide::fit {
@@ -16,15 +17,24 @@ Solution solve_quickly(const Law& law, const Curve& curve) {
         const bool with_offset = law.amplitudes.size() > parts;
         const auto found = fit_even_exponentials(curve, parts, with_offset, law.constant);
         if (!found) return out;
-        out.outcome = Outcome::converged;
-        out.fast = true;
         out.rss = found->rss;
-        out.amplitudes.assign(found->amplitude.begin(),
-                              found->amplitude.begin() + static_cast<std::ptrdiff_t>(parts));
+        const auto count = static_cast<std::ptrdiff_t>(parts);
+        out.amplitudes.assign(found->amplitude.begin(), found->amplitude.begin() + count);
         if (with_offset) out.amplitudes.push_back(found->offset);
-        out.shape.assign(found->time_constant.begin(),
-                         found->time_constant.begin() + static_cast<std::ptrdiff_t>(parts));
+        out.shape.assign(found->time_constant.begin(), found->time_constant.begin() + count);
+    } else if (law.form == Form::stretched) {
+        const bool with_offset = law.amplitudes.size() > 1;
+        const auto found = fit_even_stretched(curve, with_offset, law.constant);
+        if (!found) return out;
+        out.rss = found->rss;
+        out.amplitudes = {found->amplitude};
+        if (with_offset) out.amplitudes.push_back(found->offset);
+        out.shape = {found->time_constant, found->exponent};
+    } else {
+        return out;
     }
+    out.outcome = Outcome::converged;
+    out.fast = true;
     return out;
 }
 
