@@ -123,6 +123,24 @@ fit::Law without_offset(LawKind kind) {
     return {};
 }
 
+/// Only where nothing bends the plain law.
+fit::Form form_of(LawKind kind, const Circumstances& circumstances) {
+    if (circumstances.lag_s != 0 || circumstances.hold_s) return fit::Form::other;
+    switch (kind) {
+        case LawKind::exponential:
+        case LawKind::two_exponentials:
+        case LawKind::three_exponentials:
+            return fit::Form::exponentials;
+        case LawKind::stretched:
+            return fit::Form::stretched;
+        case LawKind::power:
+        case LawKind::backed_sheet:
+        case LawKind::hanging_sheet:
+            break;
+    }
+    return fit::Form::other;
+}
+
 }  // namespace
 
 std::string_view name_of(LawKind kind) {
@@ -148,9 +166,10 @@ std::vector<LawKind> law_kinds_under(const Circumstances& /*circumstances*/) {
             LawKind::power};
 }
 
-fit::Law law_of(LawKind kind, const Offset& offset, const Circumstances& /*circumstances*/) {
+fit::Law law_of(LawKind kind, const Offset& offset, const Circumstances& circumstances) {
     fit::Law law = without_offset(kind);
     law.name = name_of(kind);
+    law.form = form_of(kind, circumstances);
     switch (offset.kind) {
         case Offset::Kind::free:
             return with_free_offset(std::move(law), "offset_V");

@@ -17,6 +17,7 @@ Law with_free_offset(Law law, std::string offset_name) {
 }
 
 Law with_offset_minus_amplitude(Law law) {
+    law.form = Form::other;
     law.evaluate = [inner = std::move(law.evaluate)](std::span<const double> x, std::span<const double> theta,
                                                      Block columns, Block slopes) {
         inner(x, theta, columns, slopes);

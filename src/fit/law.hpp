@@ -29,6 +29,14 @@ struct Slope {
 
 using Block = Eigen::Ref<Eigen::MatrixXd, 0, Eigen::OuterStride<>>;
 
+/// Shapes for which the engine has a way of its own, beside `evaluate`. Whoever wraps or changes `evaluate`
+/// sets it back to `other`.
+enum class Form {
+    other,
+    exponentials,  ///< phi_k = exp(-x / theta_k), and perhaps a last column of ones
+    stretched,     ///< phi_0 = exp(-(x / theta_0)^theta_1), and perhaps a last column of ones
+};
+
 /// A value: copy it, change it, wrap it.
 struct Law {
     std::string name;
@@ -40,6 +48,7 @@ struct Law {
     bool interchangeable = false;
     bool from_zero = false;  ///< defined for x >= 0 only
     double constant = 0;     ///< stated part of y that is not fitted
+    Form form = Form::other;
     /// Writes phi_j(x; theta) to columns(., j), and, unless `slopes` has no columns, the slopes in their
     /// order. Rows of both are x.size(). Must be finite wherever theta lies within its range, or the point is
     /// refused.
@@ -49,7 +58,7 @@ struct Law {
     [[nodiscard]] std::size_t parameter_count() const { return amplitudes.size() + shape.size(); }
 };
 
-/// Adds an offset that is fitted: a column of ones.
+/// Adds an offset that is fitted: a column of ones. Keeps the form.
 [[nodiscard]] Law with_free_offset(Law law, std::string offset_name);
 
 /// y = sum of amplitude_j * (phi_j(x) - 1): the offset is minus the sum of the amplitudes. For laws with

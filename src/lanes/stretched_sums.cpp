@@ -1,0 +1,173 @@
+#include "lanes/stretched_sums.hpp"
+
+#include <cmath>
+
+#undef HWY_TARGET_INCLUDE
+#define HWY_TARGET_INCLUDE "lanes/stretched_sums.cpp"
+#include <hwy/foreach_target.h>
+#include <hwy/highway.h>
+
+#include "lanes/exp_log_inl.hpp"
+
+HWY_BEFORE_NAMESPACE();
+namespace ebbtide::lanes::HWY_NAMESPACE {
+
+namespace hn = hwy::HWY_NAMESPACE;
+using Lanes = hn::CappedTag<double, 4>;
+using V = hn::Vec<Lanes>;
+
+HWY_INLINE V set(double number) {
+    return hn::Set(Lanes(), number);
+}
+HWY_INLINE double total(V v) {
+    return hn::GetLane(hn::SumOfLanes(Lanes(), v));
+}
+
+/// ln t, with a number for t = 0 that is low enough for z to be nothing and high enough for 0 * it to be 0.
+HWY_INLINE V log_time(V t) {
+    return hn::Max(log_of(Lanes(), t), set(-1e6));
+}
+
+struct Stretched {
+    V f, by_time, by_exponent, z;
+};
+HWY_INLINE Stretched stretched_at(V log_t, V log_time_constant, V exponent) {
+    const Lanes lanes;
+    // Beyond e^6.6 nothing is left of f, and z must not become infinite beside it.
+    const V log_z = hn::Min(hn::Mul(exponent, hn::Sub(log_t, log_time_constant)), set(6.6));
+    Stretched out;
+    out.z = exp_of(lanes, log_z);
+    out.f = exp_of(lanes, hn::Neg(out.z));
+    const V steep = hn::Mul(out.z, out.f);
+    out.by_time = hn::Mul(exponent, steep);
+    out.by_exponent = hn::Neg(hn::Mul(log_z, steep));
+    return out;
+}
+
+void places_of(const MeanTiers& tiers, double first, StretchedPlaces& out) {
+    const Lanes lanes;
+    for (std::size_t s = 0; s < tiers.padded; s += hn::Lanes(lanes)) {
+        const V block = hn::Load(lanes, &tiers.block[s]), start = hn::Load(lanes, &tiers.start[s]);
+        V t = hn::Add(set(first), hn::MulAdd(set(0.5), hn::Sub(block, set(1)), start));
+        const V spread = hn::Mul(set(1.0 / 24), hn::MulSub(block, block, set(1)));
+        for (std::size_t row = 0; row < MeanTiers::rows; ++row) {
+            const std::size_t at = row * tiers.padded + s;
+            hn::Store(log_time(t), lanes, &out.log_t[at]);
+            const V bend = hn::Div(spread, hn::Mul(t, t));
+            hn::Store(hn::IfThenElse(hn::Gt(t, hn::Zero(lanes)), bend, hn::Zero(lanes)), lanes,
+                      &out.bend[at]);
+            t = hn::Add(t, block);
+        }
+    }
+}
+
+void tier_sums_of(const MeanTiers& tiers, const StretchedPlaces& places, double log_time_constant,
+                  double exponent, TierSums& out) {
+    const Lanes lanes;
+    const V none = hn::Zero(lanes), log_T = set(log_time_constant), b = set(exponent);
+    const V b2 = set(exponent * exponent), b_less = set(exponent * (exponent - 1));
+    V phi_phi = none, phi_one = none, phi_y = none;
+    V phi_t = none, phi_b = none, t_t = none, t_b = none, b_b = none, t_one = none, b_one = none, t_y = none,
+      b_y = none;
+    for (std::size_t i = 0; i < MeanTiers::rows * tiers.padded; i += hn::Lanes(lanes)) {
+        const V weight = hn::Load(lanes, &tiers.weight[i]), y = hn::Load(lanes, &tiers.mean[i]);
+        const Stretched at = stretched_at(hn::Load(lanes, &places.log_t[i]), log_T, b);
+        // t^2 f'' = f z (b^2 z - b (b - 1))
+        const V curvature = hn::Mul(at.z, hn::MulSub(b2, at.z, b_less));
+        const V phi = hn::MulAdd(at.f, hn::Mul(curvature, hn::Load(lanes, &places.bend[i])), at.f);
+        const V wp = hn::Mul(weight, phi), wt = hn::Mul(weight, at.by_time),
+                wb = hn::Mul(weight, at.by_exponent);
+        phi_phi = hn::MulAdd(wp, phi, phi_phi);
+        phi_one = hn::Add(phi_one, wp);
+        phi_y = hn::MulAdd(wp, y, phi_y);
+        phi_t = hn::MulAdd(wp, at.by_time, phi_t);
+        phi_b = hn::MulAdd(wp, at.by_exponent, phi_b);
+        t_t = hn::MulAdd(wt, at.by_time, t_t);
+        t_b = hn::MulAdd(wt, at.by_exponent, t_b);
+        b_b = hn::MulAdd(wb, at.by_exponent, b_b);
+        t_one = hn::Add(t_one, wt);
+        b_one = hn::Add(b_one, wb);
+        t_y = hn::MulAdd(wt, y, t_y);
+        b_y = hn::MulAdd(wb, y, b_y);
+    }
+    out.phi_phi[0][0] = total(phi_phi);
+    out.phi_one[0] = total(phi_one);
+    out.phi_y[0] = total(phi_y);
+    out.phi_d[0][0] = total(phi_t);
+    out.phi_d[0][1] = total(phi_b);
+    out.d_d[0][0] = total(t_t);
+    out.d_d[0][1] = out.d_d[1][0] = total(t_b);
+    out.d_d[1][1] = total(b_b);
+    out.d_one[0] = total(t_one);
+    out.d_one[1] = total(b_one);
+    out.d_y[0] = total(t_y);
+    out.d_y[1] = total(b_y);
+}
+
+void residuals_of(const double* y, std::size_t count, double first, const StretchedSum& sum,
+                  StretchedResiduals& out) {
+    const Lanes lanes;
+    const std::size_t width = hn::Lanes(lanes);
+    const V log_T = set(sum.log_time_constant), b = set(sum.exponent);
+    const V amplitude = set(sum.amplitude), constant = set(sum.constant);
+    V squares = hn::Zero(lanes), plain = squares, with = squares, by_time = squares, by_exponent = squares;
+    const auto take = [&](V sample, V there, V t) HWY_ATTR {
+        const Stretched at = stretched_at(log_time(t), log_T, b);
+        const V left = hn::Mul(there, hn::NegMulAdd(amplitude, at.f, hn::Sub(sample, constant)));
+        squares = hn::MulAdd(left, left, squares);
+        plain = hn::Add(plain, left);
+        with = hn::MulAdd(left, at.f, with);
+        by_time = hn::MulAdd(left, at.by_time, by_time);
+        by_exponent = hn::MulAdd(left, at.by_exponent, by_exponent);
+    };
+    V t = hn::Add(set(first), hn::Iota(lanes, 0));
+    const V step = set(static_cast<double>(width)), one = set(1);
+    std::size_t i = 0;
+    for (; i + width <= count; i += width) {
+        take(hn::LoadU(lanes, y + i), one, t);
+        t = hn::Add(t, step);
+    }
+    if (i < count) {
+        HWY_ALIGN std::array<double, 4> rest{}, there{};
+        for (std::size_t k = 0; i + k < count; ++k) {
+            rest[k] = y[i + k];
+            there[k] = 1;
+        }
+        take(hn::Load(lanes, rest.data()), hn::Load(lanes, there.data()), t);
+    }
+    out.squares = total(squares);
+    out.plain = total(plain);
+    out.with = total(with);
+    out.by_time = total(by_time);
+    out.by_exponent = total(by_exponent);
+}
+
+}  // namespace ebbtide::lanes::HWY_NAMESPACE
+HWY_AFTER_NAMESPACE();
+
+#if HWY_ONCE
+namespace ebbtide::lanes {
+
+HWY_EXPORT(places_of);
+HWY_EXPORT(tier_sums_of);
+HWY_EXPORT(residuals_of);
+
+void take_places(const MeanTiers& tiers, double first, StretchedPlaces& out) {
+    HWY_DYNAMIC_DISPATCH(places_of)(tiers, first, out);
+}
+
+TierSums stretched_tier_sums(const MeanTiers& tiers, const StretchedPlaces& places, double log_time_constant,
+                             double exponent) {
+    TierSums out{};
+    HWY_DYNAMIC_DISPATCH(tier_sums_of)(tiers, places, log_time_constant, exponent, out);
+    return out;
+}
+
+StretchedResiduals stretched_residuals(std::span<const double> y, double first, const StretchedSum& sum) {
+    StretchedResiduals out;
+    HWY_DYNAMIC_DISPATCH(residuals_of)(y.data(), y.size(), first, sum, out);
+    return out;
+}
+
+}  // namespace ebbtide::lanes
+#endif
