@@ -32,35 +32,59 @@ struct Group {
     HWY_ALIGN std::array<std::uint32_t, 4 * counters> words;
 };
 
-HWY_INLINE void fill(Group& group, const Stream& stream, std::uint64_t first) {
-    const Words words;
-    const Pairs pairs;
-    const auto high = [&](auto v) HWY_ATTR { return hn::ShiftRight<32>(v); };
-    const auto product = [&](auto v, std::uint32_t factor) HWY_ATTR {
-        return hn::MulEven(hn::BitCast(words, v), hn::Set(words, factor));  // of the low halves
-    };
-    for (std::size_t i = 0; i < counters; i += hn::Lanes(pairs)) {
-        // One counter a lane of 64 bits; what the high half of a lane holds does not matter.
-        auto a = hn::Iota(pairs, first + i);
-        auto b = high(a);
-        auto c = hn::Set(pairs, stream.purpose);
-        auto d = high(c);
-        auto key_0 = static_cast<std::uint32_t>(stream.seed);
-        auto key_1 = static_cast<std::uint32_t>(stream.seed >> 32);
-        for (int round = 0; round < 10; ++round) {
-            const auto p = product(a, 0xD2511F53u), q = product(c, 0xCD9E8D57u);
-            a = hn::Xor(hn::Xor(high(q), b), hn::Set(pairs, key_0));
-            c = hn::Xor(hn::Xor(high(p), d), hn::Set(pairs, key_1));
-            b = q;
-            d = p;
-            key_0 += 0x9E3779B9u;
-            key_1 += 0xBB67AE85u;
+/// The keys of ten rounds, as wide as a vector may be: they are then operands in memory and cost nothing.
+struct Keys {
+    static constexpr std::size_t width = 8;
+    HWY_ALIGN std::array<std::uint64_t, 10 * width> even, odd;
+
+    explicit Keys(std::uint64_t seed) {
+        auto a = static_cast<std::uint32_t>(seed), b = static_cast<std::uint32_t>(seed >> 32);
+        for (std::size_t round = 0; round < 10; ++round, a += 0x9E3779B9u, b += 0xBB67AE85u) {
+            std::fill_n(&even[round * width], width, a);
+            std::fill_n(&odd[round * width], width, b);
         }
-        const auto side_by_side = [&](auto one, auto other) HWY_ATTR {
-            return hn::OddEven(hn::BitCast(words, hn::ShiftLeft<32>(other)), hn::BitCast(words, one));
+    }
+};
+
+/// A counter in each lane of 64 bits; what the high half of a lane holds does not matter.
+struct Counters {
+    hn::Vec<Pairs> a, b, c, d;
+
+    HWY_INLINE void next(const Keys& keys, std::size_t round) {
+        const Words words;
+        const Pairs pairs;
+        const auto p = hn::MulEven(hn::BitCast(words, a), hn::Set(words, 0xD2511F53u));
+        const auto q = hn::MulEven(hn::BitCast(words, c), hn::Set(words, 0xCD9E8D57u));
+        a = hn::Xor(hn::ShiftRight<32>(q), hn::Xor(b, hn::Load(pairs, &keys.even[round * Keys::width])));
+        c = hn::Xor(hn::ShiftRight<32>(p), hn::Xor(d, hn::Load(pairs, &keys.odd[round * Keys::width])));
+        b = q;
+        d = p;
+    }
+    HWY_INLINE void store(std::uint32_t* to) const {
+        const Words words;
+        const auto beside = [](auto one, auto other) HWY_ATTR {
+            return hn::OddEven(hn::BitCast(Words(), hn::ShiftLeft<32>(other)), hn::BitCast(Words(), one));
         };
-        hn::Store(side_by_side(a, b), words, &group.words[2 * i]);
-        hn::Store(side_by_side(c, d), words, &group.words[2 * (counters + i)]);
+        hn::Store(beside(a, b), words, to);
+        hn::Store(beside(c, d), words, to + 2 * counters);
+    }
+};
+
+HWY_INLINE void fill(Group& group, const Keys& keys, std::uint64_t purpose, std::uint64_t first) {
+    const Pairs pairs;
+    const std::size_t width = hn::Lanes(pairs);
+    const auto c = hn::Set(pairs, purpose), d = hn::ShiftRight<32>(c);
+    for (std::size_t i = 0; i < counters; i += 2 * width) {
+        // Two chains at a time: each waits for its products.
+        const auto a = hn::Add(hn::Iota(pairs, 0), hn::Set(pairs, first + i));
+        const auto a2 = hn::Add(a, hn::Set(pairs, width));
+        Counters one{a, hn::ShiftRight<32>(a), c, d}, other{a2, hn::ShiftRight<32>(a2), c, d};
+        for (std::size_t round = 0; round < 10; ++round) {
+            one.next(keys, round);
+            other.next(keys, round);
+        }
+        one.store(&group.words[2 * i]);
+        other.store(&group.words[2 * (i + width)]);
     }
 }
 
@@ -81,18 +105,18 @@ HWY_INLINE V polynomial(V x, float first, More... more) {
 HWY_INLINE hn::Vec<Floats> minus_two_log(hn::Vec<Words> bits) {
     const Floats f;
     const Ints n;
-    const auto k = hn::ConvertTo(f, hn::BitCast(n, hn::ShiftRight<1>(bits)));
-    const auto u = hn::BitCast(n, hn::Mul(hn::Add(k, hn::Set(f, 0.5F)), hn::Set(f, 0x1p-31F)));
+    const auto odd = hn::Or(hn::ShiftRight<1>(bits), hn::Set(Words(), 1));
+    const auto scaled = hn::BitCast(n, hn::ConvertTo(f, hn::BitCast(n, odd)));  // 2^31 u
     // u = 2^e (1 + x), x between sqrt(1/2) - 1 and sqrt(2) - 1.
-    const auto e = hn::ShiftRight<23>(hn::Sub(u, hn::Set(n, 0x3F3504F3)));
-    const auto x = hn::Sub(hn::BitCast(f, hn::Sub(u, hn::ShiftLeft<23>(e))), hn::Set(f, 1.0F));
-    const auto xx = hn::Mul(x, x);
-    // (ln(1 + x) - x + x^2/2) / x^3; ln(1 + x) to 1.3e-7
-    const auto tail = polynomial(x, 0.333334148F, -0.250007033F, 0.199842229F, -0.166027188F, 0.147038996F,
-                                 -0.140308917F, 0.0904878452F);
-    const auto bend = hn::Mul(xx, hn::Sub(hn::Set(f, 1.0F), hn::Mul(hn::Set(f, 2.0F), hn::Mul(x, tail))));
-    const auto whole = hn::Mul(hn::ConvertTo(f, e), hn::Set(f, -1.38629436F));  // 2 ln 2
-    return hn::Max(hn::Zero(f), hn::Add(whole, hn::Sub(bend, hn::Add(x, x))));
+    constexpr std::int32_t root_half = 0x3F3504F3;
+    const auto above = hn::Sub(scaled, hn::Set(n, root_half + (31 << 23)));
+    const auto e = hn::ShiftRight<23>(above);
+    const auto one_x = hn::Add(hn::And(above, hn::Set(n, 0x7FFFFF)), hn::Set(n, root_half));
+    const auto x = hn::Sub(hn::BitCast(f, one_x), hn::Set(f, 1.0F));
+    // -2 ln(1 + x) / x to 2.1e-7
+    const auto ratio = polynomial(x, -1.99999988F, 1.00000751F, -0.666692138F, 0.499378145F, -0.398266971F,
+                                  0.345564127F, -0.322524965F, 0.197907016F);
+    return hn::Add(hn::Mul(hn::ConvertTo(f, e), hn::Set(f, -1.38629436F)), hn::Mul(x, ratio));
 }
 
 /// exp(x) - 1 for x in [0, 80].
@@ -111,26 +135,26 @@ HWY_INLINE hn::Vec<Floats> exp_less_one(hn::Vec<Floats> x) {
     return hn::Add(hn::Mul(power, p), hn::Sub(power, hn::Set(f, 1.0F)));
 }
 
-struct Direction {
-    hn::Vec<Floats> cosine, sine;
+struct Pair {
+    hn::Vec<Floats> one, other;
 };
 
-/// Of an angle uniform over the full turn: 29 bits within an eighth of it, three that say which.
-HWY_INLINE Direction direction(hn::Vec<Words> bits) {
+/// Radius times cosine and sine of an angle that is uniform over the full turn: 23 bits say where in a
+/// quarter of it, two exchange cosine and sine or turn both about.
+HWY_INLINE Pair turned(hn::Vec<Floats> radius, hn::Vec<Words> bits) {
     const Floats f;
-    const Ints n;
-    const auto within = hn::BitCast(n, hn::And(bits, hn::Set(Words(), 0x1FFFFFFFu)));
-    const auto x = hn::Mul(hn::Add(hn::ConvertTo(f, within), hn::Set(f, 0.5F)), hn::Set(f, 0x1p-29F));
+    const Words w;
+    const auto from_two_to_four = hn::Or(hn::And(bits, hn::Set(w, 0x7FFFFFu)), hn::Set(w, 0x40000000u));
+    const auto x = hn::Sub(hn::BitCast(f, from_two_to_four), hn::Set(f, 3.0F));
     const auto xx = hn::Mul(x, x);
     // Sine to 3.4e-8 and cosine to 7.6e-8 of pi x/4.
-    const auto s = hn::Mul(x, polynomial(xx, 0.785398185F, -0.0807454363F, 0.00249000685F, -3.59542901e-05F));
-    const auto c = polynomial(xx, 1.0F, -0.308424264F, 0.0158499107F, -0.000318877486F);
-    const auto sign = hn::Set(Words(), 0x80000000u);
-    const auto swap =
-        hn::MaskFromVec(hn::BitCast(f, hn::BroadcastSignBit(hn::BitCast(n, hn::ShiftLeft<2>(bits)))));
-    const auto cosine_sign = hn::BitCast(f, hn::And(bits, sign));
-    const auto sine_sign = hn::BitCast(f, hn::And(hn::ShiftLeft<1>(bits), sign));
-    return {hn::Xor(hn::IfThenElse(swap, s, c), cosine_sign), hn::Xor(hn::IfThenElse(swap, c, s), sine_sign)};
+    const auto sine =
+        hn::Mul(x, polynomial(xx, 0.785398185F, -0.0807454363F, 0.00249000685F, -3.59542901e-05F));
+    const auto cosine = polynomial(xx, 1.0F, -0.308424264F, 0.0158499107F, -0.000318877486F);
+    const auto exchange = hn::BitCast(f, hn::ShiftLeft<1>(bits));
+    const auto r = hn::Xor(radius, hn::BitCast(f, hn::And(bits, hn::Set(w, 0x80000000u))));
+    return {hn::Mul(r, hn::IfNegativeThenElse(exchange, sine, cosine)),
+            hn::Mul(r, hn::IfNegativeThenElse(exchange, cosine, sine))};
 }
 
 /// Adds scale * draw for the trials of a group, of which `sum` may begin and end inside.
@@ -141,13 +165,14 @@ HWY_INLINE void add_groups(const Stream& stream, std::uint64_t first, double sca
     const hn::Rebind<float, Doubles> floats;
     const std::size_t width = hn::Lanes(doubles);
     const auto factor = hn::Set(doubles, scale);
+    const Keys keys(stream.seed);
     Group group;
     HWY_ALIGN std::array<float, size> draws;
     for (std::size_t at = 0; at < sum.size();) {
         const std::uint64_t number = (first + at) / size;
         const std::size_t skip = static_cast<std::size_t>((first + at) % size);
         const std::size_t take = std::min(size - skip, sum.size() - at);
-        fill(group, stream, number * counters);
+        fill(group, keys, stream.purpose, number * counters);
         draw(group, draws);
         double* const out = sum.data() + at;
         if (take == size) {
@@ -167,10 +192,10 @@ void normal(const Stream& stream, std::uint64_t first, double scale, std::span<d
         stream, first, scale, sum, [](const Group& group, std::array<float, 4 * counters>& draws) HWY_ATTR {
             const Words words;
             for (std::size_t i = 0; i < 2 * counters; i += hn::Lanes(words)) {
-                const auto radius = hn::Sqrt(minus_two_log(hn::Load(words, &group.words[i])));
-                const Direction way = direction(hn::Load(words, &group.words[2 * counters + i]));
-                hn::Store(hn::Mul(radius, way.cosine), Floats(), &draws[i]);
-                hn::Store(hn::Mul(radius, way.sine), Floats(), &draws[2 * counters + i]);
+                const Pair draw = turned(hn::Sqrt(minus_two_log(hn::Load(words, &group.words[i]))),
+                                         hn::Load(words, &group.words[2 * counters + i]));
+                hn::Store(draw.one, Floats(), &draws[i]);
+                hn::Store(draw.other, Floats(), &draws[2 * counters + i]);
             }
         });
 }
@@ -186,20 +211,21 @@ void students_t(const Stream& stream, std::uint64_t first, double degrees_of_fre
             for (std::size_t i = 0; i < 2 * counters; i += hn::Lanes(words)) {
                 const auto w = minus_two_log(hn::Load(words, &group.words[i]));
                 const auto square = hn::Mul(hn::Set(f, v), exp_less_one(hn::Mul(w, hn::Set(f, inverse))));
-                const Direction way = direction(hn::Load(words, &group.words[2 * counters + i]));
-                hn::Store(hn::Mul(hn::Sqrt(square), way.cosine), f, &draws[i]);
+                const Pair draw = turned(hn::Sqrt(square), hn::Load(words, &group.words[2 * counters + i]));
+                hn::Store(draw.one, f, &draws[i]);
             }
         });
 }
 
 void uniform(const Stream& stream, std::uint64_t first, double scale, std::span<double> sum) {
     constexpr std::size_t size = 2 * counters;
+    const Keys keys(stream.seed);
     Group group;
     for (std::size_t at = 0; at < sum.size();) {
         const std::uint64_t number = (first + at) / size;
         const std::size_t skip = static_cast<std::size_t>((first + at) % size);
         const std::size_t take = std::min(size - skip, sum.size() - at);
-        fill(group, stream, number * counters);
+        fill(group, keys, stream.purpose, number * counters);
         for (std::size_t i = 0; i < take; ++i) {
             const std::uint64_t bits =
                 std::uint64_t{group.words[2 * (skip + i) + 1]} << 32 | group.words[2 * (skip + i)];
@@ -210,9 +236,10 @@ void uniform(const Stream& stream, std::uint64_t first, double scale, std::span<
 }
 
 void words(const Stream& stream, std::uint64_t first, std::span<std::uint32_t> out) {
+    const Keys keys(stream.seed);
     Group group;
     for (std::size_t at = 0; at < out.size(); at += 4 * counters) {
-        fill(group, stream, first + at / 4);
+        fill(group, keys, stream.purpose, first + at / 4);
         const std::size_t take = std::min(out.size() - at, 4 * counters);
         for (std::size_t i = 0; i < take; ++i) {
             const std::size_t counter = i / 4, word = i % 4;

@@ -9,8 +9,9 @@
 
 namespace ebbtide::stats {
 
-/// Writes the model's values for the trials from `first` on, all finite. A function of the trial alone (draws
-/// come from lanes/random.hpp with the trial as their place), called from several threads at once.
+/// The model's values for the trials from `first` on, all finite; `values` arrive as zeros. A function of the
+/// trial alone (draws come from lanes/random.hpp with the trial as their place), called from several threads
+/// at once.
 using Model = std::function<void(std::uint64_t first, std::span<double> values)>;
 
 struct MonteCarloOptions {
