@@ -20,7 +20,6 @@ namespace hn = hwy::HWY_NAMESPACE;
 // Only operations that round alike everywhere (no fused multiply-add, no estimates), so that every
 // instruction set draws the same numbers to the last bit.
 using Words = hn::CappedTag<std::uint32_t, 16>;
-using Pairs = hn::Repartition<std::uint64_t, Words>;
 using Floats = hn::CappedTag<float, 16>;
 using Ints = hn::RebindToSigned<Floats>;
 using Doubles = hn::CappedTag<double, 8>;
@@ -45,6 +44,27 @@ struct Keys {
         }
     }
 };
+
+#if HWY_TARGET == HWY_SCALAR
+// Without vectors there are no pairs of lanes either.
+void fill(Group& group, const Keys& keys, std::uint64_t purpose, std::uint64_t first) {
+    for (std::size_t i = 0; i < counters; ++i) {
+        const auto low = [](std::uint64_t v) { return v & 0xFFFFFFFFu; };
+        std::uint64_t a = low(first + i), b = (first + i) >> 32, c = low(purpose), d = purpose >> 32;
+        for (std::size_t round = 0; round < 10; ++round) {
+            const std::uint64_t p = a * 0xD2511F53u, q = c * 0xCD9E8D57u;
+            a = (q >> 32) ^ b ^ keys.even[round * Keys::width];
+            c = (p >> 32) ^ d ^ keys.odd[round * Keys::width];
+            b = low(q);
+            d = low(p);
+        }
+        const std::array<std::uint64_t, 4> words{a, b, c, d};
+        for (std::size_t k = 0; k < 4; ++k)
+            group.words[2 * (i + k / 2 * counters) + k % 2] = static_cast<std::uint32_t>(words[k]);
+    }
+}
+#else
+using Pairs = hn::Repartition<std::uint64_t, Words>;
 
 /// A counter in each lane of 64 bits; what the high half of a lane holds does not matter.
 struct Counters {
@@ -87,6 +107,7 @@ HWY_INLINE void fill(Group& group, const Keys& keys, std::uint64_t purpose, std:
         other.store(&group.words[2 * (i + width)]);
     }
 }
+#endif
 
 template <class V>
 HWY_INLINE V polynomial(V, float last) {
@@ -151,10 +172,11 @@ HWY_INLINE Pair turned(hn::Vec<Floats> radius, hn::Vec<Words> bits) {
     const auto sine =
         hn::Mul(x, polynomial(xx, 0.785398185F, -0.0807454363F, 0.00249000685F, -3.59542901e-05F));
     const auto cosine = polynomial(xx, 1.0F, -0.308424264F, 0.0158499107F, -0.000318877486F);
-    const auto exchange = hn::BitCast(f, hn::ShiftLeft<1>(bits));
+    const auto exchange = hn::MaskFromVec(hn::BitCast(
+        f, hn::BroadcastSignBit(hn::BitCast(hn::RebindToSigned<Floats>(), hn::ShiftLeft<1>(bits)))));
     const auto r = hn::Xor(radius, hn::BitCast(f, hn::And(bits, hn::Set(w, 0x80000000u))));
-    return {hn::Mul(r, hn::IfNegativeThenElse(exchange, sine, cosine)),
-            hn::Mul(r, hn::IfNegativeThenElse(exchange, cosine, sine))};
+    return {hn::Mul(r, hn::IfThenElse(exchange, sine, cosine)),
+            hn::Mul(r, hn::IfThenElse(exchange, cosine, sine))};
 }
 
 /// Adds scale * draw for the trials of a group, of which `sum` may begin and end inside.
