@@ -174,6 +174,7 @@ MonteCarloTime monte_carlo_time(double decay_s, double expanded_u_s, std::span<c
         }
     };
     stats::MonteCarloOptions options;
+    options.most_trials = 5'000'000;  // Student's t with two degrees of freedom takes three
     options.heavy_tails = std::ranges::any_of(lines, [](const Contribution& line) {
         return line.degrees_of_freedom && *line.degrees_of_freedom < settles_from;
     });
