@@ -19,11 +19,11 @@ trace::SampleStore block_means(const trace::Samples& fall, std::size_t width) {
     for (std::size_t first = 0; first + width <= fall.size(); first += width) {
         double time_s = 0, value = 0;
         for (std::size_t i = first; i < first + width; ++i) {
-            time_s += fall.time_s[i] / n;
-            value += fall.value[i] / n;
+            time_s += fall.time_s[i];
+            value += fall.value[i];
         }
-        out.time_s.push_back(time_s);
-        out.value.push_back(value);
+        out.time_s.push_back(time_s / n);
+        out.value.push_back(value / n);
     }
     return out;
 }

@@ -71,6 +71,22 @@ TEST(MonteCarloTime, AgreesWithTheSlopesWhereTheFallIsNearlyStraight) {
     }
 }
 
+TEST(MonteCarloTime, AgreesWithTheSlopesBetweenTwoLevels) {
+    testing_support::RunPlan plan;
+    plan.noise_V = 0.01;
+    const auto store = testing_support::simulate(plan, seed);
+    plan::DecayRules rules;
+    rules.from = *plan::parse_level("0.9");
+    rules.levels = {*plan::parse_level("0.3")};
+    const LevelFigure figure = figures_of(testing_support::cut(store).front(), rules, {}).levels.front();
+    ASSERT_EQ(figure.status, LevelStatus::measured);
+    ASSERT_FALSE(figure.local_fall.time_s.empty());
+    const MonteCarloTime drawn = carried_through(figure);
+    EXPECT_TRUE(drawn.agrees);
+    EXPECT_NEAR(drawn.u_s, *figure.u_decay_s, 0.02 * *figure.u_decay_s);
+    EXPECT_NEAR(drawn.mean_s, *figure.decay_s, 0.1 * *figure.u_decay_s);
+}
+
 TEST(MonteCarloTime, OfALowLevelFollowsTheLogarithm) {
     // Level 1 % of V0, zero known to a third of it, fall exp(-t/T) with T = 1 s: t = -ln(0.01 + x), x normal.
     // Below 0.001 V the record knows nothing and the fall goes straight on; mean and u with that by
