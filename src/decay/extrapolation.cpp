@@ -69,7 +69,8 @@ std::optional<double> time_of_chance(const std::vector<Vote>& votes, double chan
         for (const Vote& vote : votes) sum += vote.weight * vote.passage.chance_before(std::exp(log_t));
         return sum;
     };
-    double low = std::log(last_s * 1e-6), high = std::log(last_s * fit::Passages::farthest);
+    double low = std::log(last_s), high = std::log(last_s * fit::Passages::farthest);
+    if (chance_before(low) >= chance) return last_s;
     if (chance_before(high) < chance) return std::nullopt;
     for (int halving = 0; halving < 60; ++halving) {
         const double middle = (low + high) / 2;
@@ -86,6 +87,7 @@ Extrapolated average(const plan::Level& level, std::vector<Vote> votes, double l
     for (Vote& vote : votes) vote.weight /= sum;
     out.decay_s = time_of_chance(votes, 0.5, last_s);
     out.low_s = time_of_chance(votes, 0.025, last_s);
+    if (out.low_s == last_s) out.low_s.reset();
     out.high_s = time_of_chance(votes, 0.975, last_s);
     return out;
 }

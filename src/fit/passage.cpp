@@ -17,7 +17,7 @@ namespace {
 
 constexpr double confidence = 0.95;
 constexpr double closeness = 1e-3;  // of the ends, in units of half the interval
-constexpr int evaluations = 100;
+constexpr int evaluations = 40;
 constexpr double least_scatter = 1e-9;  // of y: what rounding may hide
 constexpr double held_to = 0.01;        // of its standard deviation: how hard the law is held to a level
 constexpr double marker = std::numeric_limits<double>::infinity();  // abscissa of the row that holds it
@@ -32,29 +32,29 @@ std::vector<double> lookouts(double last) {
     return out;
 }
 
+/// A law with its parameters, units of the caller.
+struct Settled {
+    std::vector<double> amplitudes, theta;
+};
+
 /// The last place where the law comes below the level for good.
-std::optional<double> passage_of(const Law& law, const Fit& fit, const Condition& condition, double last) {
-    const std::vector<double> amplitudes = fit.amplitudes(law), theta = fit.shape(law);
-    const double start = condition.share_of_start != 0
-                             ? fit::values_of(law, amplitudes, theta, std::vector<double>{0}).front()
-                             : 0;
+std::optional<double> passage_of(const Law& law, const Settled& at, const Condition& condition, double last) {
+    const auto values = [&](const std::vector<double>& x) {
+        return values_of(law, at.amplitudes, at.theta, x);
+    };
+    const double start = condition.share_of_start != 0 ? values({0}).front() : 0;
     const double level = condition.target + condition.share_of_start * start;
     const double side = condition.falling ? 1 : -1;
-    const auto above = [&](const std::vector<double>& x) {
-        std::vector<double> out = values_of(law, amplitudes, theta, x);
-        for (double& value : out) value = side * (value - level);
-        return out;
-    };
     const std::vector<double> x = lookouts(last);
-    const std::vector<double> height = above(x);
+    std::vector<double> height = values(x);
+    for (double& value : height) value = side * (value - level);
     std::size_t below = x.size();
     while (below > 0 && height[below - 1] <= 0) --below;
     if (below == 0 || below == x.size() || !std::isfinite(height[below - 1])) return std::nullopt;
-    const auto at = [&](double where) { return above({where}).front(); };
     std::uintmax_t turns = 100;
-    const auto found =
-        boost::math::tools::toms748_solve(at, x[below - 1], x[below], height[below - 1], height[below],
-                                          boost::math::tools::eps_tolerance<double>(50), turns);
+    const auto found = boost::math::tools::toms748_solve(
+        [&](double where) { return side * (values({where}).front() - level); }, x[below - 1], x[below],
+        height[below - 1], height[below], boost::math::tools::eps_tolerance<double>(50), turns);
     return (found.first + found.second) / 2;
 }
 
@@ -86,61 +86,108 @@ struct Passages::Held {
     Fit fit;
     Scatter scatter;
     double last = 0;
-    Bounds bounds;
-    CurveStore points;  // means; the last one is the marker
-    std::optional<Problem> problem;
-    std::optional<Problem> without_marker;
-    std::vector<double> log_theta;            // of the best
-    double rss = 0;                           // of the means at the best, scaled
+    bool determined = false;            // every parameter, and told apart
+    double one_sign = 0;                // the sign that parts of a sum must have; 0: any
+    Bounds bounds;                      // scaled
+    CurveStore points;                  // means; the last one is the marker
+    std::optional<Problem> held, bare;  // with the marker, and without
+    Descent best;                       // of the means
+    Settled settled;
     double marker_x = 0, share_of_start = 0;  // scaled x
 
-    void lay_marker(const Condition& condition, double sigma) {
-        points.y.back() = condition.target + condition.share_of_start * law.constant;
-        points.sigma.back() = sigma;
-        share_of_start = condition.share_of_start;
-    }
+    /// Sigma in the units of the points.
+    void lay_marker(const Condition& condition, double sigma);
+    /// The bottom from there, with parts of the wrong sign left out one by one.
+    [[nodiscard]] Descent descend_from(const Problem& on, std::vector<double> logs) const;
+    /// The lowest of several bottoms where the parameters wander.
+    [[nodiscard]] Descent lowest(const Problem& on, const std::vector<double>& logs) const;
+    /// The same with the law held at the marker. `settled_above`: a bottom below this sum of squares will do.
+    [[nodiscard]] Descent lowest_held(const std::vector<double>& logs, double good_enough) const;
     /// d (left side of the condition) / d [amplitudes | log theta] at the best, scaled.
-    [[nodiscard]] Eigen::VectorXd gradient(const Projection& at) const {
-        const auto columns = static_cast<Eigen::Index>(law.amplitudes.size());
-        const auto slopes = static_cast<Eigen::Index>(law.slopes.size());
-        Eigen::MatrixXd row(1, columns + slopes);
-        const std::vector<double> x{marker};
-        with_marker.evaluate(x, exponentials_of(log_theta), row.leftCols(columns), row.rightCols(slopes));
-        Eigen::VectorXd out = Eigen::VectorXd::Zero(columns + static_cast<Eigen::Index>(law.shape.size()));
-        out.head(columns) = row.row(0).head(columns);
-        for (std::size_t s = 0; s < law.slopes.size(); ++s)
-            out(columns + static_cast<Eigen::Index>(law.slopes[s].parameter)) +=
-                at.amplitude(static_cast<Eigen::Index>(law.slopes[s].column)) *
-                row(0, columns + static_cast<Eigen::Index>(s));
-        return out;
-    }
-    /// Variance of the left side over what independent points of unit variance would give it, scaled.
-    [[nodiscard]] double variance_of_rise(const Eigen::VectorXd& gradient, double leverage) const;
+    [[nodiscard]] Eigen::VectorXd gradient() const;
+    /// Variance of the left side over its leverage: over what points of unit variance would give it, scaled.
+    [[nodiscard]] double scatter_variance(const Eigen::VectorXd& gradient, double leverage) const;
 };
 
-double Passages::Held::variance_of_rise(const Eigen::VectorXd& gradient, double leverage) const {
-    const double weight_unit = without_marker->y_unit() / without_marker->sigma_unit();
-    const bool determined = std::ranges::all_of(fit.parameters, [](const Parameter& p) {
-        return p.standing == Standing::free || p.standing == Standing::held;
-    });
-    if (determined && leverage > 0 && std::isfinite(leverage)) {
+void Passages::Held::lay_marker(const Condition& condition, double sigma) {
+    points.y.back() = condition.target + condition.share_of_start * law.constant;
+    points.sigma.back() = sigma;
+    share_of_start = condition.share_of_start;
+}
+
+Descent Passages::Held::descend_from(const Problem& on, std::vector<double> logs) const {
+    Descent end = descend(on, std::move(logs), bounds, evaluations);
+    if (one_sign == 0) return end;
+    Bounds fewer = bounds;
+    for (std::size_t left_out = 0; left_out + 1 < law.shape.size() && end.at.usable; ++left_out) {
+        Eigen::Index wrong = 0;
+        (one_sign * end.at.amplitude.head(static_cast<Eigen::Index>(law.shape.size()))).minCoeff(&wrong);
+        if (one_sign * end.at.amplitude(wrong) >= 0) break;
+        fewer.held_amplitudes.resize(law.amplitudes.size());
+        fewer.held_amplitudes[static_cast<std::size_t>(wrong)] = 0;
+        fewer.held[static_cast<std::size_t>(wrong)] = true;
+        end = descend(on, end.log_theta, fewer, evaluations);
+    }
+    return end;
+}
+
+Descent Passages::Held::lowest(const Problem& on, const std::vector<double>& logs) const {
+    Descent out = descend_from(on, logs);
+    if (one_sign == 0) return out;
+    // What lies beyond the record hangs on the slowest part, which may hide in another valley.
+    const auto slowest = static_cast<std::size_t>(std::ranges::max_element(logs) - logs.begin());
+    for (const double times : {1.0, 30.0}) {
+        std::vector<double> start(logs);
+        start[slowest] =
+            std::clamp(std::log(times * last / bare->x_unit()), bounds.low[slowest], bounds.high[slowest]);
+        Descent end = descend_from(on, start);
+        if (end.at.usable && !(end.at.rss >= out.at.rss)) out = std::move(end);
+    }
+    return out;
+}
+
+Descent Passages::Held::lowest_held(const std::vector<double>& logs, double good_enough) const {
+    if (one_sign == 0) return descend_from(*held, logs);
+    Descent out = descend_from(*held, logs);
+    if (out.at.usable && out.at.rss < good_enough) return out;
+    Descent other = lowest(*held, best.log_theta);
+    return other.at.usable && !(other.at.rss >= out.at.rss) ? other : out;
+}
+
+Eigen::VectorXd Passages::Held::gradient() const {
+    const auto columns = static_cast<Eigen::Index>(law.amplitudes.size());
+    const auto slopes = static_cast<Eigen::Index>(law.slopes.size());
+    Eigen::MatrixXd row(1, columns + slopes);
+    const std::vector<double> x{marker};
+    with_marker.evaluate(x, exponentials_of(best.log_theta), row.leftCols(columns), row.rightCols(slopes));
+    Eigen::VectorXd out = Eigen::VectorXd::Zero(columns + static_cast<Eigen::Index>(law.shape.size()));
+    out.head(columns) = row.row(0).head(columns);
+    for (std::size_t s = 0; s < law.slopes.size(); ++s)
+        out(columns + static_cast<Eigen::Index>(law.slopes[s].parameter)) +=
+            best.at.amplitude(static_cast<Eigen::Index>(law.slopes[s].column)) *
+            row(0, columns + static_cast<Eigen::Index>(s));
+    return out;
+}
+
+double Passages::Held::scatter_variance(const Eigen::VectorXd& gradient, double leverage) const {
+    const double unit = bare->y_unit() / bare->sigma_unit();
+    if (determined) {
         Eigen::VectorXd by_value = gradient;  // per unit of the caller's parameters
         for (Eigen::Index i = 0; i < by_value.size(); ++i) {
             const auto p = static_cast<std::size_t>(i);
-            by_value(i) /= p < law.amplitudes.size() ? without_marker->y_unit() : fit.parameters[p].value;
+            by_value(i) /= p < law.amplitudes.size() ? bare->y_unit() : fit.parameters[p].value;
         }
-        const double variance = by_value.dot(fit.covariance * by_value);
-        if (variance > 0) return variance / leverage;
+        const double ratio = by_value.dot(fit.covariance * by_value) / leverage;
+        if (ratio > 0 && std::isfinite(ratio)) return ratio;
     }
-    if (scatter == Scatter::stated) return 1 / (weight_unit * weight_unit);
-    const double points_used = static_cast<double>(fit.points);
-    double variance = fit.rss / std::max(1.0, fit.degrees_of_freedom + points_used - fit.effective_points);
-    if (fit.noise) {
-        const double interval = last / std::max(1.0, points_used - 1);
-        variance = fit.noise->variance() * fit.noise->variance_ratio(interval) * fit.effective_points /
-                   std::max(1.0, fit.degrees_of_freedom);
-    }
-    return variance / (weight_unit * weight_unit);
+    if (scatter == Scatter::stated) return 1 / (unit * unit);
+    const double free = fit.effective_points - fit.degrees_of_freedom;
+    const double count = static_cast<double>(fit.points);
+    double variance = fit.rss / (count - free);
+    if (fit.noise)
+        variance = fit.noise->variance() * fit.noise->variance_ratio(last / std::max(1.0, count - 1)) *
+                   fit.effective_points / fit.degrees_of_freedom;
+    return variance / (unit * unit);
 }
 
 Passages::Passages(const Law& law, const Curve& curve, const Fit& fit, Scatter scatter)
@@ -150,6 +197,10 @@ Passages::Passages(const Law& law, const Curve& curve, const Fit& fit, Scatter s
     held.fit = fit;
     held.scatter = scatter;
     held.last = curve.x.back();
+    held.settled = {fit.amplitudes(law), fit.shape(law)};
+    held.determined = fit.told_apart && std::ranges::all_of(fit.parameters, [](const Parameter& p) {
+                          return p.standing == Standing::free || p.standing == Standing::held;
+                      });
     Law& with_marker = held.with_marker;
     with_marker.name = law.name;
     with_marker.shape = law.shape;
@@ -171,21 +222,25 @@ Passages::Passages(const Law& law, const Curve& curve, const Fit& fit, Scatter s
             slopes.row(before) = row_slopes.row(0) - held.share_of_start * row_slopes.row(1);
     };
 
-    const std::vector<double> amplitudes = fit.amplitudes(law), theta = fit.shape(law);
-    std::vector<double> residual = values_of(law, amplitudes, theta, curve.x);
-    for (std::size_t i = 0; i < residual.size(); ++i) residual[i] = curve.y[i] - residual[i];
+    const std::vector<double> on_samples =
+        values_of(law, held.settled.amplitudes, held.settled.theta, curve.x);
+    std::vector<double> residual(curve.y.begin(), curve.y.end());
+    for (std::size_t i = 0; i < residual.size(); ++i) residual[i] -= on_samples[i];
     held.points = block_means({curve.x, residual, curve.sigma});
-    const std::vector<double> on_law = values_of(law, amplitudes, theta, held.points.x);
-    for (std::size_t i = 0; i < on_law.size(); ++i) held.points.y[i] += on_law[i];
+    const std::vector<double> on_means =
+        values_of(law, held.settled.amplitudes, held.settled.theta, held.points.x);
+    for (std::size_t i = 0; i < on_means.size(); ++i) held.points.y[i] += on_means[i];
     if (held.points.sigma.empty()) held.points.sigma.assign(held.points.x.size(), 1.0);
+    if (law.interchangeable && law.shape.size() > 1 && !held.determined)
+        held.one_sign = on_samples.front() < on_samples.back() ? -1 : 1;
 
     const Problem in_units(with_marker, curve);
     std::vector<std::optional<double>> pinned(law.shape.size());
+    std::vector<double> logs;
     for (std::size_t k = 0; k < law.shape.size(); ++k) {
         const Parameter& shape = fit.parameters[law.amplitudes.size() + k];
         if (shape.standing == Standing::held) pinned[k] = shape.value;
-        held.log_theta.push_back(
-            std::log(shape.value / (law.shape[k].scales_with_x ? in_units.x_unit() : 1)));
+        logs.push_back(std::log(shape.value / (law.shape[k].scales_with_x ? in_units.x_unit() : 1)));
     }
     held.bounds = search_range(in_units, pinned).bounds;
 
@@ -194,11 +249,16 @@ Passages::Passages(const Law& law, const Curve& curve, const Fit& fit, Scatter s
     held.points.sigma.push_back(1);
     const Curve all = held.points.view();
     const std::size_t real = all.size() - 1;
-    held.problem.emplace(in_units, all);
-    held.without_marker.emplace(in_units, Curve{all.x.first(real), all.y.first(real), all.sigma.first(real)});
-    const Descent best = descend(*held.without_marker, held.log_theta, held.bounds, evaluations);
-    held.rss = best.at.rss;
-    if (best.at.usable) held.log_theta = best.log_theta;
+    held.held.emplace(in_units, all);
+    held.bare.emplace(in_units, Curve{all.x.first(real), all.y.first(real), all.sigma.first(real)});
+    held.best = held.lowest(*held.bare, logs);
+    if (held.one_sign == 0 || !held.best.at.usable) return;
+    for (std::size_t j = 0; j < law.amplitudes.size(); ++j)
+        held.settled.amplitudes[j] =
+            held.best.at.amplitude(static_cast<Eigen::Index>(j)) * held.bare->y_unit();
+    for (std::size_t k = 0; k < law.shape.size(); ++k)
+        held.settled.theta[k] =
+            std::exp(held.best.log_theta[k]) * (law.shape[k].scales_with_x ? in_units.x_unit() : 1);
 }
 
 Passages::~Passages() = default;
@@ -209,69 +269,73 @@ Passage Passages::of(const Condition& condition) const {
     out.degrees_of_freedom = held.scatter == Scatter::stated || held.scatter == Scatter::stated_noise
                                  ? std::numeric_limits<double>::infinity()
                                  : held.fit.degrees_of_freedom;
-    out.x = passage_of(held.law, held.fit, condition, held.last);
-    if (!std::isfinite(held.rss) || !(held.fit.degrees_of_freedom > 0)) return out;
+    out.x = passage_of(held.law, held.settled, condition, held.last);
+    if (!held.best.at.usable || !(held.fit.degrees_of_freedom > 0)) return out;
 
-    const double x_unit = held.without_marker->x_unit(), y_unit = held.without_marker->y_unit();
-    const double sigma_unit = held.without_marker->sigma_unit();
-    held.lay_marker(condition, 1);
-    held.marker_x = out.x.value_or(held.last * farthest) / x_unit;
-    const Projection best =
-        project(held.with_marker, held.without_marker->reduce(exponentials_of(held.log_theta)));
-    if (!best.usable) return out;
-    const Eigen::VectorXd gradient = held.gradient(best);
-    const double leverage =
-        best.full_triangle.transpose().triangularView<Eigen::Lower>().solve(gradient).squaredNorm();
-    const double scatter = std::max(held.variance_of_rise(gradient, leverage), least_scatter * least_scatter);
-    const double hardness = held_to * held_to * (leverage < 1 ? leverage : 1.0);
+    const double x_unit = held.bare->x_unit(), y_unit = held.bare->y_unit();
     const double u = condition.u_target / y_unit;
-    held.lay_marker(condition, std::sqrt(u * u / scatter + hardness) * sigma_unit);
+    held.marker_x = out.x.value_or(held.last * farthest) / x_unit;
+    held.lay_marker(condition, 1);
+    double leverage = 1 / static_cast<double>(held.fit.points);
+    Eigen::VectorXd gradient;
+    if (held.determined) {
+        gradient = held.gradient();
+        leverage = held.best.at.full_triangle.transpose()
+                       .triangularView<Eigen::Lower>()
+                       .solve(gradient)
+                       .squaredNorm();
+    }
+    const double variance =
+        std::max(held.scatter_variance(gradient, leverage), least_scatter * least_scatter);
+    held.lay_marker(condition,
+                    std::sqrt(u * u / variance + held_to * held_to * leverage) * held.bare->sigma_unit());
 
     const double allowed = deviations_allowed(held.scatter, held.fit.degrees_of_freedom, confidence);
+    const double good_enough = held.best.at.rss + 0.25 * allowed * allowed * variance;
     double side = 1;
     const auto root_of_rise = [&](double log_x, std::vector<double>& logs) {
         held.marker_x = std::exp(log_x) / x_unit;
-        const Descent end = descend(*held.problem, logs, held.bounds, evaluations);
+        const Descent end = held.lowest_held(logs, good_enough);
         if (!end.at.usable) return std::numeric_limits<double>::infinity();
         logs = end.log_theta;
-        const double root = std::sqrt(std::max(0.0, end.at.rss - held.rss) / scatter);
-        if (std::isfinite(root)) out.shape.push_back({std::exp(log_x), side * root});
+        const double root = std::sqrt(std::max(0.0, end.at.rss - held.best.at.rss) / variance);
+        out.shape.push_back({std::exp(log_x), side * root});
         return root / allowed;
     };
     const auto value_of = [](std::optional<double> log_x) -> std::optional<double> {
         if (!log_x) return std::nullopt;
         return std::exp(*log_x);
     };
-    Walk walk{.low = std::log(held.last * 1e-6),
+    // Had it come before its end, the record would show it.
+    Walk walk{.low = std::log(held.last),
               .high = std::log(held.last * farthest),
-              .log_theta = held.log_theta,
+              .log_theta = held.best.log_theta,
               .closeness = closeness};
     if (out.x) {
         // First guess of the distance: u(left side) over its slope by log x.
-        const double h = 1e-4;
-        const auto left_side = [&](double x) {
-            return values_of(held.law, held.fit.amplitudes(held.law), held.fit.shape(held.law),
-                             std::vector<double>{x})
-                .front();
-        };
-        const double slope =
-            std::abs(left_side(*out.x * (1 + h)) - left_side(*out.x * (1 - h))) / (2 * h * y_unit);
-        const double u_log = std::sqrt(leverage * scatter + u * u) / slope;
-        const double step = allowed * (std::isfinite(u_log) ? std::clamp(u_log, 1e-9, 0.3) : 0.1);
-        walk.from = std::log(*out.x);
+        const std::vector<double> around{*out.x * (1 - 1e-4), *out.x * (1 + 1e-4)};
+        const std::vector<double> left_side =
+            values_of(held.law, held.settled.amplitudes, held.settled.theta, around);
+        const double slope = std::abs(left_side[1] - left_side[0]) / (2e-4 * y_unit);
+        const double u_log = std::sqrt(leverage * variance + u * u) / slope;
+        const double step =
+            allowed * (held.determined && std::isfinite(u_log) ? std::clamp(u_log, 1e-9, 0.3) : 0.1);
         out.shape.push_back({*out.x, 0});
-        walk.step = -step;
-        side = -1;
-        out.low = value_of(where_chance_ends(root_of_rise, walk));
-        walk.step = step;
+        walk.from = std::log(*out.x);
+        if (walk.from > walk.low) {
+            side = -1;
+            walk.step = -step;
+            out.low = value_of(where_chance_ends(root_of_rise, walk));
+        }
+        walk.low = std::min(walk.low, walk.from);
         side = 1;
+        walk.step = step;
         out.high = value_of(where_chance_ends(root_of_rise, walk));
     } else {
-        // It ends above: all that is known is before which time chance does not let it pass.
+        // It ends above: all that can be known is before which time chance does not let it pass.
         side = -1;
         walk.from = walk.high;
-        std::vector<double> logs = held.log_theta;
-        if (root_of_rise(walk.from, logs) < 1) {
+        if (root_of_rise(walk.from, walk.log_theta) < 1) {
             walk.step = -1;
             out.low = value_of(where_chance_ends(root_of_rise, walk));
         }

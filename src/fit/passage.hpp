@@ -56,7 +56,7 @@ class Passages {
     /// than what rounding allows to be told.
     [[nodiscard]] Passage of(const Condition& condition) const;
 
-    static constexpr double farthest = 1e12;
+    static constexpr double farthest = 1e3;
 
   private:
     struct Held;
