@@ -93,6 +93,7 @@ struct Passages::Held {
     std::optional<Problem> held, bare;  // with the marker, and without
     Descent best;                       // of the means
     Settled settled;
+    double small_fall = 0;                    // of the sum of squares: no need to go on for less
     double marker_x = 0, share_of_start = 0;  // scaled x
 
     /// Sigma in the units of the points.
@@ -116,7 +117,7 @@ void Passages::Held::lay_marker(const Condition& condition, double sigma) {
 }
 
 Descent Passages::Held::descend_from(const Problem& on, std::vector<double> logs) const {
-    Descent end = descend(on, std::move(logs), bounds, evaluations);
+    Descent end = descend(on, std::move(logs), bounds, evaluations, small_fall);
     if (one_sign == 0) return end;
     Bounds fewer = bounds;
     for (std::size_t left_out = 0; left_out + 1 < law.shape.size() && end.at.usable; ++left_out) {
@@ -126,7 +127,7 @@ Descent Passages::Held::descend_from(const Problem& on, std::vector<double> logs
         fewer.held_amplitudes.resize(law.amplitudes.size());
         fewer.held_amplitudes[static_cast<std::size_t>(wrong)] = 0;
         fewer.held[static_cast<std::size_t>(wrong)] = true;
-        end = descend(on, end.log_theta, fewer, evaluations);
+        end = descend(on, end.log_theta, fewer, evaluations, small_fall);
     }
     return end;
 }
@@ -291,6 +292,7 @@ Passage Passages::of(const Condition& condition) const {
                     std::sqrt(u * u / variance + held_to * held_to * leverage) * held.bare->sigma_unit());
 
     const double allowed = deviations_allowed(held.scatter, held.fit.degrees_of_freedom, confidence);
+    held.small_fall = 1e-4 * allowed * allowed * variance;
     const double good_enough = held.best.at.rss + 0.25 * allowed * allowed * variance;
     double side = 1;
     const auto root_of_rise = [&](double log_x, std::vector<double>& logs) {
