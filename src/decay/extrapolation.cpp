@@ -100,8 +100,12 @@ Extrapolation extrapolate(const LawChoice& choice, const fit::Curve& given,
     out.by_model.resize(choice.models.size());
     const LawModel* first = leading(choice);
     if (!first || given.size() < 2) return out;
-    const fit::CurveStore ordered = fit::sorted(given);
-    const fit::Curve curve = ordered.view();
+    fit::CurveStore ordered;
+    fit::Curve curve = given;
+    if (!std::ranges::is_sorted(given.x)) {
+        ordered = fit::sorted(given);
+        curve = ordered.view();
+    }
     const double last_s = curve.x.back(), end_V = end_of(curve);
     if (!(last_s > 0)) return out;
     const double start_V = start.V.value_or(start_of(*first)), sign = start_V < 0 ? -1 : 1;

@@ -96,6 +96,9 @@ struct Passages::Held {
     double small_fall = 0;                    // of the sum of squares: no need to go on for less
     double marker_x = 0, share_of_start = 0;  // scaled x
 
+    /// Takes out of the means what leans on the law's directions at these shape parameters. The samples'
+    /// residuals do not lean on them, those of means do a little, and would shift the best.
+    void turn_away(const std::vector<double>& logs);
     /// Sigma in the units of the points.
     void lay_marker(const Condition& condition, double sigma);
     /// The bottom from there, with parts of the wrong sign left out one by one.
@@ -109,6 +112,29 @@ struct Passages::Held {
     /// Variance of the left side over its leverage: over what points of unit variance would give it, scaled.
     [[nodiscard]] double scatter_variance(const Eigen::VectorXd& gradient, double leverage) const;
 };
+
+void Passages::Held::turn_away(const std::vector<double>& logs) {
+    const auto columns = static_cast<Eigen::Index>(law.amplitudes.size());
+    const auto count = static_cast<Eigen::Index>(points.x.size() - 1);
+    Eigen::MatrixXd jacobian = Eigen::MatrixXd::Zero(count, static_cast<Eigen::Index>(law.parameter_count()));
+    Eigen::VectorXd residual(count), amplitudes(columns);
+    for (Eigen::Index j = 0; j < columns; ++j)
+        amplitudes(j) = settled.amplitudes[static_cast<std::size_t>(j)] / bare->y_unit();
+    bare->for_each_block(exponentials_of(logs), true, [&](Block rows, std::size_t first) {
+        const auto at = static_cast<Eigen::Index>(first);
+        jacobian.block(at, 0, rows.rows(), columns) = rows.leftCols(columns);
+        for (std::size_t s = 0; s < law.slopes.size(); ++s)
+            jacobian.col(columns + static_cast<Eigen::Index>(law.slopes[s].parameter))
+                .segment(at, rows.rows()) += amplitudes(static_cast<Eigen::Index>(law.slopes[s].column)) *
+                                             rows.col(columns + static_cast<Eigen::Index>(s));
+        residual.segment(at, rows.rows()) = rows.col(rows.cols() - 1) - rows.leftCols(columns) * amplitudes;
+    });
+    const Eigen::VectorXd leaning = jacobian * jacobian.colPivHouseholderQr().solve(residual);
+    for (Eigen::Index i = 0; i < count; ++i) {
+        const auto at = static_cast<std::size_t>(i);
+        points.y[at] -= leaning(i) * points.sigma[at] / bare->sigma_unit() * bare->y_unit();
+    }
+}
 
 void Passages::Held::lay_marker(const Condition& condition, double sigma) {
     points.y.back() = condition.target + condition.share_of_start * law.constant;
@@ -252,6 +278,7 @@ Passages::Passages(const Law& law, const Curve& curve, const Fit& fit, Scatter s
     const std::size_t real = all.size() - 1;
     held.held.emplace(in_units, all);
     held.bare.emplace(in_units, Curve{all.x.first(real), all.y.first(real), all.sigma.first(real)});
+    if (held.determined) held.turn_away(logs);
     held.best = held.lowest(*held.bare, logs);
     if (held.one_sign == 0 || !held.best.at.usable) return;
     for (std::size_t j = 0; j < law.amplitudes.size(); ++j)
@@ -301,7 +328,7 @@ Passage Passages::of(const Condition& condition) const {
         if (!end.at.usable) return std::numeric_limits<double>::infinity();
         logs = end.log_theta;
         const double root = std::sqrt(std::max(0.0, end.at.rss - held.best.at.rss) / variance);
-        out.shape.push_back({std::exp(log_x), side * root});
+        if (std::isfinite(root)) out.shape.push_back({std::exp(log_x), side * root});
         return root / allowed;
     };
     const auto value_of = [](std::optional<double> log_x) -> std::optional<double> {
@@ -343,6 +370,8 @@ Passage Passages::of(const Condition& condition) const {
         }
     }
     std::ranges::stable_sort(out.shape, {}, &PassagePoint::x);
+    const auto same_x = [](const PassagePoint& a, const PassagePoint& b) { return a.x == b.x; };
+    out.shape.erase(std::unique(out.shape.begin(), out.shape.end(), same_x), out.shape.end());
     for (std::size_t i = 1; i < out.shape.size(); ++i)
         out.shape[i].deviations = std::max(out.shape[i].deviations, out.shape[i - 1].deviations);
     return out;

@@ -74,8 +74,8 @@ TEST(Extrapolation, IsExactWhereNoNoiseHidesTheLaw) {
     expect(LawKind::stretched, stretched, 0.8, 4.015067, 12.747044);
     // 1 / (1 + t) = 1/10 and 1/100: arithmetic.
     expect(LawKind::power, power, 1.5, 9, 99);
-    // 400 exp(-t / 2) alone is left to twelve digits: t = 2 ln 4 and 2 ln 40.
-    expect(LawKind::two_exponentials, two_exponentials, 2, 2.772971594, 7.377758908);
+    // The sum set to 100 and to 10, solved by halving in Python.
+    expect(LawKind::two_exponentials, two_exponentials, 2, 2.7737472239, 7.3777589107);
 }
 
 TEST(Extrapolation, OfAnExponentialIsAsSureAsItsTimeConstant) {
@@ -127,14 +127,15 @@ TEST(Extrapolation, KnowsThatACurveWhichEndsAboveALevelNeverReachesIt) {
 }
 
 TEST(Extrapolation, SaysFromWhenOnALevelMayBeReachedThatTheOffsetHides) {
-    // A free offset of 11 % known to about 1 %: 10 % may be reached, but not soon.
-    const auto fall = [](double t) { return 110 + 890 * std::exp(-t); };
+    // A free offset a little above the level, known to 3 V: the level may be reached, but not soon.
+    const auto fall = [](double t) { return 103 + 897 * std::exp(-t); };
     const Extrapolated time =
         beyond(curve_of(fall, 2.5, 10, 1), {LawKind::exponential}, {tenth}, {}, {.kind = Offset::Kind::free})
             .by_model.at(0)
             .at(0);
+    EXPECT_FALSE(time.decay_s.has_value());
     ASSERT_TRUE(time.low_s.has_value());
-    EXPECT_GT(*time.low_s, 2.5);
+    EXPECT_GT(*time.low_s, 4);
     EXPECT_FALSE(time.high_s.has_value());
 }
 
@@ -148,8 +149,10 @@ TEST(Extrapolation, DoesNotDependOnUnits) {
     const auto expect_alike = [](const Extrapolated& s, const Extrapolated& ms) {
         ASSERT_TRUE(s.decay_s && s.low_s && s.high_s && ms.decay_s && ms.low_s && ms.high_s);
         EXPECT_NEAR(*ms.decay_s / *s.decay_s, 1000, 1e-4);
-        EXPECT_NEAR(*ms.low_s / *s.low_s, 1000, 1e-2);
-        EXPECT_NEAR(*ms.high_s / *s.high_s, 1000, 1e-2);
+        // Rounding decides to which of two means a sample belongs.
+        const double close = 0.005 * width_of(s);
+        EXPECT_NEAR(*ms.low_s / 1000, *s.low_s, close);
+        EXPECT_NEAR(*ms.high_s / 1000, *s.high_s, close);
     };
     expect_alike(in_s.by_model.at(1).at(0), in_ms.by_model.at(1).at(0));
     expect_alike(in_s.by_model.at(2).at(0), in_ms.by_model.at(2).at(0));
@@ -167,7 +170,7 @@ TEST(Extrapolation, OfACurveBelowZeroMirrorsThatOfOneAbove) {
 }
 
 TEST(Extrapolation, IsLessSureTheEarlierTheTailIsHidden) {
-    rc::check([] {
+    EXPECT_TRUE(rc::check([] {
         const auto seed = *rc::gen::inRange<std::uint64_t>(0, 1000000);
         const auto kind = *rc::gen::element(LawKind::exponential, LawKind::stretched);
         const fit::CurveStore whole = curve_of(exponential, 2, 5, seed, 400);
@@ -180,7 +183,7 @@ TEST(Extrapolation, IsLessSureTheEarlierTheTailIsHidden) {
             RC_ASSERT(width > before);
             before = width;
         }
-    });
+    }));
 }
 
 TEST(Extrapolation, AveragesOverOneLawToThatLaw) {
@@ -203,15 +206,18 @@ TEST(Extrapolation, AveragedIsWiderThanThatOfALawWhichAloneMayBeWrong) {
 TEST(Extrapolation, TakesNoNoiseForAPartThatCancelsAnother) {
     // Three exponentials laid through one often end in two giants of opposite sign, which would allow
     // anything of what comes after the record.
-    int bounded = 0;
+    int fitted = 0;
     for (const std::uint64_t seed : {1, 2, 3, 4}) {
-        const Extrapolated time =
-            beyond(curve_of(exponential, 1.4, 5, seed), {LawKind::three_exponentials}).by_model.at(0).at(0);
-        ASSERT_TRUE(time.decay_s.has_value());
-        EXPECT_NEAR(*time.decay_s, std::log(10.0), 0.2);
-        bounded += width_of(time) < 1;
+        const fit::CurveStore curve = curve_of(exponential, 1.4, 5, seed);
+        const Extrapolation out = beyond(curve, {LawKind::three_exponentials});
+        for (const Extrapolated& time : out.by_model.at(0)) {
+            ++fitted;
+            ASSERT_TRUE(time.decay_s.has_value());
+            EXPECT_NEAR(*time.decay_s, std::log(10.0), 0.2);
+            EXPECT_LT(width_of(time), 1);
+        }
     }
-    EXPECT_EQ(bounded, 4);
+    EXPECT_GE(fitted, 2);
 }
 
 TEST(Extrapolation, OfNoLawIsEmpty) {
@@ -222,7 +228,7 @@ TEST(Extrapolation, OfNoLawIsEmpty) {
 }
 
 TEST(Extrapolation, OfAnythingIsANumberOrNothing) {
-    rc::check([] {
+    EXPECT_TRUE(rc::check([] {
         const auto count = *rc::gen::inRange(2, 60);
         const auto voltages = *rc::gen::container<std::vector<int>>(static_cast<std::size_t>(count),
                                                                     rc::gen::inRange(-1000, 1000));
@@ -246,7 +252,7 @@ TEST(Extrapolation, OfAnythingIsANumberOrNothing) {
             if (time.decay_s && time.low_s) RC_ASSERT(*time.low_s <= *time.decay_s);
             if (time.decay_s && time.high_s) RC_ASSERT(*time.decay_s <= *time.high_s);
         }
-    });
+    }));
 }
 
 TEST(Extrapolation, CostsAFewMillisecondsALevelHoweverLongTheRecord) {
