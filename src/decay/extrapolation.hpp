@@ -12,9 +12,9 @@ namespace ebbtide::decay {
 /// A decay time beyond the record, with the ends of its 95 % interval.
 struct Extrapolated {
     plan::Level level;
-    std::optional<double> decay_s;  ///< nothing: the law ends above the level
-    std::optional<double> low_s;    ///< nothing: not even the end of the record is sure to lie before it
-    std::optional<double> high_s;   ///< nothing: the curve may never get there
+    std::optional<double> decay_s = {};  ///< nothing: the law ends above the level
+    std::optional<double> low_s = {};    ///< nothing: not even the end of the record is sure to lie before it
+    std::optional<double> high_s = {};   ///< nothing: the curve may never get there
 };
 
 /// The voltage of which levels are a fraction.

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <limits>
 
+#include "decay/akaike.hpp"
 #include "decay/noise.hpp"
 
 namespace ebbtide::decay {
@@ -17,14 +18,6 @@ bool determined(const fit::Fit& fit) {
     return fit.ok() && fit.told_apart && std::ranges::all_of(fit.parameters, [](const fit::Parameter& p) {
                return p.standing == fit::Standing::free || p.standing == fit::Standing::held;
            });
-}
-
-std::optional<double> criterion_of(const fit::Fit& fit, double effective, double rss_floor) {
-    const double parameters = static_cast<double>(fit.parameters.size()) + 1;  // the scatter is one more
-    const double left = effective - parameters - 1;
-    if (!determined(fit) || !(left > 0)) return std::nullopt;
-    const double mean_square = std::max(fit.rss, rss_floor) / static_cast<double>(fit.points);
-    return effective * std::log(mean_square) + 2 * parameters + 2 * parameters * (parameters + 1) / left;
 }
 
 bool evenly_spaced(std::span<const double> x) {
@@ -82,6 +75,7 @@ LawChoice choose_law(const fit::Curve& given, const std::vector<LawKind>& kinds,
         curve = ordered.view();
     }
     LawChoice out;
+    out.scatter = scatter;
     for (const LawKind kind : kinds) {
         LawModel model{.kind = kind, .law = law_of(kind, offset, circumstances)};
         model.fit = fit::fit(model.law, curve, {scatter});
@@ -104,11 +98,19 @@ LawChoice choose_law(const fit::Curve& given, const std::vector<LawKind>& kinds,
     for (const double y : curve.y) y_square += y * y;
     const double rounding = std::numeric_limits<double>::epsilon();
     const double rss_floor = std::max(rounding * rounding * y_square, std::numeric_limits<double>::min());
+    std::vector<std::optional<double>> criteria;
     for (std::size_t i = 0; i < out.models.size(); ++i) {
         LawModel& model = out.models[i];
-        model.aicc = criterion_of(model.fit, out.effective_samples, rss_floor);
+        criteria.emplace_back();
+        if (!model.fit.ok()) continue;
+        criteria.back() = akaike_criterion(
+            {std::max(model.fit.rss, rss_floor), model.fit.points, model.fit.parameters.size()},
+            out.effective_samples);
+        if (determined(model.fit)) model.aicc = criteria.back();
         if (model.aicc && (!out.chosen || *model.aicc < *out.models[*out.chosen].aicc)) out.chosen = i;
     }
+    const std::vector<double> weights = akaike_weights(criteria);
+    for (std::size_t i = 0; i < out.models.size(); ++i) out.models[i].weight = weights[i];
     if (out.chosen && noise) out.adequate = adequate(out.models[*out.chosen], curve, *noise);
     return out;
 }

@@ -25,9 +25,10 @@ struct LawModel {
 };
 
 struct LawChoice {
-    std::vector<LawModel> models;       ///< in the order asked for
-    std::optional<std::size_t> chosen;  ///< the lowest criterion
-    double effective_samples = 0;       ///< the criterion's, the same for all
+    std::vector<LawModel> models;                               ///< in the order asked for
+    std::optional<std::size_t> chosen;                          ///< the lowest criterion
+    double effective_samples = 0;                               ///< the criterion's, the same for all
+    fit::Scatter scatter = fit::Scatter::correlated_residuals;  ///< what the standard errors rest on
     /// Block means of the chosen law's residuals stay within what the noise of the samples explains (chance
     /// of less than one in a thousand otherwise). Nothing when nobody can say: no law chosen, fewer than 64
     /// samples, or uneven spacing, from which the noise is not estimated.

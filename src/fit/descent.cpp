@@ -85,7 +85,7 @@ std::vector<double> moved(const std::vector<double>& log_theta, const SmallVecto
 }  // namespace
 
 Descent descend(const Problem& problem, std::vector<double> log_theta, const Bounds& bounds,
-                int most_evaluations) {
+                int most_evaluations, double small_fall) {
     Descent out;
     const auto look = [&](const std::vector<double>& logs) {
         ++out.evaluations;
@@ -111,7 +111,8 @@ Descent descend(const Problem& problem, std::vector<double> log_theta, const Bou
 
         const auto moving = movable(out.at, out.log_theta, bounds);
         const Step step = step_from(out.at, moving, held_scale, damping);
-        const bool at_bottom = step.along <= right_angle || out.at.rss == 0;
+        const double left_to_gain = step.along * step.along * out.at.rss;
+        const bool at_bottom = step.along <= right_angle || out.at.rss == 0 || left_to_gain < small_fall;
         const double noise = rounding * out.at.y_length * std::sqrt(out.at.rss);
         if (at_bottom || largest_of(step.move) <= 4 * rounding) {
             out.outcome = Outcome::converged;
@@ -130,7 +131,7 @@ Descent descend(const Problem& problem, std::vector<double> log_theta, const Bou
             continue;
         }
         // All that is left to gain, on the linear picture, is less than a sum of squares can still show.
-        if (step.along * step.along * out.at.rss <= noise) {
+        if (left_to_gain <= noise) {
             out.outcome = Outcome::converged;
             return out;
         }

@@ -33,9 +33,10 @@ struct Descent {
 };
 
 /// Steps until the residual's share along the Jacobian is 1e-10 of its length, or rounding hides all
-/// progress; at most `most_evaluations` passes over the points.
+/// progress; at most `most_evaluations` passes over the points. Ends sooner, as converged, where on the
+/// linear picture less than `small_fall` of the sum of squares is left to gain.
 [[nodiscard]] Descent descend(const Problem& problem, std::vector<double> log_theta, const Bounds& bounds,
-                              int most_evaluations);
+                              int most_evaluations, double small_fall = 0);
 
 /// The last digits: Gauss-Newton steps on explicit residuals for as long as they shrink. Changes nothing but
 /// digits.

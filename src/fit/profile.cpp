@@ -1,10 +1,9 @@
 #include "fit/profile.hpp"
 
 #include <algorithm>
-#include <boost/math/distributions/normal.hpp>
-#include <boost/math/distributions/students_t.hpp>
 #include <cmath>
 
+#include "fit/rise.hpp"
 #include "fit/starts.hpp"
 
 namespace ebbtide::fit {
@@ -47,51 +46,6 @@ class Profile {
     Bounds bounds_;
     std::size_t parameter_, columns_;
 };
-
-/// Where the profile crosses the allowed sum of squares, from `best` in steps of `step` (signed) outward,
-/// then by halving on the square root of the rise, which is nearly straight.
-std::optional<double> crossing(const Profile& profile, double best, double rss, double allowed_rise,
-                               double step, const std::vector<double>& log_theta) {
-    const auto root_of_rise = [&](double at, std::vector<double>& logs) {
-        return std::sqrt(std::max(0.0, profile.rss_at(at, logs) - rss) / allowed_rise);
-    };
-    double inside = best, root_inside = 0;
-    std::vector<double> logs_inside(log_theta);
-    for (int turn = 0; turn < 40; ++turn) {
-        double outside = inside + step;
-        if (profile.is_shape()) outside = std::clamp(outside, profile.low(), profile.high());
-        if (outside == inside) return std::nullopt;
-        std::vector<double> logs(logs_inside);
-        double root_outside = root_of_rise(outside, logs);
-        if (root_outside < 1) {
-            inside = outside;
-            root_inside = root_outside;
-            logs_inside = logs;
-            step *= 1.5;
-            continue;
-        }
-        for (int halving = 0; halving < 40; ++halving) {
-            const double share =
-                std::isfinite(root_outside)
-                    ? std::clamp((1 - root_inside) / (root_outside - root_inside), 0.05, 0.95)
-                    : 0.5;
-            const double middle = inside + share * (outside - inside);
-            logs = logs_inside;
-            const double root = root_of_rise(middle, logs);
-            if (std::abs(root - 1) < 1e-4 || middle == inside || middle == outside) return middle;
-            if (root < 1) {
-                inside = middle;
-                root_inside = root;
-                logs_inside = logs;
-            } else {
-                outside = middle;
-                root_outside = root;
-            }
-        }
-        return (inside + outside) / 2;
-    }
-    return std::nullopt;
-}
 
 }  // namespace
 
@@ -137,10 +91,7 @@ std::optional<ProfileInterval> profile_interval(const Law& law, const Curve& cur
     if (found.standard_error && parameter < plain.parameters.size() &&
         plain.parameters[parameter].standard_error)
         widened = std::pow(*found.standard_error / *plain.parameters[parameter].standard_error, 2);
-    const bool known = spread.scatter == Scatter::stated || spread.scatter == Scatter::stated_noise;
-    const double student =
-        known ? boost::math::quantile(boost::math::normal(), 0.5 + confidence / 2)
-              : boost::math::quantile(boost::math::students_t(fit.degrees_of_freedom), 0.5 + confidence / 2);
+    const double student = deviations_allowed(spread.scatter, fit.degrees_of_freedom, confidence);
     const double allowed = student * student * variance * widened;
     if (!(allowed > 0)) return std::nullopt;
 
@@ -149,12 +100,20 @@ std::optional<ProfileInterval> profile_interval(const Law& law, const Curve& cur
                             : (profile.is_shape() ? 0.5 : std::max(0.1 * std::abs(best), 1e-3));
     const double step = std::max(student * size, 1e-12);
     const double rss = fit.rss / (weight_unit * weight_unit);
-    const auto value_of = [&](std::optional<double> coordinate) -> std::optional<double> {
-        if (!coordinate) return std::nullopt;
-        return unit * (profile.is_shape() ? std::exp(*coordinate) : *coordinate);
+    const auto root_of_rise = [&](double at, std::vector<double>& logs) {
+        return std::sqrt(std::max(0.0, profile.rss_at(at, logs) - rss) / allowed);
     };
-    return ProfileInterval{value_of(crossing(profile, best, rss, allowed, -step, log_theta)),
-                           value_of(crossing(profile, best, rss, allowed, step, log_theta))};
+    const auto end_towards = [&](double direction) -> std::optional<double> {
+        Walk walk{.from = best, .step = direction * step, .log_theta = log_theta};
+        if (profile.is_shape()) {
+            walk.low = profile.low();
+            walk.high = profile.high();
+        }
+        const std::optional<double> end = where_chance_ends(root_of_rise, walk);
+        if (!end) return std::nullopt;
+        return unit * (profile.is_shape() ? std::exp(*end) : *end);
+    };
+    return ProfileInterval{end_towards(-1), end_towards(1)};
 }
 
 }  // namespace ebbtide::fit
