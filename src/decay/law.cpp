@@ -5,6 +5,10 @@
 #include <string>
 #include <utility>
 
+#include "decay/sheet_laws.hpp"
+#include "decay/short_hold.hpp"
+#include "decay/through_sensor.hpp"
+
 namespace ebbtide::decay {
 namespace {
 
@@ -104,7 +108,7 @@ fit::Law power() {
     return law;
 }
 
-fit::Law without_offset(LawKind kind) {
+fit::Law plain_law(LawKind kind, const Circumstances& circumstances) {
     switch (kind) {
         case LawKind::exponential:
             return exponentials(1);
@@ -117,10 +121,29 @@ fit::Law without_offset(LawKind kind) {
         case LawKind::power:
             return power();
         case LawKind::backed_sheet:
+            return backed_sheet();
         case LawKind::hanging_sheet:
-            break;
+            return hanging_sheet(circumstances.modes.value());
     }
     return {};
+}
+
+fit::Law seen_through(const Sensor& sensor, fit::Law law, LawKind kind, const Circumstances& circumstances) {
+    switch (kind) {
+        case LawKind::exponential:
+        case LawKind::two_exponentials:
+        case LawKind::three_exponentials:
+            return through_sensor(std::move(law), sensor, ModeSum{});
+        case LawKind::stretched:
+            return through_sensor(std::move(law), sensor, [](auto theta) { return theta[1]; });
+        case LawKind::power:
+            return through_sensor(std::move(law), sensor, [](auto) { return 1.0; });
+        case LawKind::backed_sheet:
+            return through_sensor(std::move(law), sensor, backed_modes());
+        case LawKind::hanging_sheet:
+            return through_sensor(std::move(law), sensor, hanging_modes_of(circumstances.modes.value()));
+    }
+    return law;
 }
 
 /// Only where nothing bends the plain law.
@@ -161,13 +184,18 @@ std::vector<LawKind> all_law_kinds() {
     return out;
 }
 
-std::vector<LawKind> law_kinds_under(const Circumstances& /*circumstances*/) {
-    return {LawKind::exponential, LawKind::two_exponentials, LawKind::three_exponentials, LawKind::stretched,
-            LawKind::power};
+std::vector<LawKind> law_kinds_under(const Circumstances& circumstances) {
+    std::vector<LawKind> out = all_law_kinds();
+    if (!circumstances.modes) std::erase(out, LawKind::hanging_sheet);
+    return out;
 }
 
 fit::Law law_of(LawKind kind, const Offset& offset, const Circumstances& circumstances) {
-    fit::Law law = without_offset(kind);
+    fit::Law law = plain_law(kind, circumstances);
+    if (circumstances.lag_s > 0)
+        law = seen_through({circumstances.lag_s, circumstances.start_ratio}, std::move(law), kind,
+                           circumstances);
+    if (circumstances.hold_s) law = after_short_hold(std::move(law), *circumstances.hold_s);
     law.name = name_of(kind);
     law.form = form_of(kind, circumstances);
     switch (offset.kind) {

@@ -32,7 +32,7 @@ struct Offset {
         free,             ///< fitted, named offset_V
         stated,           ///< `value_V`; zero by default
         minus_amplitude,  ///< minus the sum of the amplitudes: a curve that starts at zero, such as a
-                          ///< charging one
+                          ///< charging one (with a start ratio of 1 and no hold)
     };
     Kind kind = Kind::stated;
     double value_V = 0;
@@ -41,11 +41,11 @@ struct Offset {
 /// How a curve was come by, where that changes its shape. All known, none fitted.
 struct Circumstances {
     double lag_s = 0;  ///< time constant of a first-order sensor through which it is seen; 0: none
-    /// With a lag: sensed voltage at the release over the law's own there; above 1 where a part of it fell
-    /// with the electrode.
+    /// With a lag: what the sensor shows of a full charge while it is held, over what the law starts from: 1,
+    /// or 1 / (1 - induced fraction) where the sensor sees the electrodes too.
     double start_ratio = 1;
-    /// Charged for so long only, from uncharged: v(t) = r(t) - r(t + hold). The amplitude is then that of a
-    /// full charge.
+    /// Charged for so long only, from uncharged, above 0: v(t) = r(t) - r(t + hold), seen by a sensor that
+    /// had shown nothing before. The amplitude is then that of a full charge.
     std::optional<double> hold_s = {};
     std::optional<sheet::Modes> modes = {};  ///< of the fixture; without them there is no hanging_sheet
 };
@@ -55,6 +55,7 @@ struct Circumstances {
 
 /// Parameters: amplitude_V, time_constant_s (amplitude_1_V, time_constant_1_s ... with time constants
 /// ascending), exponent (stretched), power, offset_V. `kind` is one of law_kinds_under(circumstances).
+/// Under a lag and for sheets the law is for t >= 0 only.
 [[nodiscard]] fit::Law law_of(LawKind kind, const Offset& offset, const Circumstances& circumstances = {});
 
 }  // namespace ebbtide::decay

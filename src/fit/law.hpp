@@ -1,8 +1,8 @@
 #pragma once
 // A law as the engine sees it: y(x) = sum over j of amplitude_j * phi_j(x; theta) + constant. The amplitudes
 // enter linearly and are solved for exactly; the shape parameters theta are searched for on a log scale, so
-// they are positive. A law knows x only as a ratio to a shape parameter: the engine counts x in a unit of its
-// own.
+// they are positive. A law knows x only as a ratio to a shape parameter, for the engine counts x in a unit of
+// its own; a law that holds lengths along x says so (`keeps_x`).
 
 #include <Eigen/Core>
 #include <functional>
@@ -47,6 +47,7 @@ struct Law {
     /// reported with the shape parameters ascending.
     bool interchangeable = false;
     bool from_zero = false;  ///< defined for x >= 0 only
+    bool keeps_x = false;    ///< holds lengths along x (a lag, a hold): the engine leaves x as it is given
     double constant = 0;     ///< stated part of y that is not fitted
     Form form = Form::other;
     /// Writes phi_j(x; theta) to columns(., j), and, unless `slopes` has no columns, the slopes in their

@@ -46,7 +46,7 @@ void absorb(Block triangle, Block block) {
 }
 
 Problem::Problem(const Law& law, const Curve& curve) : law_(law), curve_(curve) {
-    x_unit_ = unit_of(curve.x, 0);
+    if (!law.keeps_x) x_unit_ = unit_of(curve.x, 0);
     y_unit_ = unit_of(curve.y, law.constant);
     if (!curve.sigma.empty()) sigma_unit_ = unit_of(curve.sigma, 0);
 }

@@ -65,6 +65,7 @@ plan::Fixture fixture(TableReader table) {
     plan::Fixture out;
     const Range fraction{.least = 0, .most = 1, .most_excluded = true};
     out.clamp_gap_mm = table.optional_number("clamp_gap_mm", millimetres);
+    out.clamp_length_mm = table.optional_number("clamp_length_mm", millimetres);
     out.sensor_distance_mm = table.optional_number("sensor_distance_mm", millimetres);
     out.aperture_mm = table.optional_number("aperture_mm", millimetres);
     out.enclosure_behind_mm = table.optional_number("enclosure_behind_mm", millimetres);

@@ -52,6 +52,7 @@ struct Fixture {
     std::optional<double> induced_fraction_negative;
     double u_induced_fraction = 0;
     double u_clamping = 0;  ///< relative, of a decay time, from mounting the specimen anew
+    std::optional<double> clamp_length_mm = {};  ///< of each clamp, along the specimen
 };
 
 struct Recorder {

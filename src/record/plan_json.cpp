@@ -218,6 +218,7 @@ json json_of(const plan::Bench& bench) {
             {"electrode", json_of(bench.electrode)},
             {"fixture",
              {{"clamp_gap_mm", or_null(fixture.clamp_gap_mm)},
+              {"clamp_length_mm", or_null(fixture.clamp_length_mm)},
               {"sensor_distance_mm", or_null(fixture.sensor_distance_mm)},
               {"aperture_mm", or_null(fixture.aperture_mm)},
               {"enclosure_behind_mm", or_null(fixture.enclosure_behind_mm)},

@@ -33,7 +33,7 @@ std::vector<double> shape_of(LawKind kind) {
             return {0.7, 1.3};
         case LawKind::backed_sheet:
         case LawKind::hanging_sheet:
-            break;
+            return {1.2};
     }
     return {};
 }

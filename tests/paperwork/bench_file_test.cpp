@@ -30,6 +30,7 @@ TEST(BenchFile, HandsOnEveryValue) {
     EXPECT_EQ(bench->electrode.gain_negative, 1000) << "one gain is both polarities' gain";
     EXPECT_EQ(bench->induced_fraction(true), 0.11);
     EXPECT_FALSE(bench->induced_fraction(false).has_value()) << "not measured is not zero";
+    EXPECT_FALSE(bench->fixture.clamp_length_mm.has_value());
     EXPECT_EQ(bench->fixture.u_induced_fraction, 0.01);
     EXPECT_EQ(bench->recorder.u_time_base, 1e-4);
     EXPECT_FALSE(bench->lead_in_is_zero_state);
@@ -46,6 +47,7 @@ TEST(BenchFile, HandsOnWhatMayBeLeftOut) {
                                "resolution_s = 0.03\nserial = \"17\"\nnoise_V = 6\nfull_scale_V = 9000");
     text = changed(text, "induced_fraction_positive = 0.11",
                    "induced_fraction_positive = 0.11\ninduced_fraction_negative = 0.12\nclamp_gap_mm = 76\n"
+                   "clamp_length_mm = 30\n"
                    "sensor_distance_mm = 12.5\naperture_mm = 3\nenclosure_behind_mm = 50");
     text = changed(text, "u_channel_skew_s = 0",
                    "u_channel_skew_s = 0.001\nsample_interval_s = 0.004\nlead_in_is_zero_state = true");
@@ -57,6 +59,7 @@ TEST(BenchFile, HandsOnWhatMayBeLeftOut) {
     EXPECT_EQ(bench->sensor.scale.full_scale_V, 9000);
     EXPECT_EQ(bench->induced_fraction(false), 0.12);
     EXPECT_EQ(bench->fixture.clamp_gap_mm, 76);
+    EXPECT_EQ(bench->fixture.clamp_length_mm, 30);
     EXPECT_EQ(bench->fixture.sensor_distance_mm, 12.5);
     EXPECT_EQ(bench->fixture.aperture_mm, 3);
     EXPECT_EQ(bench->fixture.enclosure_behind_mm, 50);

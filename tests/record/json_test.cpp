@@ -112,6 +112,7 @@ TEST(SettingsHash, ChangesWithEverySetting) {
     change([](R& s) { s.method.sensitivity.source = "another"; });
     change([](R& s) { s.order.items[0].sensitivity.humidity_percent_per_decade = 13; });
     change([](R& s) { s.bench->fixture.u_clamping = 0.03; });
+    change([](R& s) { s.bench->fixture.clamp_length_mm = 30; });
     change([](R& s) { s.bench->hygrometer.correlation = 0.1; });
     change([](R& s) { s.method.replicates += 1; });
     change([](R& s) { s.method.specimens += 1; });

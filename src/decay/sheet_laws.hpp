@@ -1,0 +1,30 @@
+#pragma once
+// Sums of exponentials whose rates and weights are known but for one time constant: the laws of sheets.
+
+#include <vector>
+
+#include "fit/law.hpp"
+#include "sheet/modes.hpp"
+
+namespace ebbtide::decay {
+
+/// 1 until `from` T, then sum of weight_k * exp(-rate_k * (t / T - from)). One exponential by default.
+struct ModeSum {
+    std::vector<double> rate{1};
+    std::vector<double> weight{1};
+    double from = 0;
+};
+
+/// The middle of a sheet with local capacitance between earthed edges, evenly charged: the plane wall of
+/// heat-transfer handbooks with perfect contact,
+///     (4/pi) sum over k of (-1)^k/(2k+1) exp(-(2k+1)^2 t/T).
+/// Modes that count to 1e-15 once the middle starts to move; until then it is 1 to 1e-15.
+[[nodiscard]] ModeSum backed_modes();
+[[nodiscard]] ModeSum hanging_modes_of(const sheet::Modes& modes);
+
+/// Both: one amplitude, amplitude_V, that of the start; one shape parameter, time_constant_s, that of the
+/// slowest mode; for t >= 0.
+[[nodiscard]] fit::Law backed_sheet();
+[[nodiscard]] fit::Law hanging_sheet(const sheet::Modes& modes);
+
+}  // namespace ebbtide::decay

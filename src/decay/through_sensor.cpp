@@ -1,0 +1,191 @@
+#include "decay/through_sensor.hpp"
+
+#include <algorithm>
+#include <boost/math/quadrature/gauss.hpp>
+#include <cmath>
+#include <utility>
+
+namespace ebbtide::decay {
+namespace {
+
+/// The sensor's answer to exp(-a u) from its rest, and its slope by log(1/a).
+///
+/// With b = 1/s the answer is b (exp(-a u) - exp(-b u)) / (b - a): a divided difference, taken from the
+/// slower of the two so that nothing cancels.
+struct Answer {
+    double value = 0, slope = 0;
+
+    Answer(double a, double b, double u) {
+        const double fast = std::max(a, b) * u, slow = std::min(a, b) * u;
+        if (slow > 700) return;
+        const double apart = fast - slow, fall = std::exp(-slow);
+        const double mean = apart > 0 ? -std::expm1(-apart) / apart : 1;
+        // (1 - mean) / apart; below, what the series leaves out is smaller than what the difference loses.
+        const double bend = apart > 1e-2
+                                ? (1 - mean) / apart
+                                : 1.0 / 2 - apart / 6 + apart * apart / 24 - apart * apart * apart / 120 +
+                                      apart * apart * apart * apart / 720;
+        value = b * u * fall * mean;
+        slope = a * u * b * u * fall * (a < b ? bend : mean - bend);
+    }
+};
+
+/// Moments of the past and how much of what the law was then the sensor shows now.
+struct Nodes {
+    std::vector<double> at, weight;
+
+    void add(double u, double w) {
+        at.push_back(u);
+        weight.push_back(w);
+    }
+    /// From `from` to `to`, seen at `now`: Gauss and Legendre.
+    template <unsigned points>
+    void add_stretch(double from, double to, double now, double b) {
+        using Rule = boost::math::quadrature::gauss<double, points>;
+        const double middle = (from + to) / 2, half = (to - from) / 2;
+        for (std::size_t k = 0; k < Rule::abscissa().size(); ++k)
+            for (const double side : {-1.0, 1.0}) {
+                const double u = middle + side * half * Rule::abscissa()[k];
+                add(u, Rule::weights()[k] * half * b * std::exp(-b * (now - u)));
+            }
+    }
+};
+
+constexpr double forgotten = 30;  // lags: exp(-30) is 1e-13
+
+/// All the past. Laws that are smooth in log t have anything from a kink to a cliff at t = 0; the
+/// substitution u = t / (1 + exp(-y)), y = 6 sinh q, draws both ends out so far that the trapezoidal rule is
+/// exact to the digits wanted. Once the start is forgotten a few stretches of the past suffice.
+void add_past(Nodes& nodes, double t, double b, double sharpness) {
+    const double lags = b * t;
+    if (lags > forgotten) {
+        const double pieces = std::ceil(sharpness / 3);
+        double since = 0;
+        for (const double until : {2.0, 5.0, 10.0, 18.0, forgotten}) {
+            const double step = (until - since) / pieces;
+            for (double piece = 0; piece < pieces; ++piece)
+                nodes.add_stretch<10>(t - (since + (piece + 1) * step) / b, t - (since + piece * step) / b, t,
+                                      b);
+            since = until;
+        }
+        return;
+    }
+    const double step = 0.055 / sharpness;
+    const auto left = static_cast<int>(std::ceil(std::asinh(30 / 6.0) / step));
+    const auto right = static_cast<int>(std::ceil(std::asinh(34 / 6.0) / step));
+    for (int k = -left; k <= right; ++k) {
+        const double q = k * step, y = 6 * std::sinh(q);
+        const double share = 1 / (1 + std::exp(-y)), rest = 1 / (1 + std::exp(y));
+        const double weight = step * 6 * std::cosh(q) * share * rest * lags * std::exp(-lags * rest);
+        if (weight > 1e-18) nodes.add(t * share, weight);
+    }
+}
+
+/// What the sensor shows at some rows, from what it showed at the row before or from the start.
+class Rows {
+  public:
+    Rows(const Sensor& sensor, double sharpness)
+        : b_(1 / sensor.lag_s), ratio_(sensor.start_ratio), sharpness_(sharpness) {}
+
+    void add(std::size_t row, double t, double before, bool first) {
+        const double step = t - before;
+        if (!first && step >= 0 && b_ * step < 4 && step <= 0.5 * before / sharpness_) {
+            if (step > 0 && b_ * step < 0.5 && step < 0.1 * before / sharpness_)
+                nodes_.add_stretch<4>(before, t, t, b_);
+            else if (step > 0)
+                nodes_.add_stretch<10>(before, t, t, b_);
+            rows_.push_back({row, std::exp(-b_ * step), 0, nodes_.at.size()});
+        } else {
+            add_past(nodes_, t, b_, sharpness_);
+            rows_.push_back({row, 0, ratio_ * std::exp(-b_ * t), nodes_.at.size()});
+        }
+    }
+    [[nodiscard]] bool many() const { return nodes_.at.size() > 4096; }
+
+    void write(const fit::Law& inner, std::span<const double> theta, fit::Block columns, fit::Block slopes) {
+        const auto count = static_cast<Eigen::Index>(nodes_.at.size());
+        Eigen::MatrixXd past(count, columns.cols()), past_slopes(count, slopes.cols());
+        if (count > 0) inner.evaluate(nodes_.at, theta, past, past_slopes);
+        const Eigen::Map<const Eigen::VectorXd> weight(nodes_.weight.data(), count);
+        Eigen::Index from = 0;
+        for (const Row& row : rows_) {
+            const auto at = static_cast<Eigen::Index>(row.index);
+            const Eigen::Index nodes = static_cast<Eigen::Index>(row.end) - from;
+            const auto seen = weight.segment(from, nodes).transpose();
+            columns.row(at) = seen * past.middleRows(from, nodes);
+            slopes.row(at) = seen * past_slopes.middleRows(from, nodes);
+            if (row.kept > 0) {
+                columns.row(at) += row.kept * columns.row(at - 1);
+                slopes.row(at) += row.kept * slopes.row(at - 1);
+            }
+            columns.row(at).array() += row.start;
+            from += nodes;
+        }
+        rows_.clear();
+        nodes_ = {};
+    }
+
+  private:
+    struct Row {
+        std::size_t index;
+        double kept;      ///< of the row before
+        double start;     ///< what is left of y(0)
+        std::size_t end;  ///< of its nodes
+    };
+    double b_, ratio_, sharpness_;
+    Nodes nodes_;
+    std::vector<Row> rows_;
+};
+
+}  // namespace
+
+fit::Law through_sensor(fit::Law law, const Sensor& sensor, const ModeSum& sum) {
+    law.from_zero = true;
+    law.keeps_x = true;
+    law.evaluate = [sensor, sum](std::span<const double> t, std::span<const double> theta, fit::Block columns,
+                                 fit::Block slopes) {
+        const double b = 1 / sensor.lag_s;
+        std::vector<double> rate(sum.rate), weight(sum.rate.size());
+        for (std::size_t j = 0; j < theta.size(); ++j) {
+            const auto column = static_cast<Eigen::Index>(j);
+            // Until `from` the law stays at 1 and only what the start had too much falls; from there on each
+            // mode is answered by itself. `from` may be any moment up to which the law is 1: it stays where
+            // it is when T moves.
+            const double from = sum.from * theta[j];
+            const double excess = sensor.start_ratio - 1;
+            for (std::size_t k = 0; k < rate.size(); ++k) rate[k] = sum.rate[k] / theta[j];
+            for (std::size_t i = 0; i < t.size(); ++i) {
+                const auto row = static_cast<Eigen::Index>(i);
+                const double u = std::max(t[i] - from, 0.0);
+                double value = std::exp(-b * u) + excess * std::exp(-b * t[i]), slope = 0;
+                if (u > 0)
+                    for (std::size_t k = 0; k < rate.size(); ++k) {
+                        const Answer answer(rate[k], b, u);
+                        value += sum.weight[k] * answer.value;
+                        slope += sum.weight[k] * (answer.slope + rate[k] * from * answer.value);
+                    }
+                columns(row, column) = value;
+                if (slopes.cols() > 0) slopes(row, column) = slope;
+            }
+        }
+    };
+    return law;
+}
+
+fit::Law through_sensor(fit::Law law, const Sensor& sensor, const Sharpness& sharpness) {
+    fit::Law seen = law;
+    seen.from_zero = true;
+    seen.keeps_x = true;
+    seen.evaluate = [sensor, sharpness, inner = std::move(law)](std::span<const double> t,
+                                                                std::span<const double> theta,
+                                                                fit::Block columns, fit::Block slopes) {
+        Rows rows(sensor, std::max(1.0, sharpness(theta)));
+        for (std::size_t i = 0; i < t.size(); ++i) {
+            rows.add(i, t[i], i ? t[i - 1] : 0, i == 0);
+            if (rows.many() || i + 1 == t.size()) rows.write(inner, theta, columns, slopes);
+        }
+    };
+    return seen;
+}
+
+}  // namespace ebbtide::decay
