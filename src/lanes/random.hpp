@@ -25,9 +25,9 @@ void random_words(const Stream& stream, std::uint64_t first, std::span<std::uint
 /// Uniform in (0, 1), never an end: multiples of 2^-52 plus 2^-53.
 void add_uniform(const Stream& stream, std::uint64_t first, double scale, std::span<double> sum);
 
-/// Normal, mean 0 and standard deviation 1, by Box and Muller's transform. In single precision: a draw is
-/// rounded to 3e-7 of itself, its angle to 2^-24 of an eighth turn, and none is beyond 6.66 (one in 4e10
-/// would be).
+/// Normal, mean 0 and standard deviation 1, by Box and Muller's transform. In single precision: the square of
+/// a draw is rounded to 6e-7 of itself and to 1.2e-7, its angle to 2^-22 of an eighth turn, and none is
+/// beyond 6.56 (one in 2e10 would be).
 void add_normal(const Stream& stream, std::uint64_t first, double scale, std::span<double> sum);
 
 /// Student's t with at least one degree of freedom, by R. W. Bailey's form of the same transform, which is
