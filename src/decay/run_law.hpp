@@ -19,7 +19,13 @@ struct LawQuestion {
 [[nodiscard]] LawFigures law_figures_of(const RunTrace& run, const Figures& figures,
                                         const std::optional<plan::Bench>& bench, const LawQuestion& question);
 
-/// The same of bare pairs: seconds from the release and volts, V0 the law's own.
+/// Enters the law of a run among its figures, and what follows from it: the flags no_law and sides_differ;
+/// and where the method allows extrapolation and the law is not in doubt, decay times of levels that were not
+/// reached, with the status `extrapolated`. A level whose time has no upper end stays `not_reached`.
+void add_law(Figures& figures, const RunTrace& run, const plan::DecayRules& rules,
+             const std::optional<plan::Bench>& bench, const LawQuestion& question);
+
+/// What law_figures_of says of bare pairs: seconds from the release and volts, V0 the law's own.
 [[nodiscard]] LawFigures law_figures_of(const fit::Curve& curve, const std::vector<plan::Level>& levels,
                                         const LawQuestion& question, fit::Scatter scatter);
 
