@@ -33,9 +33,15 @@ struct MeasureOptions {
 int measure(const MeasureOptions& options);
 
 struct FitOptions {
-    std::vector<std::string> files;  ///< of time and voltage, one pair a line
+    std::vector<std::string> files;  ///< recordings
+    std::vector<std::string> pairs;  ///< files of time and voltage, one pair a line, instead
     std::string law = "auto";
-    std::string offset = "free";
+    std::optional<std::string> offset;  ///< absent: free for pairs, zero for recordings
+    std::optional<std::string> sigma;   ///< what the third column of pairs is: "absolute", "relative"
+    std::optional<std::string> levels;
+    bool robust = false;
+    std::string bench_file;
+    recording::ReadOptions read;
     bool json = false;
 };
 int fit(const FitOptions& options);

@@ -3,159 +3,144 @@
 #include <nlohmann/json.hpp>
 
 #include "basis/number_text.hpp"
-#include "cli/commands.hpp"
-#include "cli/print.hpp"
+#include "cli/recordings.hpp"
 #include "record/json.hpp"
 #include "work/fit_curve.hpp"
+#include "work/fit_runs.hpp"
 
 namespace ebbtide::cli {
 namespace {
 
 using nlohmann::json;
 
-Result<work::FitRequest> request_of(const FitOptions& options) {
-    work::FitRequest request;
-    if (options.law == "auto") {
-        request.kinds = decay::law_kinds_under({});
-    } else if (const auto kind = decay::law_kind_of(options.law)) {
-        request.kinds = {*kind};
-    } else {
-        std::string known = "auto";
-        for (const decay::LawKind one : decay::law_kinds_under({}))
-            known += fmt::format(", {}", decay::name_of(one));
-        return Error{Fault::bad_input, fmt::format("no law is called '{}'", options.law), "--law",
-                     fmt::format("There are: {}", known)};
-    }
+Result<decay::Offset> offset_of(const std::string& text) {
     using Kind = decay::Offset::Kind;
-    if (options.offset == "free")
-        request.offset.kind = Kind::free;
-    else if (options.offset == "zero")
-        request.offset = {Kind::stated, 0};
-    else if (options.offset == "amplitude")
-        request.offset.kind = Kind::minus_amplitude;
-    else if (const auto value_V = parse_number(options.offset))
-        request.offset = {Kind::stated, *value_V};
-    else
-        return Error{Fault::bad_input, fmt::format("'{}' is no offset", options.offset), "--offset",
-                     "Say free, zero, amplitude, or a number of volts"};
-    return request;
+    if (text == "free") return decay::Offset{Kind::free, 0};
+    if (text == "zero") return decay::Offset{Kind::stated, 0};
+    if (text == "amplitude") return decay::Offset{Kind::minus_amplitude, 0};
+    if (const auto value_V = parse_number(text)) return decay::Offset{Kind::stated, *value_V};
+    return Error{Fault::bad_input, fmt::format("'{}' is no offset", text), "--offset",
+                 "Say free, zero, amplitude, or a number of volts"};
 }
 
-std::string_view word_of(fit::Standing standing) {
-    switch (standing) {
-        case fit::Standing::free:
-            return "free";
-        case fit::Standing::held:
-            return "held";
-        case fit::Standing::at_bound:
-            return "at_bound";
-        case fit::Standing::did_not_move:
-            return "did_not_move";
-        case fit::Standing::not_determined:
-            return "not_determined";
+Result<decay::LawQuestion> question_of(const FitOptions& options) {
+    decay::LawQuestion question;
+    question.robust = options.robust;
+    if (options.law != "auto") {
+        const auto kind = decay::law_kind_of(options.law);
+        if (!kind) {
+            std::string known = "auto";
+            for (const decay::LawKind one : decay::all_law_kinds())
+                known += fmt::format(", {}", decay::name_of(one));
+            return Error{Fault::bad_input, fmt::format("no law is called '{}'", options.law), "--law",
+                         fmt::format("There are: {}", known)};
+        }
+        question.kinds = {*kind};
     }
+    auto offset = offset_of(options.offset.value_or(options.pairs.empty() ? "zero" : "free"));
+    if (!offset) return offset.error();
+    question.offset = *offset;
+    return question;
+}
+
+Result<work::SigmaColumn> sigma_of(const std::optional<std::string>& text) {
+    if (!text) return work::SigmaColumn::none;
+    if (*text == "absolute") return work::SigmaColumn::absolute;
+    if (*text == "relative") return work::SigmaColumn::relative;
+    return Error{Fault::bad_input, fmt::format("'{}' is neither absolute nor relative", *text), "--sigma",
+                 "Say absolute when the third column is the standard deviation in volts, relative when only "
+                 "its proportions are known"};
+}
+
+/// Pairs and recordings have different options; those of the other kind would be ignored in silence.
+std::optional<Error> problem_of(const FitOptions& options) {
+    const bool pairs = !options.pairs.empty();
+    if (pairs == !options.files.empty())
+        return Error{Fault::bad_input,
+                     pairs ? "recordings and files of pairs are both named" : "no file is named", "fit",
+                     "Name recordings, or files of pairs after --xy"};
+    if (pairs && !options.bench_file.empty())
+        return Error{Fault::bad_input, "bare pairs know of no bench", "--bench",
+                     "Leave it away, or name a recording instead of --xy"};
+    if (pairs && options.law == "hanging_sheet")
+        return Error{Fault::bad_input, "hanging_sheet needs the fixture's dimensions, and pairs have none",
+                     "--law", "Name a recording instead of --xy, and a bench file with --bench"};
+    if (!pairs && options.sigma)
+        return Error{Fault::bad_input, "recordings have no column of standard deviations", "--sigma",
+                     "Leave it away: the noise is estimated from the recording"};
     return {};
 }
 
-std::string_view word_of(fit::Outcome outcome) {
-    switch (outcome) {
-        case fit::Outcome::not_run:
-            return "not_run";
-        case fit::Outcome::converged:
-            return "converged";
-        case fit::Outcome::stalled:
-            return "stalled";
-        case fit::Outcome::singular:
-            return "singular";
-        case fit::Outcome::too_few_samples:
-            return "too_few_samples";
-        case fit::Outcome::bad_samples:
-            return "bad_samples";
-    }
-    return {};
-}
-
-json json_of(const decay::LawModel& model, double effective_samples) {
-    json out = {{"name", decay::name_of(model.kind)},  {"outcome", word_of(model.fit.outcome)},
-                {"reason", model.fit.reason},          {"not_told_apart", model.fit.merged},
-                {"parameters", json::object()},        {"standard_errors", json::object()},
-                {"standings", json::object()},         {"rss", nullptr},
-                {"aicc", record::or_null(model.aicc)}, {"effective_samples", effective_samples},
-                {"extrapolated", json::array()}};
-    for (const fit::Parameter& p : model.fit.parameters) {
-        out["parameters"][p.name] = p.value;
-        out["standard_errors"][p.name] = record::or_null(p.standard_error);
-        out["standings"][p.name] = word_of(p.standing);
-    }
-    if (!model.fit.parameters.empty()) out["rss"] = model.fit.rss;
-    return out;
-}
-
-json json_of(const std::string& name, const Result<decay::LawChoice>& choice) {
-    json out = {{"file", name}, {"runs", json::array()}, {"error", nullptr}};
-    if (!choice) {
-        const Error& error = choice.error();
+json json_of(const std::string& name, const Result<work::FittedFile>& file) {
+    json out = {{"file", name}, {"runs", json::array()}, {"flags", json::array()}, {"error", nullptr}};
+    if (!file) {
+        const Error& error = file.error();
         out["error"] = {{"what", error.what}, {"where", error.where}, {"remedy", error.remedy}};
         return out;
     }
-    json run = {
-        {"chosen", nullptr}, {"adequate", record::or_null(choice->adequate)}, {"models", json::array()}};
-    if (choice->chosen) run["chosen"] = decay::name_of(choice->models[*choice->chosen].kind);
-    for (const decay::LawModel& model : choice->models)
-        run["models"].push_back(json_of(model, choice->effective_samples));
-    out["runs"].push_back(std::move(run));
+    for (const plan::Flag& flag : file->flags) out["flags"].push_back(record::json_of(flag));
+    for (const work::FittedRun& run : file->runs) {
+        json one = record::json_of(run.law);
+        one["run"] = run.run_id.empty() ? json() : json(run.run_id);
+        one["flags"] = json::array();
+        for (const plan::Flag& flag : run.flags) one["flags"].push_back(record::json_of(flag));
+        out["runs"].push_back(std::move(one));
+    }
     return out;
 }
 
-std::string text_of(const std::string& name, const decay::LawChoice& choice) {
-    std::string out = name + "\n";
-    for (std::size_t i = 0; i < choice.models.size(); ++i) {
-        const decay::LawModel& model = choice.models[i];
-        out += fmt::format("  {}{}{}\n", padded(std::string(decay::name_of(model.kind)), 20),
-                           model.aicc ? "AICc " + fixed_text(*model.aicc, 1) : "not determined",
-                           choice.chosen == i ? "   chosen" : "");
-        if (!model.fit.reason.empty()) out += fmt::format("    {}\n", model.fit.reason);
-        if (!model.fit.merged.empty()) out += fmt::format("    cannot be told apart: {}\n", model.fit.merged);
-        for (const fit::Parameter& p : model.fit.parameters)
-            out += fmt::format(
-                "    {}{}{}\n", padded(p.name, 20), uncertain_text(p.value, p.standard_error),
-                p.standing == fit::Standing::free ? "" : fmt::format("   {}", word_of(p.standing)));
+using FitOne = std::function<Result<work::FittedFile>(const std::string& name)>;
+
+Result<FitOne> fit_pairs_with(const FitOptions& options, const decay::LawQuestion& question) {
+    const auto sigma = sigma_of(options.sigma);
+    if (!sigma) return sigma.error();
+    work::FitRequest request{question, *sigma, work::usual_rules().levels};
+    if (options.levels) {
+        auto levels = levels_of(*options.levels);
+        if (!levels) return levels.error();
+        request.levels = std::move(levels).value();
     }
-    if (!choice.chosen)
-        out += "  No law is chosen: each has parameters that this curve does not determine.\n";
-    else if (choice.adequate && !*choice.adequate)
-        out +=
-            "  None of these describes the curve: residuals of the best stay on one side for longer than its "
-            "noise does.\n";
-    else if (!choice.adequate)
-        out +=
-            "  Whether the law describes the curve was not judged: that takes 64 evenly spaced samples or "
-            "more.\n";
-    return out;
+    return FitOne([request](const std::string& name) -> Result<work::FittedFile> {
+        auto law = work::fit_pairs(name, request);
+        if (!law) return law.error();
+        return work::FittedFile{{{"", plan::Polarity::positive, std::move(law).value(), {}}}, {}};
+    });
+}
+
+Result<FitOne> fit_recordings_with(const FitOptions& options, const decay::LawQuestion& question) {
+    recording::ReadOptions read = options.read;
+    auto request = measure_request(options.levels, options.bench_file, read);
+    if (!request) return request.error();
+    request->laws = question;
+    if (const auto problem = work::problem_of(question, request->bench)) return *problem;
+    return FitOne([request = *request, read](const std::string& name) -> Result<work::FittedFile> {
+        auto source = recording::open(name, read);
+        if (!source) return source.error();
+        return work::fit_runs(**source, request);
+    });
 }
 
 }  // namespace
 
 int fit(const FitOptions& options) {
-    const auto request = request_of(options);
-    if (!request) return complain(request.error());
+    if (const auto problem = problem_of(options)) return complain(*problem);
+    const auto question = question_of(options);
+    if (!question) return complain(question.error());
+    const bool pairs = !options.pairs.empty();
+    const auto fit_one = pairs ? fit_pairs_with(options, *question) : fit_recordings_with(options, *question);
+    if (!fit_one) return complain(fit_one.error());
     json files = json::array();
-    std::size_t refused = 0;
-    for (const std::string& name : options.files) {
-        const auto choice = work::fit_pairs(name, *request);
-        if (!choice) {
-            ++refused;
-            complain(choice.error());
-        }
-        if (options.json)
-            files.push_back(json_of(name, choice));
-        else if (choice)
-            fmt::print("{}\n", text_of(name, *choice));
-    }
+    const int code =
+        over_files<work::FittedFile>(files_named(pairs ? options.pairs : options.files), *fit_one,
+                                     [&](const std::string& name, const Result<work::FittedFile>& file) {
+                                         if (options.json)
+                                             files.push_back(json_of(name, file));
+                                         else if (file)
+                                             fmt::print("{}\n", text_of(name, *file));
+                                     });
     if (options.json)
         fmt::print("{}", record::canonical_text({{"schema", "ebbtide.fit/1"}, {"files", std::move(files)}}));
-    if (refused == 0) return ok;
-    return refused == options.files.size() ? bad_input : some_refused;
+    return code;
 }
 
 }  // namespace ebbtide::cli

@@ -25,6 +25,9 @@ const Error cannot_answer{Fault::unreadable, "the answer cannot be written", "st
 
 constexpr const char* order_help = "folder that holds order.toml, or a PDF report made from one";
 
+constexpr const char* levels_help = "decay levels, comma between: 0.5,1/e,10%,500 V (usual: 0.5,1/e,0.1)";
+constexpr const char* bench_help = "bench file: gain, lag, induced fraction and their uncertainties";
+
 /// Options of judging archived recordings under other terms than the order's.
 void add_terms(CLI::App& command, work::TermsRequest& terms) {
     // An unset variable of a script would otherwise give the agreed statement in the place of the other one.
@@ -67,10 +70,8 @@ int run(int argc, char** argv) {
     measure_command
         ->add_option("files", measure.files, "recordings, or folders of them; '-' is standard input")
         ->required();
-    measure_command->add_option("--levels", measure.levels,
-                                "decay levels, comma between: 0.5,1/e,10%,500 V (usual: 0.5,1/e,0.1)");
-    measure_command->add_option("--bench", measure.bench_file,
-                                "bench file: gain, lag, induced fraction and their uncertainties");
+    measure_command->add_option("--levels", measure.levels, levels_help);
+    measure_command->add_option("--bench", measure.bench_file, bench_help);
     add_read_options(*measure_command, measure.read);
     measure_command->add_flag("--json", measure.json, "one ebbtide.measure/1 document on standard output");
     measure_command->footer(
@@ -79,18 +80,28 @@ int run(int argc, char** argv) {
     measure_command->callback([&] { code = cli::measure(measure); });
 
     cli::FitOptions fit;
-    auto* fit_command = app.add_subcommand("fit", "Laws of decay fitted to curves of time and voltage");
-    fit_command
-        ->add_option("--xy", fit.files, "files with seconds and volts, one pair a line, from the release")
-        ->required();
-    fit_command->add_option(
-        "--law", fit.law,
-        "auto, exponential, two_exponentials, three_exponentials, stretched or power (usual: auto)");
+    auto* fit_command =
+        app.add_subcommand("fit", "Laws of decay fitted to recorded falls, or to bare curves");
+    fit_command->add_option("files", fit.files, "recordings, or folders of them; '-' is standard input");
+    fit_command->add_option("--xy", fit.pairs,
+                            "instead: files with seconds from the release and volts, one pair a line");
+    fit_command->add_option("--sigma", fit.sigma,
+                            "with --xy: what the third column is, absolute (volts) or relative");
+    fit_command->add_option("--law", fit.law,
+                            "auto, exponential, two_exponentials, three_exponentials, stretched, power, "
+                            "backed_sheet, or hanging_sheet (with --bench); usual: auto, the best by its "
+                            "criterion");
     fit_command->add_option("--offset", fit.offset,
-                            "free, zero, amplitude (minus it) or volts (usual: free)");
+                            "where the fall ends: free, zero, amplitude (minus it) or volts; usual: zero for "
+                            "recordings, whose zero is measured, free for --xy");
+    fit_command->add_option("--levels", fit.levels, levels_help);
+    fit_command->add_flag("--robust", fit.robust,
+                          "single samples far off their neighbours lose their weight");
+    fit_command->add_option("--bench", fit.bench_file, bench_help);
+    add_read_options(*fit_command, fit.read);
     fit_command->add_flag("--json", fit.json, "one ebbtide.fit/1 document on standard output");
     fit_command->footer(
-        "Example: ebbtide fit --xy curve.csv --law auto --offset zero --json\n"
+        "Example: ebbtide fit run1.csv --law auto --bench bench.toml --json\n"
         "Ends with 0 when all files were fitted, 3 when some were refused, 2 when all were.");
     fit_command->callback([&] { code = cli::fit(fit); });
 

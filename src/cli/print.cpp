@@ -7,11 +7,10 @@
 #include "basis/number_text.hpp"
 #include "cli/commands.hpp"
 #include "judge/advice.hpp"
+#include "report/law_words.hpp"
 
 namespace ebbtide::cli {
 namespace {
-
-constexpr std::size_t screen = 80;
 
 /// Characters, not bytes: continuation bytes of UTF-8 take no place of their own.
 std::size_t seen_length(const std::string& text) {
@@ -20,38 +19,32 @@ std::size_t seen_length(const std::string& text) {
     return count;
 }
 
-std::string level_text(const decay::LevelFigure& figure) {
+/// What the laws say of a level that the record does not reach.
+std::string beyond_text(const decay::LevelFigure& figure, const std::optional<decay::LawFigures>& law) {
+    if (!law) return "";
+    for (const decay::Extrapolated& time : law->extrapolated)
+        if (time.level.kind == figure.level.kind && time.level.value == figure.level.value)
+            return fmt::format("; extrapolated ≈ {} s", report::extrapolated_text(time));
+    return "";
+}
+
+std::string level_text(const decay::LevelFigure& figure, const std::optional<decay::LawFigures>& law) {
     using decay::LevelStatus;
     switch (figure.status) {
         case LevelStatus::measured:
             return uncertain_text(*figure.decay_s, figure.u_decay_s) + " s";
         case LevelStatus::not_reached:
-            return fmt::format("not reached in {} s", significant_text(figure.at_least_s.value_or(0), 3));
+        case LevelStatus::extrapolated:
+            return fmt::format("not reached in {} s{}", significant_text(figure.at_least_s.value_or(0), 3),
+                               beyond_text(figure, law));
         case LevelStatus::below_resolution:
             return fmt::format("below resolution, under {} s", significant_text(*figure.at_most_s, 2));
         case LevelStatus::too_noisy:
             return "too noisy";
-        case LevelStatus::extrapolated:
-            return "extrapolated";
         case LevelStatus::refused:
             return "refused: " + figure.reason;
     }
     return "";
-}
-
-std::string flag_text(const plan::Flag& flag) {
-    return wrapped(
-        fmt::format("{} {}: {}", plan::name_of(flag.consequence), plan::facts(flag.code).name, flag.message),
-        screen - 6, 2);
-}
-
-std::string indented(const std::string& text, std::size_t by) {
-    std::string out = std::string(by, ' ');
-    for (const char c : text) {
-        out += c;
-        if (c == '\n') out += std::string(by, ' ');
-    }
-    return out + "\n";
 }
 
 /// What would settle the conditional result that is hardest to settle.
@@ -92,6 +85,21 @@ std::string risk_text(const judge::PriorRisk& risk) {
 }
 
 }  // namespace
+
+std::string flag_text(const plan::Flag& flag) {
+    return wrapped(
+        fmt::format("{} {}: {}", plan::name_of(flag.consequence), plan::facts(flag.code).name, flag.message),
+        screen - 6, 2);
+}
+
+std::string indented(const std::string& text, std::size_t by) {
+    std::string out = std::string(by, ' ');
+    for (const char c : text) {
+        out += c;
+        if (c == '\n') out += std::string(by, ' ');
+    }
+    return out + "\n";
+}
 
 std::string padded(const std::string& text, std::size_t columns) {
     const std::size_t length = seen_length(text);
@@ -159,8 +167,15 @@ std::string text_of(const work::MeasuredFile& file) {
         out += fmt::format("    accepted {}, prompt drop {}, remaining {}\n",
                            percent_or_dash(f.accepted_fraction), percent_or_dash(f.prompt_drop),
                            percent_or_dash(f.remaining_fraction));
-        for (const decay::LevelFigure& level : f.levels)
-            out += fmt::format("    t({} {}\n", padded(level.level.label() + ")", 7), level_text(level));
+        for (const decay::LevelFigure& level : f.levels) {
+            out += indented(wrapped(fmt::format("t({} {}", padded(level.level.label() + ")", 7),
+                                                level_text(level, f.law)),
+                                    screen - 4, 10),
+                            4);
+            if (level.monte_carlo)
+                out += indented(wrapped(report::monte_carlo_text(level), screen - 14, 2), 14);
+        }
+        if (f.law) out += indented(wrapped("law        " + report::law_sentence(*f.law), screen - 4, 10), 4);
         for (const plan::Flag& flag : run.flags) out += indented(flag_text(flag), 4);
     }
     return out;

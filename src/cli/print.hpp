@@ -6,6 +6,7 @@
 #include "basis/result.hpp"
 #include "judge/judgement.hpp"
 #include "record/order_record.hpp"
+#include "work/fit_runs.hpp"
 #include "work/measure.hpp"
 #include "work/rejudge.hpp"
 
@@ -18,6 +19,8 @@ void tell(const std::string& message);
 int complain(const Error& error);
 
 [[nodiscard]] std::string text_of(const work::MeasuredFile& file);
+/// Runs with their laws: what was chosen, all candidates, what is left over.
+[[nodiscard]] std::string text_of(const std::string& name, const work::FittedFile& file);
 [[nodiscard]] std::string text_of(const record::OrderRecord& record);
 /// Both statements, what differs, then the judgement under the other terms as text_of(record) has it.
 [[nodiscard]] std::string text_of(const work::Rejudged& rejudged);
@@ -26,6 +29,15 @@ int complain(const Error& error);
 
 /// `text` broken at spaces to `width` columns, following lines indented.
 [[nodiscard]] std::string wrapped(const std::string& text, std::size_t width, std::size_t indent);
+
+/// A flag with its consequence, broken at the width of the screen.
+[[nodiscard]] std::string flag_text(const plan::Flag& flag);
+
+/// Every line moved to the right, and a line end.
+[[nodiscard]] std::string indented(const std::string& text, std::size_t by);
+
+/// Columns of the terminal that are reckoned with.
+inline constexpr std::size_t screen = 80;
 
 /// `text` padded to `columns` characters as seen, not bytes.
 [[nodiscard]] std::string padded(const std::string& text, std::size_t columns);

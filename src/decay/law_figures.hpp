@@ -30,6 +30,7 @@ struct ResidualPoint {
     double time_s = 0;
     double residual_V = 0;
     double u_V = 0;
+    double law_V = 0;  ///< what the law says there
 };
 
 /// Of one fall. Times from the release.

@@ -7,6 +7,7 @@
 #include <map>
 #include <set>
 
+#include "judge/monte_carlo.hpp"
 #include "judge/run_flags.hpp"
 #include "judge/statistic.hpp"
 #include "judge/uncertainty_of.hpp"
@@ -206,8 +207,8 @@ std::vector<std::string> missing_influences(std::span<const JudgedRun> runs, con
 Judgement judge_with_influences(std::vector<JudgedRun> runs, const plan::Order& order,
                                 const plan::Method& method, const plan::Specification& specification,
                                 const std::optional<plan::Bench>& bench) {
-    Judgement judgement =
-        judge(with_influences(std::move(runs), order, method, bench), order, method, specification);
+    Judgement judgement = judge(with_monte_carlo(with_influences(std::move(runs), order, method, bench)),
+                                order, method, specification);
     for (std::string& missing : missing_influences(judgement.runs, order, method, bench))
         judgement.cautions.push_back(std::move(missing));
     return judgement;

@@ -39,8 +39,8 @@ inline constexpr std::string_view humidity_line = "relative humidity", temperatu
                                                           const plan::Method& method,
                                                           const std::optional<plan::Bench>& bench);
 
-/// From measured runs to a judgement: the influences added, judged, and what is missing said among the
-/// cautions.
+/// From measured runs to a judgement: the influences added, the whole budgets carried through by Monte Carlo,
+/// judged, and what is missing said among the cautions.
 [[nodiscard]] Judgement judge_with_influences(std::vector<JudgedRun> runs, const plan::Order& order,
                                               const plan::Method& method,
                                               const plan::Specification& specification,

@@ -17,6 +17,13 @@ void require_finite(const json& value, const std::string& place) {
         for (const auto& [key, part] : value.items()) require_finite(part, place + "/" + key);
 }
 
+json json_of(const std::optional<decay::MonteCarloTime>& drawn) {
+    if (!drawn) return {};
+    return {{"mean_s", drawn->mean_s}, {"u_s", drawn->u_s},       {"low_s", drawn->low_s},
+            {"high_s", drawn->high_s}, {"trials", drawn->trials}, {"stable", drawn->stable},
+            {"agrees", drawn->agrees}, {"beyond", drawn->beyond}};
+}
+
 json json_of(const decay::LevelFigure& figure) {
     json budget = json::array();
     for (const decay::Contribution& part : figure.budget) budget.push_back(record::json_of(part));
@@ -31,7 +38,9 @@ json json_of(const decay::LevelFigure& figure) {
             {"last_crossing_s", or_null(figure.last_crossing_s)},
             {"at_least_s", or_null(figure.at_least_s)},
             {"at_most_s", or_null(figure.at_most_s)},
-            {"budget", std::move(budget)}};
+            {"budget", std::move(budget)},
+            {"monte_carlo", json_of(figure.monte_carlo)},
+            {"extrapolated", figure.beyond ? record::json_of(*figure.beyond) : json()}};
 }
 
 }  // namespace
@@ -87,6 +96,7 @@ json json_of(const decay::Figures& figures) {
             {"noise_correlation_s", figures.noise_correlation_s},
             {"resolution_s", figures.resolution_s},
             {"levels", std::move(levels)},
+            {"law", figures.law ? json_of(*figures.law) : json()},
             {"flags", std::move(flags)}};
 }
 

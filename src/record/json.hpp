@@ -4,6 +4,7 @@
 
 #include <nlohmann/json.hpp>
 #include <string>
+#include <string_view>
 
 #include "basis/result.hpp"
 #include "decay/figures.hpp"
@@ -18,6 +19,9 @@ namespace ebbtide::record {
 
 /// The figures of a run as in ebbtide.measure/1, without "run".
 [[nodiscard]] nlohmann::json json_of(const decay::Figures& figures);
+/// What a fall says of its law, as in ebbtide.fit/1; a number that is not finite is null.
+[[nodiscard]] nlohmann::json json_of(const decay::LawFigures& law);
+[[nodiscard]] nlohmann::json json_of(const decay::Extrapolated& time);
 [[nodiscard]] nlohmann::json json_of(const decay::Contribution& part);
 [[nodiscard]] nlohmann::json json_of(const plan::Flag& flag);
 [[nodiscard]] nlohmann::json json_of(const judge::Judgement& judgement);
@@ -33,6 +37,10 @@ namespace ebbtide::record {
 [[nodiscard]] Result<plan::Terms> terms_of(const nlohmann::json& document);
 /// ebbtide.record/1
 [[nodiscard]] nlohmann::json json_of(const OrderRecord& record);
+
+/// As the enumerators are written.
+[[nodiscard]] std::string_view name_of(fit::Standing standing);
+[[nodiscard]] std::string_view name_of(fit::Outcome outcome);
 
 /// SHA-256 of method, specification, bench and order as understood: layout and comments of their files do not
 /// matter.

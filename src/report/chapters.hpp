@@ -2,6 +2,7 @@
 // The chapters of a report, each adding its blocks to the document; pure functions of the input.
 
 #include <map>
+#include <optional>
 
 #include "plan/flag.hpp"
 #include "report/document.hpp"
@@ -31,6 +32,8 @@ void add_dot_plots(Document& document, const ReportInput& input);
 void add_curves(Document& document, const ReportInput& input);
 /// The figures of every run.
 void add_runs(Document& document, const ReportInput& input);
+/// The law behind each fall, and what it leaves.
+void add_laws(Document& document, const ReportInput& input);
 /// Where the uncertainty of the deciding decay time comes from.
 void add_uncertainty(Document& document, const ReportInput& input);
 /// Conditions, equipment, calibrations.
@@ -51,6 +54,17 @@ struct FlagLetters {
     std::map<plan::FlagCode, std::string> letter;
 };
 [[nodiscard]] FlagLetters flag_letters(const judge::Judgement& judgement);
+
+/// Takes out columns that say the same for every row, and returns what they say: "The same for all runs:
+/// ...".
+[[nodiscard]] std::string lift_constant_columns(Table& table);
+
+/// The result that lies closest to its limit, in parts of the limit: the mean where a mean is asked for.
+struct DecidingResult {
+    const judge::Finding* finding = nullptr;
+    const plan::Requirement* requirement = nullptr;
+};
+[[nodiscard]] std::optional<DecidingResult> deciding_result(const judge::Judgement& judgement);
 
 /// Reasons of the statement that stand on the first page; longer lists are given whole under Conformity.
 inline constexpr std::size_t reasons_on_first_page = 6;

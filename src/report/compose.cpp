@@ -54,6 +54,7 @@ Document composed(const ReportInput& input, const ReportInput& as_agreed) {
     add_conformity(document, input);
     add_curves(document, input);
     add_runs(document, input);
+    add_laws(document, input);
     add_uncertainty(document, input);
     add_circumstances(document, input);
     add_flags(document, input);

@@ -91,9 +91,10 @@ double height_of(const DotRow& row) {
     return 11 + 2 * lane_height * (lanes_of(row) - 1);
 }
 
-void draw_whisker(Picture& picture, const Scale& x, double middle, double half_width, double y, Tint tint) {
+void draw_whisker(Picture& picture, const Scale& x, double middle, double half_width, double y, Tint tint,
+                  Dash dash = Dash::solid) {
     const double left = x.at(x.clamped(middle - half_width)), right = x.at(x.clamped(middle + half_width));
-    picture.line({left, y}, {right, y}, tint, 0.5);
+    picture.line({left, y}, {right, y}, tint, 0.5, dash);
     for (const double end : {left, right}) picture.line({end, y - 1.4}, {end, y + 1.4}, tint, 0.5);
 }
 
@@ -129,8 +130,14 @@ std::string draw_runs(Picture& picture, const DotRow& row, const plan::Level& le
                 picture.line({at_x - 1.7, at_y - slope * 1.7}, {at_x + 1.7, at_y + slope * 1.7}, Tint::muted,
                              0.6);
         } else if (figure->decay_s) {
-            if (figure->u_decay_s) draw_whisker(picture, x, place_s, 2 * *figure->u_decay_s, at_y, tint);
-            picture.shapes.emplace_back(Disc{{at_x, at_y}, 1.8, tint, true});
+            const bool seen_to_fall = figure->status == decay::LevelStatus::measured;
+            if (figure->u_decay_s)
+                draw_whisker(picture, x, place_s, 2 * *figure->u_decay_s, at_y, tint,
+                             seen_to_fall ? Dash::solid : Dash::dashed);
+            picture.shapes.emplace_back(Disc{{at_x, at_y}, 1.8, tint, seen_to_fall});
+            if (!seen_to_fall)
+                left_out[std::string(words_for(figure->status))][run->key.polarity].push_back(
+                    run->key.replicate);
             sum += place_s;
             ++measured;
         } else {

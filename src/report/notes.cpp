@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "report/chapters.hpp"
 #include "report/words.hpp"
 
@@ -63,6 +65,24 @@ void add_notes(Document& document, const ReportInput& input) {
          ""},
         {"< 0.0200", "a bound: the fall was faster than the bench resolves.", ""},
         {"spread", "standard deviation between runs or specimens; no part of U.", ""}};
+    const auto& runs = record.judgement.runs;
+    const auto any_law = [&](auto&& asked) {
+        return std::ranges::any_of(runs, [&](const judge::JudgedRun& run) {
+            return run.figures && run.figures->law && asked(*run.figures->law);
+        });
+    };
+    if (any_law([](const decay::LawFigures&) { return true; }))
+        glossary.rows.push_back(
+            {"law, AICc",
+             "a curve of few numbers that the fall may follow; Akaike's criterion, which weighs how well it "
+             "fits against how many numbers it takes. The lowest is chosen.",
+             ""});
+    if (any_law([](const decay::LawFigures& law) { return !law.extrapolated.empty(); }))
+        glossary.rows.push_back(
+            {"≈ 5.1 (4.2 to 7.0)",
+             "extrapolated: not measured, but said by the laws that fit the record, with the "
+             "ends of the 95 % interval; \"never\" where a law may stay above the level.",
+             ""});
     if (record.order.decision_rule.kind == plan::DecisionRule::Kind::guarded)
         glossary.rows.push_back(
             {"guard band w",

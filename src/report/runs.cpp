@@ -153,24 +153,6 @@ Table details_table(const judge::Judgement& judgement) {
     return table;
 }
 
-/// Takes out columns that say the same for every row, and returns what they say.
-std::string lift_constant_columns(Table& table) {
-    if (table.rows.size() < 3) return "";
-    std::string same;
-    for (std::size_t i = table.columns.size(); i-- > 1;) {
-        const std::string& text = table.rows.front()[i].text;
-        if (std::ranges::any_of(table.rows, [&](const auto& row) { return row[i].text != text; })) continue;
-        const std::string& head = table.columns[i].head;
-        const std::size_t comma = head.find(", ");  // "record, s" becomes "record 2.00 s"
-        const std::string unit =
-            comma == std::string::npos || text == "–" ? "" : "\u00a0" + head.substr(comma + 2);
-        same = fmt::format("{} {}{}{}{}", head.substr(0, comma), text, unit, same.empty() ? "" : "; ", same);
-        table.columns.erase(table.columns.begin() + static_cast<std::ptrdiff_t>(i));
-        for (auto& row : table.rows) row.erase(row.begin() + static_cast<std::ptrdiff_t>(i));
-    }
-    return same.empty() ? "" : "The same for all runs: " + same + ". ";
-}
-
 /// Why levels have no decay time, one row a run and reason.
 Table reasons_without_time(const judge::Judgement& judgement) {
     Table table;
@@ -194,6 +176,23 @@ Table reasons_without_time(const judge::Judgement& judgement) {
 }
 
 }  // namespace
+
+std::string lift_constant_columns(Table& table) {
+    if (table.rows.size() < 3) return "";
+    std::string same;
+    for (std::size_t i = table.columns.size(); i-- > 1;) {
+        const std::string& text = table.rows.front()[i].text;
+        if (std::ranges::any_of(table.rows, [&](const auto& row) { return row[i].text != text; })) continue;
+        const std::string& head = table.columns[i].head;
+        const std::size_t comma = head.find(", ");  // "record, s" becomes "record 2.00 s"
+        const std::string unit =
+            comma == std::string::npos || text == "–" ? "" : "\u00a0" + head.substr(comma + 2);
+        same = fmt::format("{} {}{}{}{}", head.substr(0, comma), text, unit, same.empty() ? "" : "; ", same);
+        table.columns.erase(table.columns.begin() + static_cast<std::ptrdiff_t>(i));
+        for (auto& row : table.rows) row.erase(row.begin() + static_cast<std::ptrdiff_t>(i));
+    }
+    return same.empty() ? "" : "The same for all runs: " + same + ". ";
+}
 
 void add_runs(Document& document, const ReportInput& input) {
     const judge::Judgement& judgement = input.record.judgement;

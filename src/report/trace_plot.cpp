@@ -7,6 +7,7 @@
 #include <map>
 
 #include "basis/number_text.hpp"
+#include "report/curve_line.hpp"
 #include "report/scale.hpp"
 #include "report/words.hpp"
 
@@ -20,61 +21,9 @@ constexpr double full_height = log_top + log_height + 21;
 constexpr double label_size = 6.5, title_size = 8;
 constexpr double share_before_release = 0.12;
 
-Tint tint_of(const judge::JudgedRun& run) {
-    if (!run.counts) return Tint::muted;
-    return run.key.polarity == plan::Polarity::positive ? Tint::positive : Tint::negative;
-}
-
-/// At most four points a column of half a point: first, lowest, highest, last. The line looks the same.
-class ColumnThinner {
-  public:
-    explicit ColumnThinner(std::vector<Point>& out) : out_(out) {}
-    void add(Point p) {
-        const double column = std::floor(p.x * 2);
-        if (held_.empty() || column != column_) {
-            finish();
-            column_ = column;
-        }
-        held_.push_back(p);
-    }
-    void finish() {
-        if (held_.size() <= 4) {
-            out_.insert(out_.end(), held_.begin(), held_.end());
-        } else {
-            const auto by_height = [](Point a, Point b) { return a.y < b.y; };
-            const auto [low, high] = std::minmax_element(held_.begin() + 1, held_.end() - 1, by_height);
-            out_.push_back(held_.front());
-            out_.push_back(low < high ? *low : *high);
-            out_.push_back(low < high ? *high : *low);
-            out_.push_back(held_.back());
-        }
-        held_.clear();
-    }
-
-  private:
-    std::vector<Point>& out_;
-    std::vector<Point> held_;
-    double column_ = 0;
-};
-
-/// A curve on two scales, broken where it leaves them.
-void draw_curve(Picture& picture, std::span<const double> time_s, std::span<const double> value,
-                double divisor, const Scale& x, const Scale& y, Tint tint, double width) {
-    std::vector<Point> points;
-    ColumnThinner thinner(points);
-    const auto end_piece = [&] {
-        thinner.finish();
-        if (points.size() > 1) picture.shapes.emplace_back(Polyline{points, tint, width, Dash::solid});
-        points.clear();
-    };
-    for (std::size_t i = 0; i < std::min(time_s.size(), value.size()); ++i) {
-        const double v = value[i] / divisor;
-        if (x.holds(time_s[i]) && y.holds(v))
-            thinner.add({x.at(time_s[i]), y.at(v)});
-        else
-            end_piece();
-    }
-    end_piece();
+/// The curve is there to be seen: an extrapolated time has no crossing.
+bool was_measured(const decay::LevelFigure& figure) {
+    return figure.decay_s && figure.status == decay::LevelStatus::measured;
 }
 
 /// A crossing: open circle for positive, open diamond for negative runs, so that grey print tells them apart.
@@ -129,7 +78,7 @@ std::vector<LevelMarks> levels_of(std::span<const PlottedRun> runs) {
             found->fraction_sum += figure.level_V / initial_V;
             found->volts_sum += figure.level_V;
             ++found->runs;
-            if (figure.decay_s && plotted.run->counts)
+            if (was_measured(figure) && plotted.run->counts)
                 found->crossings[plotted.run->key.polarity].add(*figure.decay_s);
         }
     }
@@ -274,9 +223,10 @@ std::optional<double> wanted_time_s(std::span<const PlottedRun> runs) {
         if (shown > 0) shortest_s = std::max(shortest_s, *(release + shown - 1));
         if (!plotted.run->figures) continue;
         for (const decay::LevelFigure& figure : plotted.run->figures->levels) {
-            if (figure.decay_s) last_crossing = std::max(last_crossing, *figure.decay_s);
+            if (was_measured(figure)) last_crossing = std::max(last_crossing, *figure.decay_s);
             if (figure.at_most_s) last_crossing = std::max(last_crossing, *figure.at_most_s);
-            all_reached = all_reached && figure.status != decay::LevelStatus::not_reached;
+            all_reached = all_reached && figure.status != decay::LevelStatus::not_reached &&
+                          figure.status != decay::LevelStatus::extrapolated;
         }
     }
     if (!(end_of_curves > 0)) return {};
@@ -365,7 +315,7 @@ Picture trace_plot(const std::string& title, const std::string& subtitle, std::s
         const auto& figures = plotted.run->figures;
         if (!figures || !figures->initial_voltage_V || !(*figures->initial_voltage_V > 0)) continue;
         for (const decay::LevelFigure& figure : figures->levels) {
-            if (!figure.decay_s || !x.holds(*figure.decay_s) || !(figure.level_V > 0)) continue;
+            if (!was_measured(figure) || !x.holds(*figure.decay_s) || !(figure.level_V > 0)) continue;
             const double at_x = x.at(*figure.decay_s);
             const Tint tint = tint_of(*plotted.run);
             draw_crossing(picture, {at_x, linear.at(linear.clamped(figure.level_V / unit_V))},

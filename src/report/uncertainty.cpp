@@ -12,6 +12,8 @@
 #include "judge/uncertainty_of.hpp"
 #include "report/budget_table.hpp"
 #include "report/chapters.hpp"
+#include "report/dot_rows.hpp"
+#include "report/law_words.hpp"
 #include "report/words.hpp"
 
 namespace ebbtide::report {
@@ -23,7 +25,18 @@ struct Deciding {
     std::span<const decay::Contribution> budget;
     std::optional<double> spread_s;
     bool is_mean = false;
+    std::vector<const decay::LevelFigure*> figures;  ///< of its runs
 };
+
+std::vector<const decay::LevelFigure*> figures_in(const judge::Finding& finding,
+                                                  const plan::Requirement& requirement,
+                                                  const judge::Judgement& judgement) {
+    std::vector<const decay::LevelFigure*> figures;
+    for (const std::size_t i : finding.runs)
+        if (const decay::LevelFigure* figure = figure_at(judgement.runs.at(i), requirement.level))
+            figures.push_back(figure);
+    return figures;
+}
 
 /// "mean t(10 %) of warp, as received (n = 6)", "t(10 %) of W1 front dry, positive, run 2".
 std::string name_of_result(const judge::Finding& finding, const plan::Requirement& requirement,
@@ -34,26 +47,17 @@ std::string name_of_result(const judge::Finding& finding, const plan::Requiremen
     return fmt::format("t({}) of {}", level, run_name(judgement.runs.at(finding.runs.front()).key));
 }
 
-/// The result that lies closest to its limit, in parts of the limit: the mean where a mean is asked for.
 std::optional<Deciding> closest_result(const judge::Judgement& judgement) {
-    std::optional<Deciding> chosen;
-    double closest = HUGE_VAL;
-    for (const judge::RequirementOutcome& outcome : judgement.requirements) {
-        const double limit_s = outcome.requirement.limit_s;
-        for (const judge::Finding& finding : outcome.findings) {
-            if (finding.bound != judge::BoundKind::value || finding.budget.empty() || !(limit_s > 0))
-                continue;
-            const double distance = std::abs(*finding.value_s / limit_s - 1);
-            if (distance >= closest) continue;
-            closest = distance;
-            chosen = Deciding{
-                fmt::format("{} is {} s; of all results it lies closest to its limit ({} s).",
-                            name_of_result(finding, outcome.requirement, judgement),
-                            uncertain_text(*finding.value_s, finding.u_s), shortest_text(limit_s)),
-                finding.budget, finding.spread_s, outcome.requirement.statistic == plan::Statistic::mean};
-        }
-    }
-    return chosen;
+    const auto closest = deciding_result(judgement);
+    if (!closest) return {};
+    const judge::Finding& finding = *closest->finding;
+    const plan::Requirement& requirement = *closest->requirement;
+    return Deciding{
+        fmt::format("{} is {} s; of all results it lies closest to its limit ({} s).",
+                    name_of_result(finding, requirement, judgement),
+                    uncertain_text(*finding.value_s, finding.u_s), shortest_text(requirement.limit_s)),
+        finding.budget, finding.spread_s, requirement.statistic == plan::Statistic::mean,
+        figures_in(finding, requirement, judgement)};
 }
 
 /// Where no result was judged: the first measured run that counts.
@@ -61,12 +65,13 @@ std::optional<Deciding> first_measured(const judge::Judgement& judgement) {
     for (const judge::JudgedRun& run : judgement.runs) {
         if (!run.counts || !run.figures) continue;
         for (const decay::LevelFigure& figure : run.figures->levels)
-            if (figure.decay_s && !figure.budget.empty())
+            if (figure.decay_s && figure.status == decay::LevelStatus::measured && !figure.budget.empty())
                 return Deciding{fmt::format("t({}) of {} is {} s.", figure.level.label(), run_name(run.key),
                                             uncertain_text(*figure.decay_s, figure.u_decay_s)),
                                 figure.budget,
                                 {},
-                                false};
+                                false,
+                                {&figure}};
     }
     return {};
 }
@@ -86,6 +91,25 @@ std::string sum_text(const Deciding& chosen) {
         text += fmt::format(" Spread between its runs {} s, stated beside U and not part of it.",
                             significant_text(*chosen.spread_s, 2));
     return text;
+}
+
+/// The same budgets by drawing: of a mean, those of its runs.
+std::string monte_carlo_beside(const Deciding& chosen) {
+    std::vector<const decay::LevelFigure*> drawn, differing;
+    for (const decay::LevelFigure* figure : chosen.figures)
+        if (figure->monte_carlo) {
+            drawn.push_back(figure);
+            if (!figure->monte_carlo->agrees) differing.push_back(figure);
+        }
+    if (drawn.empty()) return "";
+    const std::string by = " (JCGM 101:2008; 95 %).";
+    if (!chosen.is_mean) return monte_carlo_text(*drawn.front()) + by;
+    if (differing.empty())
+        return fmt::format(
+            "Monte Carlo and slopes agree for each of its {} runs{} For the first of them: {}.", drawn.size(),
+            by, monte_carlo_text(*drawn.front()));
+    return fmt::format("Monte Carlo and slopes differ for {} of its {} runs{} For the first of these: {}.",
+                       differing.size(), drawn.size(), by, monte_carlo_text(*differing.front()));
 }
 
 /// How steeply the materials follow the air, as stated, each statement once with the items it is of.
@@ -130,6 +154,23 @@ void add_help(std::vector<Block>& blocks, const record::OrderRecord& record) {
 
 }  // namespace
 
+std::optional<DecidingResult> deciding_result(const judge::Judgement& judgement) {
+    std::optional<DecidingResult> chosen;
+    double closest = HUGE_VAL;
+    for (const judge::RequirementOutcome& outcome : judgement.requirements) {
+        const double limit_s = outcome.requirement.limit_s;
+        for (const judge::Finding& finding : outcome.findings) {
+            if (finding.bound != judge::BoundKind::value || finding.budget.empty() || !(limit_s > 0))
+                continue;
+            const double distance = std::abs(*finding.value_s / limit_s - 1);
+            if (distance >= closest) continue;
+            closest = distance;
+            chosen = DecidingResult{&finding, &outcome.requirement};
+        }
+    }
+    return chosen;
+}
+
 void add_uncertainty(Document& document, const ReportInput& input) {
     const record::OrderRecord& record = input.record;
     auto& blocks = document.blocks;
@@ -146,6 +187,8 @@ void add_uncertainty(Document& document, const ReportInput& input) {
         Paragraph{chosen->lead + " Its budget, largest lines first:", Paragraph::Look::body, "7.8.3.1 c"});
     blocks.emplace_back(budget_table(chosen->budget));
     blocks.emplace_back(Paragraph{sum_text(*chosen), Paragraph::Look::body, "7.8.3.1 c"});
+    if (const std::string beside = monte_carlo_beside(*chosen); !beside.empty())
+        blocks.emplace_back(Paragraph{beside, Paragraph::Look::body, "7.8.3.1 c"});
     blocks.emplace_back(Paragraph{
         "Lines of one run grow smaller when more runs are averaged, those of one series when more specimens, "
         "faces or polarities are; those of the bench are common to all. A day is taken to be one of the "

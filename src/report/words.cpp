@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "basis/number_text.hpp"
+#include "report/law_words.hpp"
 
 namespace ebbtide::report {
 
@@ -76,6 +77,8 @@ std::string_view words_for(decay::LevelStatus status) {
 }
 
 std::string decay_text(const decay::LevelFigure& figure) {
+    if (figure.status == decay::LevelStatus::extrapolated && figure.beyond)
+        return fmt::format("≈ {}, extrapolated", extrapolated_text(*figure.beyond));
     if (figure.decay_s) {
         std::string text = uncertain_text(*figure.decay_s, figure.u_decay_s);
         if (figure.status != decay::LevelStatus::measured)

@@ -28,7 +28,7 @@ inline constexpr std::string_view not_stated = "not stated";
 [[nodiscard]] std::string ranges_text(std::vector<int> numbers);
 
 /// A decay time as the table of runs prints it: "0.512(31)", "> 5.00 (not reached)", "< 0.0200 (below
-/// resolution)", "too noisy".
+/// resolution)", "too noisy", "≈ 5.1 (4.2 to 7.0), extrapolated".
 [[nodiscard]] std::string decay_text(const decay::LevelFigure& figure);
 [[nodiscard]] std::string_view words_for(decay::LevelStatus status);
 [[nodiscard]] std::string_view words_for(decay::Scope scope);

@@ -24,9 +24,24 @@ std::vector<std::string_view> cells_of(std::string_view line) {
     return out;
 }
 
+Error wrong_line(const std::string& file, std::size_t number, SigmaColumn sigma, std::size_t cells) {
+    const std::string where = fmt::format("{} line {}", file, number);
+    if (sigma == SigmaColumn::none && cells == 3)
+        return {Fault::bad_input,
+                "three numbers, and nobody said what the third is: standard errors depend on it", where,
+                "Say --sigma absolute when it is the standard deviation of the voltage in volts, --sigma "
+                "relative when only its proportions are known"};
+    if (sigma == SigmaColumn::none)
+        return {Fault::bad_input, "not two numbers", where,
+                "Write seconds and volts, with a decimal point, and nothing else on the line"};
+    return {Fault::bad_input, "not three numbers, the third above zero", where,
+            "Write seconds, volts and sigma, with a decimal point, or leave --sigma away"};
+}
+
 }  // namespace
 
-Result<fit::CurveStore> parse_pairs(std::string_view text, const std::string& file) {
+Result<fit::CurveStore> parse_pairs(std::string_view text, const std::string& file, SigmaColumn sigma) {
+    const std::size_t columns = sigma == SigmaColumn::none ? 2 : 3;
     fit::CurveStore out;
     std::size_t number = 0;
     bool headings = false;
@@ -36,16 +51,18 @@ Result<fit::CurveStore> parse_pairs(std::string_view text, const std::string& fi
         text.remove_prefix(std::min(end + 1, text.size()));
         ++number;
         if (cells.empty() || cells.front().starts_with('#')) continue;
-        const auto x = cells.size() == 2 ? parse_number(cells[0]) : std::nullopt;
-        const auto y = cells.size() == 2 ? parse_number(cells[1]) : std::nullopt;
-        if (x && y) {
-            out.x.push_back(*x);
-            out.y.push_back(*y);
+        std::vector<double> numbers;
+        for (const std::string_view cell : cells)
+            if (const auto value = parse_number(cell)) numbers.push_back(*value);
+        const bool all = numbers.size() == cells.size();
+        if (all && numbers.size() == columns && (columns == 2 || numbers[2] > 0)) {
+            out.x.push_back(numbers[0]);
+            out.y.push_back(numbers[1]);
+            if (columns == 3) out.sigma.push_back(numbers[2]);
         } else if (out.x.empty() && !headings && !parse_number(cells.front())) {
             headings = true;
         } else {
-            return Error{Fault::bad_input, "not two numbers", fmt::format("{} line {}", file, number),
-                         "Write seconds and volts, with a decimal point, and nothing else on the line"};
+            return wrong_line(file, number, sigma, all ? cells.size() : 0);
         }
     }
     if (out.x.empty())
@@ -54,19 +71,23 @@ Result<fit::CurveStore> parse_pairs(std::string_view text, const std::string& fi
     return out;
 }
 
-Result<decay::LawChoice> fit_pairs(const std::string& file, const FitRequest& request) {
+Result<decay::LawFigures> fit_pairs(const std::string& file, const FitRequest& request) {
     const auto text = read_whole(file, most_bytes);
     if (!text) return text.error();
-    const auto curve = parse_pairs(*text, file);
+    const auto curve = parse_pairs(*text, file, request.sigma);
     if (!curve) return curve.error();
-    decay::LawChoice choice =
-        decay::choose_law(curve->view(), request.kinds, request.offset, fit::Scatter::correlated_residuals);
-    for (const decay::LawModel& model : choice.models)
-        if (!model.fit.parameters.empty()) return choice;
-    const fit::Fit& first = choice.models.front().fit;
-    return Error{Fault::bad_input, fmt::format("no law can be fitted: {}", first.reason), file,
-                 first.outcome == fit::Outcome::too_few_samples
-                     ? "Record longer, or ask for a law with fewer parts"
+    const fit::Scatter scatter =
+        request.sigma == SigmaColumn::absolute ? fit::Scatter::stated : fit::Scatter::correlated_residuals;
+    decay::LawFigures law = decay::law_figures_of(curve->view(), request.levels, request.question, scatter);
+    for (const decay::LawCandidate& candidate : law.candidates)
+        if (!candidate.parameters.empty()) return law;
+    const bool few =
+        !law.candidates.empty() && law.candidates.front().outcome == fit::Outcome::too_few_samples;
+    const std::string reason = !law.missing.empty()      ? law.missing
+                               : !law.candidates.empty() ? law.candidates.front().reason
+                                                         : "there are no candidates";
+    return Error{Fault::bad_input, fmt::format("no law can be fitted: {}", reason), file,
+                 few ? "Record longer, or ask for a law with fewer parts"
                      : "Check the numbers, or ask for another law"};
 }
 

@@ -8,6 +8,7 @@
 
 #include "basis/number_text.hpp"
 #include "basis/sha256.hpp"
+#include "judge/monte_carlo.hpp"
 #include "trace/cutter.hpp"
 #include "work/notices.hpp"
 #include "work/sample_window.hpp"
@@ -305,7 +306,7 @@ class Measurement {
         trace.charge_start_s = time_at(span.charge_start);
         trace.last_high_s = time_at(span.last_high);
         trace.first_low_s = time_at(span.first_low);
-        run.figures = figures_of(trace);
+        run.figures = figures_of(trace, run.run_id);
         run.flags = run.figures.flags;
         std::vector<Notice> own;
         for (const Notice& notice : notices_)
@@ -333,11 +334,16 @@ class Measurement {
         return count > 0 ? sum_V / count : top_V;
     }
 
-    [[nodiscard]] decay::Figures figures_of(const decay::RunTrace& trace) const {
+    [[nodiscard]] decay::Figures figures_of(const decay::RunTrace& trace, const std::string& run_id) const {
         const std::size_t number = file_.runs.size();
         const RunPlace place = number < request_.places.size() ? request_.places[number] : RunPlace{};
-        if (!place.without_specimen)
-            return decay::figures_of(trace, request_.rules, request_.bench, place.reference);
+        if (!place.without_specimen) {
+            decay::Figures figures =
+                decay::figures_of(trace, request_.rules, request_.bench, place.reference);
+            if (request_.laws) decay::add_law(figures, trace, request_.rules, request_.bench, *request_.laws);
+            if (request_.monte_carlo) judge::add_monte_carlo(figures, run_id);
+            return figures;
+        }
         // The level that is held is asked for, on the specimen's channel, and nothing of a fall.
         decay::RunTrace held = trace;
         held.electrode.reset();

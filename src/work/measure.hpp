@@ -8,6 +8,7 @@
 
 #include "basis/result.hpp"
 #include "decay/figures.hpp"
+#include "decay/run_law.hpp"
 #include "plan/bench.hpp"
 #include "plan/method.hpp"
 #include "record/order_record.hpp"
@@ -25,6 +26,8 @@ struct MeasureRequest {
     plan::DecayRules rules;
     std::optional<plan::Bench> bench;
     std::vector<RunPlace> places = {};  ///< of the runs in their order; runs beyond are as any other
+    std::optional<decay::LawQuestion> laws = {};  ///< what to ask of the falls; nothing: no laws are fitted
+    bool monte_carlo = false;  ///< beside each budget; orders ask for it when their budgets are whole
 };
 
 /// Rules of `measure` when no method is named: levels 0.5, 1/e and 0.1 of the hold's mean.

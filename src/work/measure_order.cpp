@@ -171,7 +171,8 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
             kept = std::move(made_file).value();
         }
         auto file = measure(
-            **source, {rules, record.bench, places_of(planned, record.method, *references)},
+            **source,
+            {rules, record.bench, places_of(planned, record.method, *references), decay::LawQuestion{}},
             [&](const MeasuredRun& run, const decay::RunTrace& trace) {
                 judged.traces[run.run_id] = plot_trace(trace, run.figures);
             },

@@ -33,7 +33,8 @@ void thin(const trace::Samples& samples, std::size_t offset, std::size_t stretch
 report::PlotTrace plot_trace(const decay::RunTrace& run, const decay::Figures& figures) {
     double interesting_s = 0;
     for (const decay::LevelFigure& level : figures.levels)
-        interesting_s = std::max({interesting_s, level.decay_s.value_or(0), level.at_most_s.value_or(0)});
+        if (level.status != decay::LevelStatus::extrapolated)
+            interesting_s = std::max({interesting_s, level.decay_s.value_or(0), level.at_most_s.value_or(0)});
     if (interesting_s == 0) interesting_s = figures.record_s;
 
     const trace::Samples all = run.specimen;

@@ -41,11 +41,32 @@ Keys keys_of(const json& object) {
     return keys;
 }
 
+/// What a fall says of its law, as a run of fit or as `law` of a run of measure.
+void expect_law_as_documented(const json& law, const Keys& beside) {
+    Keys keys = documented("fit.md", "### A run");
+    for (const char* of_fit : {"run", "flags"}) keys.erase(of_fit);
+    keys.insert(beside.begin(), beside.end());
+    EXPECT_EQ(keys_of(law), keys);
+    const Keys time = documented("fit.md", "### An extrapolated time");
+    for (const json& one : law["extrapolated"]) EXPECT_EQ(keys_of(one), time);
+    for (const json& model : law["models"]) {
+        EXPECT_EQ(keys_of(model), documented("fit.md", "### A model"));
+        for (const json& one : model["extrapolated"]) EXPECT_EQ(keys_of(one), time);
+    }
+    for (const json& point : law["residuals"])
+        EXPECT_EQ(keys_of(point), documented("fit.md", "### A residual"));
+    if (law["sides"].is_object()) EXPECT_EQ(keys_of(law["sides"]), documented("fit.md", "### Both sides"));
+}
+
 void expect_run_as_documented(const json& run) {
     EXPECT_EQ(keys_of(run), documented("measure.md", "### A run"));
+    if (run["law"].is_object()) expect_law_as_documented(run["law"], {});
     ASSERT_FALSE(run["levels"].empty());
     for (const json& level : run["levels"]) {
         EXPECT_EQ(keys_of(level), documented("measure.md", "### A level"));
+        EXPECT_EQ(level["monte_carlo"].is_object(), level["status"] == "measured");
+        if (level["monte_carlo"].is_object())
+            EXPECT_EQ(keys_of(level["monte_carlo"]), documented("measure.md", "### A Monte Carlo result"));
         for (const json& part : level["budget"])
             EXPECT_EQ(keys_of(part), (Keys{"source", "u", "unit", "sensitivity", "degrees_of_freedom",
                                            "scope", "correlated_with", "correlation", "pooled"}));
@@ -71,10 +92,19 @@ TEST(FitDocument, HoldsExactlyTheDocumentedKeys) {
     write_bytes(folder / "curve.txt", curve);
     const json file = run({"fit", "--xy", folder / "curve.txt", "--json"}).json()["files"][0];
     EXPECT_EQ(keys_of(file), documented("fit.md", "### A file"));
-    EXPECT_EQ(keys_of(file["runs"][0]), documented("fit.md", "### A run"));
-    for (const json& model : file["runs"][0]["models"])
-        EXPECT_EQ(keys_of(model), documented("fit.md", "### A model"));
-    EXPECT_EQ(keys_of(run({"fit", "--xy", "no-such-file", "--json"}).json()["files"][0]), keys_of(file));
+    expect_law_as_documented(file["runs"][0], {"run", "flags"});
+    EXPECT_TRUE(file["runs"][0]["run"].is_null());
+    const json recording =
+        run({"fit", "examples/halyard-cloth/recordings/W1.csv", "--json"}).json()["files"][0];
+    EXPECT_EQ(keys_of(recording), documented("fit.md", "### A file"));
+    ASSERT_EQ(recording["runs"].size(), 2u);
+    for (const json& one : recording["runs"]) {
+        expect_law_as_documented(one, {"run", "flags"});
+        EXPECT_EQ(one["run"].get<std::string>().size(), 64u);
+        EXPECT_FALSE(one["residuals"].empty());
+    }
+    for (const char* kind : {"--xy", "--json"})  // a refused file has the same keys, of pairs and recordings
+        EXPECT_EQ(keys_of(run({"fit", kind, "no-such-file", "--json"}).json()["files"][0]), keys_of(file));
 }
 
 TEST(MeasureDocument, GivesBudgetsThatMakeTheUncertainty) {

@@ -9,7 +9,7 @@
 #include <limits>
 #include <set>
 
-#include "report/invented_order.hpp"
+#include "report/invented_laws.hpp"
 
 namespace {
 
@@ -60,6 +60,54 @@ RC_GTEST_PROP(CanonicalText, ReadsBackTheSameDoubles, (const std::vector<double>
     const std::string text = record::canonical_text(document);
     RC_ASSERT(json::parse(text) == document);
     RC_ASSERT(record::canonical_text(json::parse(text)) == text);
+}
+
+TEST(LawJson, HoldsNoNumberThatIsNone) {
+    decay::LawFigures law = invented_law(0.2, 5000, 1, 3);
+    constexpr double infinity = std::numeric_limits<double>::infinity();
+    const double none = std::numeric_limits<double>::quiet_NaN();
+    // A search that went astray leaves such numbers; what is written of them is null.
+    law.candidates[0].parameters[0].value = none;
+    law.candidates[0].parameters[1].standard_error = infinity;
+    law.candidates[0].rss = none;
+    law.candidates[0].aicc = -infinity;
+    law.candidates[0].weight = none;
+    law.effective_samples = infinity;
+    law.residuals[0].residual_V = none;
+    law.extrapolated = {{plan::parse_level("0.1").value(), none, 1.0, infinity}};
+    law.sides = decay::PulseSides{none, 1, infinity, none, false};
+    const json written = json::parse(record::canonical_text(record::json_of(law)));
+    const json& model = written["models"][0];
+    EXPECT_TRUE(model["parameters"]["amplitude_V"].is_null());
+    EXPECT_TRUE(model["standard_errors"]["time_constant_s"].is_null());
+    for (const char* key : {"rss", "aicc", "weight", "effective_samples"})
+        EXPECT_TRUE(model[key].is_null()) << key;
+    EXPECT_TRUE(written["residuals"][0]["residual_V"].is_null());
+    EXPECT_TRUE(written["extrapolated"][0]["high_s"].is_null());
+    EXPECT_EQ(written["extrapolated"][0]["low_s"], 1.0);
+    EXPECT_FALSE(written["sides"]["agree"].get<bool>());
+}
+
+TEST(LawJson, NamesParametersAndTheirStandings) {
+    const json law = record::json_of(invented_law(0.2, 5000, 0, 3));
+    EXPECT_EQ(law["chosen"], "exponential");
+    EXPECT_EQ(law["adequate"], true);
+    EXPECT_EQ(law["models"][0]["parameters"]["time_constant_s"], 0.2);
+    EXPECT_EQ(law["models"][0]["standings"]["time_constant_s"], "free");
+    EXPECT_EQ(law["models"][1]["standings"]["time_constant_2_s"], "not_determined");
+    EXPECT_TRUE(law["models"][1]["standard_errors"]["time_constant_2_s"].is_null());
+    EXPECT_TRUE(law["models"][1]["aicc"].is_null());
+    EXPECT_TRUE(law["hold_s"].is_null());
+    EXPECT_TRUE(record::json_of(decay::LawFigures{})["chosen"].is_null());
+}
+
+TEST(FiguresJson, HoldTheLawAndTheDraws) {
+    const report::ReportInput input = report_with_laws();
+    const json figures = record::json_of(*input.record.judgement.runs[0].figures);
+    EXPECT_EQ(figures["law"]["chosen"], "exponential");
+    EXPECT_EQ(figures["levels"][0]["monte_carlo"]["trials"], 100'000);
+    EXPECT_TRUE(figures["levels"][0]["extrapolated"].is_null());
+    EXPECT_TRUE(record::json_of(*invented_report().record.judgement.runs[0].figures)["law"].is_null());
 }
 
 TEST(SettingsHash, ChangesWithEverySetting) {
