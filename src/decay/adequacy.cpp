@@ -365,14 +365,16 @@ Look look_at(const Picture& picture, const Memory& memory) {
 }
 
 /// The samples themselves, where rows are means that hum cancels out of.
-Look look_at_samples(const fit::Law& law, const fit::Fit& fit, const fit::Curve& curve) {
+Look look_at_samples(const fit::Law& law, const fit::Fit& fit, const fit::Curve& curve, double floor) {
     const std::size_t count = std::min(curve.size(), most_samples);
     const auto x = curve.x.first(count);
     const std::vector<double> values = fit::values_of(law, fit.amplitudes(law), fit.shape(law), x);
     std::vector<double> residual(count);
     for (std::size_t i = 0; i < count; ++i)
         residual[i] = (curve.y[i] - values[i]) / (curve.sigma.empty() ? 1 : curve.sigma[i]);
-    const fit::LagNoise noise = fit::lag_noise_of(x, residual);
+    const fit::LagNoise noise =
+        fit.noise && curve.sigma.empty() ? *fit.noise : fit::lag_noise_of(x, residual);
+    if (noise.variance() < 4 * floor * floor) return {};  // what is left is mostly the recorder's step
     Picture samples{
         .x = {x.begin(), x.end()},
         .span = std::vector<double>(count, 0.0),
@@ -427,7 +429,7 @@ std::optional<Adequacy> judge_adequacy(const fit::Law& law, const fit::Fit& fit,
             out.doubt = look.doubt;
         }
     if (curve.size() > picture->x.size()) {
-        const Look samples = look_at_samples(law, fit, curve);
+        const Look samples = look_at_samples(law, fit, curve, picture->floor);
         if (samples.chance < out.chance) {
             out.chance = samples.chance;
             out.doubt = samples.doubt;
