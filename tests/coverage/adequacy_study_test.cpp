@@ -57,9 +57,8 @@ int alarms_of(const Record& record) {
 
 TEST(AlarmsOfARightLaw, AreAsRareAsStated) {
     for (const Record& record :
-         {Record{12, true, 0}, Record{30, true, 0}, Record{30, true, 0.3}, Record{30, false, 0},
-          Record{30, false, 0.02}, Record{300, true, 0}, Record{300, true, 0.05}, Record{300, false, 0.02},
-          Record{3000, true, 0}, Record{3000, true, 0.02}}) {
+         {Record{12, true, 0}, Record{30, true, 0.3}, Record{30, false, 0.02}, Record{300, true, 0},
+          Record{300, false, 0.02}, Record{3000, true, 0}, Record{3000, true, 0.02}}) {
         const int alarms = alarms_of(record);
         EXPECT_LE(alarms, 5) << record.samples << " " << record.even << " " << record.correlation_s;
         std::printf("%zu samples, %s, noise of %g s: %d of %d\n", record.samples,
