@@ -16,7 +16,8 @@
 namespace ebbtide::decay {
 namespace {
 
-constexpr double false_alarm = 0.001;
+// Chances are those of a known memory; that it is estimated makes them up to twice as large.
+constexpr double false_alarm = 0.0005;
 constexpr double looks = 4;  // for a wave, runs, memory of rows, memory of samples: each gets a quarter of it
 constexpr std::size_t most_rows = 128;      // means of as many samples each
 constexpr double excluded = 3;              // log likelihood below the best from which a noise is ruled out
@@ -201,7 +202,8 @@ double floor_of(const fit::Curve& curve) {
     return std::max(std::isfinite(step) ? step / std::sqrt(12.0) : 0, 1e-12 * largest) / sigma;
 }
 
-/// Columns that say nothing beside those before them are left out.
+/// Columns that say nothing beside those before them are left out, the others made orthonormal: whitened,
+/// they are then far from dependent.
 Picture independent(const Picture& picture) {
     const Reduced white = reduce(picture.columns, picture.of_law);
     Picture out = picture;
@@ -209,7 +211,7 @@ Picture independent(const Picture& picture) {
     Eigen::Index kept = 0;
     for (Eigen::Index k = 0; k < white.length.size(); ++k) {
         if (!(white.length(k) > 1e-6 * picture.columns.col(k).norm())) continue;
-        out.columns.col(kept++) = picture.columns.col(k);
+        out.columns.col(kept++) = white.basis.col(k);
         if (k < picture.of_law) out.of_law = kept;
     }
     out.columns.col(kept) = picture.columns.col(picture.columns.cols() - 1);
@@ -309,23 +311,36 @@ std::string words_of(const Correlation& correlation, const std::vector<double>& 
 }
 
 struct Look {
-    double log_likelihood = 0;
     double chance = 1;
     std::string doubt;
 };
 
-Look look_at(const Picture& picture, const Memory& memory) {
+/// The picture as it is under one memory of the noise.
+struct View {
+    Reduced reduced;
+    double row_variance = 0;    ///< of rows over that of a sample
+    double variance = 0;        ///< of the noise of a sample, as the free curve leaves it
+    double log_likelihood = 0;  ///< restricted: the columns' part integrated out, or the noise came out small
+};
+
+View view_under(const Picture& picture, const Memory& memory) {
     const Whitened white = whiten(picture, memory);
-    const Reduced reduced = reduce(white.rows, picture.of_law);
-    const auto n = static_cast<double>(white.rows.rows());
-    const auto explained = static_cast<double>(white.rows.cols() - 1);
+    View out{.reduced = reduce(white.rows, picture.of_law), .row_variance = white.row_variance};
+    const auto left = static_cast<double>(white.rows.rows() - white.rows.cols() + 1);
+    out.variance = out.reduced.rss_free / left;
+    out.log_likelihood = -0.5 * (left * std::log(out.variance) + white.log_determinant) -
+                         out.reduced.length.array().log().sum();
+    return out;
+}
+
+Look look_at(const Picture& picture, const View& view) {
+    const Reduced& reduced = view.reduced;
+    const auto n = static_cast<double>(reduced.after_law.size());
+    const auto explained = static_cast<double>(reduced.along.size());
     const double left = n - explained, knots = explained - static_cast<double>(picture.of_law);
     Look out;
-    const double variance = reduced.rss_free / left;
-    // Restricted likelihood: the columns' part is integrated out, or the noise came out too small.
-    out.log_likelihood =
-        -0.5 * (left * std::log(variance) + white.log_determinant) - reduced.length.array().log().sum();
-    const double least_variance = picture.floor * picture.floor / white.row_variance;
+    const double variance = view.variance;
+    const double least_variance = picture.floor * picture.floor / view.row_variance;
     const bool step_rules = least_variance > variance;
     const double noise = std::max(variance, least_variance);
 
@@ -365,14 +380,16 @@ Look look_at(const Picture& picture, const Memory& memory) {
 }
 
 /// The samples themselves, where rows are means that hum cancels out of.
-Look look_at_samples(const fit::Law& law, const fit::Fit& fit, const fit::Curve& curve) {
+Look look_at_samples(const fit::Law& law, const fit::Fit& fit, const fit::Curve& curve, double floor) {
     const std::size_t count = std::min(curve.size(), most_samples);
     const auto x = curve.x.first(count);
     const std::vector<double> values = fit::values_of(law, fit.amplitudes(law), fit.shape(law), x);
     std::vector<double> residual(count);
     for (std::size_t i = 0; i < count; ++i)
         residual[i] = (curve.y[i] - values[i]) / (curve.sigma.empty() ? 1 : curve.sigma[i]);
-    const fit::LagNoise noise = fit::lag_noise_of(x, residual);
+    const fit::LagNoise noise =
+        fit.noise && curve.sigma.empty() ? *fit.noise : fit::lag_noise_of(x, residual);
+    if (noise.variance() < 4 * floor * floor) return {};  // what is left is mostly the recorder's step
     Picture samples{
         .x = {x.begin(), x.end()},
         .span = std::vector<double>(count, 0.0),
@@ -415,19 +432,21 @@ std::optional<Adequacy> judge_adequacy(const fit::Law& law, const fit::Fit& fit,
         out.chance = 1;
         return out;
     }
-    std::vector<Look> found;
+    std::vector<View> views;
     double best = -std::numeric_limits<double>::infinity();
     for (const Memory& memory : memories(*picture)) {
-        found.push_back(look_at(*picture, memory));
-        best = std::max(best, found.back().log_likelihood);
+        views.push_back(view_under(*picture, memory));
+        best = std::max(best, views.back().log_likelihood);
     }
-    for (const Look& look : found)
-        if (look.log_likelihood >= best - excluded && look.chance >= out.chance) {
-            out.chance = look.chance;
-            out.doubt = look.doubt;
-        }
+    for (const View& view : views) {
+        if (view.log_likelihood < best - excluded) continue;
+        const Look look = look_at(*picture, view);
+        if (look.chance < out.chance) continue;
+        out.chance = look.chance;
+        out.doubt = look.doubt;
+    }
     if (curve.size() > picture->x.size()) {
-        const Look samples = look_at_samples(law, fit, curve);
+        const Look samples = look_at_samples(law, fit, curve, picture->floor);
         if (samples.chance < out.chance) {
             out.chance = samples.chance;
             out.doubt = samples.doubt;

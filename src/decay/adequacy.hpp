@@ -19,16 +19,18 @@ struct Adequacy {
 ///   better than the law and its parameters do (F-test for lack of fit);
 /// - runs: whether they stay on one side too long (Wald and Wolfowitz, Ann. Math. Statist. 11 (1940) 147,
 ///   exact; from memory);
-/// - memory: whether they are correlated (Ljung and Box, Biometrika 65 (1978) 297, from memory), of means and,
+/// - memory: whether they are correlated (Ljung and Box, Biometrika 65 (1978) 297, from memory), of means
+/// and,
 ///   where there are many samples, of samples, so that hum is found.
 ///
-/// The noise may remember its neighbours, at any spacing: residuals are whitened by a white and a band-limited
-/// part, estimated beside the free curve, so that a wave is not taken for noise; the verdict is that under the
-/// most lenient noise that the points do not exclude. Noise that remembers longer than the distance of knots
-/// cannot be told from a wave and counts as one. Residuals within the recorder's step speak against nothing.
+/// The noise may remember its neighbours, at any spacing: residuals are whitened by a white and a
+/// band-limited part, estimated beside the free curve, so that a wave is not taken for noise; the verdict is
+/// that under the most lenient noise that the points do not exclude. Noise that remembers longer than the
+/// distance of knots cannot be told from a wave and counts as one. Residuals within the recorder's step speak
+/// against nothing.
 ///
-/// `curve` by ascending x; `fit` of `law` to it. Nothing where nobody can say: no converged fit, or fewer than
-/// 10 samples, or fewer than five more than the free curve and the law have parameters.
+/// `curve` by ascending x; `fit` of `law` to it. Nothing where nobody can say: no converged fit, or fewer
+/// than 10 samples, or fewer than five more than the free curve and the law have parameters.
 [[nodiscard]] std::optional<Adequacy> judge_adequacy(const fit::Law& law, const fit::Fit& fit,
                                                      const fit::Curve& curve);
 

@@ -1,18 +1,16 @@
 #include "decay/law_choice.hpp"
 
 #include <algorithm>
-#include <boost/math/distributions/chi_squared.hpp>
 #include <cmath>
 #include <limits>
 
+#include "decay/adequacy.hpp"
 #include "decay/akaike.hpp"
 #include "decay/noise.hpp"
+#include "fit/robust.hpp"
 
 namespace ebbtide::decay {
 namespace {
-
-constexpr std::size_t blocks = 24;  // of the record, whose mean residuals are looked at
-constexpr double chance = 0.001;
 
 bool determined(const fit::Fit& fit) {
     return fit.ok() && fit.told_apart && std::ranges::all_of(fit.parameters, [](const fit::Parameter& p) {
@@ -27,75 +25,89 @@ bool evenly_spaced(std::span<const double> x) {
     return interval > 0;
 }
 
-/// The noise from third differences of the samples, which know nothing of any law; `model` says only where
+/// Samples for each independent one, by the noise alone: a wrong law's residuals look correlated over the
+/// whole record. The noise is from third differences, which know nothing of any law; `best` says only where
 /// the curve is too steep for them. Nothing for few or unevenly spaced samples.
-std::optional<NoiseModel> noise_of(const LawModel& model, const fit::Curve& curve) {
+std::optional<double> samples_for_one(const LawModel& best, const fit::Curve& curve) {
     if (curve.size() < 64 || !evenly_spaced(curve.x)) return std::nullopt;
-    const std::vector<double> shape = model.fit.shape(model.law);
-    const fit::Parameter* offset = model.fit.find("offset_V");
+    const std::vector<double> shape = best.fit.shape(best.law);
+    const fit::Parameter* offset = best.fit.find("offset_V");
     NoiseEvidence evidence;
     evidence.fall = {curve.x, curve.y};
-    evidence.fall_base_V = offset ? offset->value : model.law.constant;
+    evidence.fall_base_V = offset ? offset->value : best.law.constant;
     for (std::size_t k = 0; k < shape.size(); ++k)
-        if (model.law.shape[k].scales_with_x)
+        if (best.law.shape[k].scales_with_x)
             evidence.fall_scale_s =
                 evidence.fall_scale_s > 0 ? std::min(evidence.fall_scale_s, shape[k]) : shape[k];
-    NoiseModel noise = estimate_noise(evidence);
+    std::vector<double> in_sigma;
+    if (!curve.sigma.empty()) {
+        // Divided by sigma the curve itself is no longer smooth, what the law leaves is.
+        in_sigma = fit::values_of(best.law, best.fit.amplitudes(best.law), shape, curve.x);
+        for (std::size_t i = 0; i < curve.size(); ++i)
+            in_sigma[i] = (curve.y[i] - in_sigma[i]) / curve.sigma[i];
+        evidence.fall.value = in_sigma;
+        evidence.fall_base_V = 0;
+    }
+    const NoiseModel noise = estimate_noise(evidence);
     if (!(noise.sample_V() > 0)) return std::nullopt;
-    return noise;
+    const fit::LagNoise lags{noise.white_V, noise.band_V, noise.correlation_s};
+    return lags.variance_ratio((curve.x.back() - curve.x.front()) / static_cast<double>(curve.size() - 1));
 }
 
-/// Mean residuals of blocks against the noise of such means.
-bool adequate(const LawModel& model, const fit::Curve& curve, const NoiseModel& noise) {
-    const std::vector<double> law =
-        fit::values_of(model.law, model.fit.amplitudes(model.law), model.fit.shape(model.law), curve.x);
-    double sum = 0;
-    for (std::size_t b = 0; b < blocks; ++b) {
-        const std::size_t first = b * curve.size() / blocks, last = (b + 1) * curve.size() / blocks;
-        double mean = 0;
-        for (std::size_t i = first; i < last; ++i) mean += curve.y[i] - law[i];
-        mean /= static_cast<double>(last - first);
-        const double u = noise.of_mean(curve.x.subspan(first, last - first));
-        sum += mean * mean / (u * u);
+std::vector<LawModel> fitted(const fit::Curve& curve, const std::vector<LawKind>& kinds, const Offset& offset,
+                             fit::Scatter scatter, const Circumstances& circumstances) {
+    std::vector<LawModel> out;
+    for (const LawKind kind : kinds) {
+        LawModel model{.kind = kind, .law = law_of(kind, offset, circumstances)};
+        model.fit = fit::fit(model.law, curve, {scatter});
+        out.push_back(std::move(model));
     }
-    // The noise itself is known to a relative variance of 2 / degrees of freedom.
-    const boost::math::chi_squared blocks_only(static_cast<double>(blocks));
-    const double limit = boost::math::quantile(boost::math::complement(blocks_only, chance));
-    return sum <= limit * (1 + 3 * std::sqrt(2 / std::max(1.0, noise.degrees_of_freedom)));
+    return out;
+}
+
+const LawModel* best_of(const std::vector<LawModel>& models) {
+    const LawModel* best = nullptr;
+    for (const LawModel& model : models)
+        if (model.fit.ok() && (!best || model.fit.rss < best->fit.rss)) best = &model;
+    return best;
 }
 
 }  // namespace
 
 LawChoice choose_law(const fit::Curve& given, const std::vector<LawKind>& kinds, const Offset& offset,
-                     fit::Scatter scatter, const Circumstances& circumstances, bool /*robust*/) {
-    fit::CurveStore ordered;
-    fit::Curve curve = given;
-    if (!std::ranges::is_sorted(given.x) && given.x.size() == given.y.size()) {
-        ordered = fit::sorted(given);
-        curve = ordered.view();
-    }
+                     fit::Scatter scatter, const Circumstances& circumstances, bool robust) {
     LawChoice out;
     out.scatter = scatter;
-    for (const LawKind kind : kinds) {
-        LawModel model{.kind = kind, .law = law_of(kind, offset, circumstances)};
-        model.fit = fit::fit(model.law, curve, {scatter});
-        out.models.push_back(std::move(model));
-    }
-    const LawModel* best = nullptr;
-    for (const LawModel& model : out.models)
-        if (model.fit.ok() && (!best || model.fit.rss < best->fit.rss)) best = &model;
+    out.models = fitted(given, kinds, offset, scatter, circumstances);
+    const LawModel* best = best_of(out.models);
     if (!best) return out;
-    const std::optional<NoiseModel> noise = noise_of(*best, curve);
-    out.effective_samples = best->fit.effective_points;
-    if (noise) {
-        // A wrong law's residuals look correlated over the whole record; the samples' own noise does not.
-        const auto points = static_cast<double>(curve.size());
-        const fit::LagNoise lags{noise->white_V, noise->band_V, noise->correlation_s};
-        out.effective_samples =
-            points / lags.variance_ratio((curve.x.back() - curve.x.front()) / (points - 1));
+    fit::CurveStore kept = fit::sorted(given);
+    // With the law's own value in place of a spike the even spacing of the samples is not lost.
+    fit::CurveStore mended = kept;
+    if (robust) {
+        const fit::RobustFit about_best = fit::fit_robust(best->law, given, {scatter});
+        if (!about_best.lost.empty()) {
+            out.lost = about_best.lost;
+            const std::vector<double> values = fit::values_of(best->law, about_best.fit.amplitudes(best->law),
+                                                              about_best.fit.shape(best->law), given.x);
+            std::vector<double> y(given.y.begin(), given.y.end());
+            for (const std::size_t i : out.lost) y[i] = values[i];
+            mended = fit::sorted({given.x, y, given.sigma});
+            kept = fit::sorted(fit::without(given, out.lost).view());
+            out.models = fitted(kept.view(), kinds, offset, scatter, circumstances);
+            best = best_of(out.models);
+            if (!best) return out;
+        }
     }
+
+    const std::optional<double> for_one = samples_for_one(*best, mended.view());
+    out.effective_samples =
+        for_one ? static_cast<double>(kept.x.size()) / *for_one : best->fit.effective_points;
     double y_square = 0;
-    for (const double y : curve.y) y_square += y * y;
+    for (std::size_t i = 0; i < kept.y.size(); ++i) {
+        const double y = kept.y[i] / (kept.sigma.empty() ? 1 : kept.sigma[i]);
+        y_square += y * y;
+    }
     const double rounding = std::numeric_limits<double>::epsilon();
     const double rss_floor = std::max(rounding * rounding * y_square, std::numeric_limits<double>::min());
     std::vector<std::optional<double>> criteria;
@@ -111,7 +123,13 @@ LawChoice choose_law(const fit::Curve& given, const std::vector<LawKind>& kinds,
     }
     const std::vector<double> weights = akaike_weights(criteria);
     for (std::size_t i = 0; i < out.models.size(); ++i) out.models[i].weight = weights[i];
-    if (out.chosen && noise) out.adequate = adequate(out.models[*out.chosen], curve, *noise);
+
+    if (!out.chosen) return out;
+    const LawModel& chosen = out.models[*out.chosen];
+    if (const auto adequacy = judge_adequacy(chosen.law, chosen.fit, kept.view())) {
+        out.adequate = adequacy->adequate;
+        out.doubt = adequacy->doubt;
+    }
     return out;
 }
 

@@ -29,15 +29,18 @@ struct LawChoice {
     std::optional<std::size_t> chosen;                          ///< the lowest criterion
     double effective_samples = 0;                               ///< the criterion's, the same for all
     fit::Scatter scatter = fit::Scatter::correlated_residuals;  ///< what the standard errors rest on
-    /// Block means of the chosen law's residuals stay within what the noise of the samples explains (chance
-    /// of less than one in a thousand otherwise). Nothing when nobody can say: no law chosen, fewer than 64
-    /// samples, or uneven spacing, from which the noise is not estimated.
+    /// Whether the chosen law describes the curve (adequacy.hpp). Nothing when nobody can say.
     std::optional<bool> adequate;
     std::string doubt = {};  ///< what speaks against the chosen law, in words; empty when it is adequate
+    /// Spikes: positions, in the curve as given, of samples that no model was fitted to; ascending. What is
+    /// done with the models afterwards is to be done without them (fit::without).
+    std::vector<std::size_t> lost = {};
 };
 
-/// Fits every kind with the same offset, under the same circumstances; `robust`: see fit/robust.hpp. Scatter:
-/// as the standard errors shall be. Curve by any order of x.
+/// Fits every kind with the same offset, under the same circumstances. `robust`: spikes, found about the law
+/// that fits best (fit/robust.hpp), are left out of all fits alike, so that their criteria can be compared.
+/// Scatter: as the standard errors shall be; a sigma of each point weighs the fits, and the noise is then
+/// that of y / sigma. Curve by any order of x.
 [[nodiscard]] LawChoice choose_law(const fit::Curve& curve, const std::vector<LawKind>& kinds,
                                    const Offset& offset, fit::Scatter scatter,
                                    const Circumstances& circumstances = {}, bool robust = false);

@@ -3,28 +3,36 @@
 // slips or the conduction depends on the field.
 
 #include <optional>
-#include <string>
 
 #include "decay/law.hpp"
 #include "fit/fit.hpp"
 
 namespace ebbtide::decay {
 
+/// One time compares laws of any number of time constants: that in which the law, undisturbed by lag and
+/// short hold and without offset, falls to 1/e of its start.
 struct PulseSides {
-    double charging_time_s = 0;  ///< time of the slowest part that counts, fitted to the charging side alone
-    double falling_time_s = 0;   ///< the same of the fall
+    double charging_time_s = 0;  ///< the same of the charging side: its clock against the fall's
+    double falling_time_s = 0;   ///< of the fall
     double difference = 0;       ///< (charging - falling) / falling
-    double u_difference = 0;
-    bool agree = true;  ///< chance alone explains the difference, or it is too small to matter (2 %)
+    double u_difference = 0;     ///< with what both sides' correlated noise leaves open
+    /// Chance alone explains the difference, or it is too small to matter (2 %); and r describes the charging
+    /// side as well as the fall. False by chance once in five hundred.
+    bool agree = true;
 };
 
 /// The charging side: seconds from the moment at which the electrodes got their voltage, volts after zero and
 /// sign, up to the release.
 ///
-/// The law of the fall is fitted to both with the same shape and amplitudes of their own, then apart.
-/// Nothing where that cannot be judged: fewer than 16 samples on the charging side, a shape that one of the
-/// two does not determine, an electrode that needs more than a fiftieth of the fall's time constant to get
-/// there (`electrode_rise_s`).
+/// The law is fitted to the fall. A linear sheet, charged from empty, then reads end - A r(t) with the same
+/// r: end, A and the pace at which r runs are fitted to the charging side, so an induced part or a
+/// residual charge do not disturb. The pace is compared: it is determined by
+/// few samples, where a second set of time constants would not be. What the fall leaves open of r is
+/// carried into `u_difference` parameter by parameter.
+///
+/// Nothing where that cannot be judged: fewer than 16 samples on the charging side, a law that the fall does
+/// not determine, a pace that the charging side does not, an electrode that needs more than a fiftieth of
+/// the fall's time to get there (`electrode_rise_s`).
 [[nodiscard]] std::optional<PulseSides> compare_sides(LawKind kind, const Offset& offset,
                                                       const Circumstances& circumstances,
                                                       const fit::Curve& fall, const fit::Curve& charging,

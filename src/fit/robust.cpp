@@ -14,12 +14,14 @@ constexpr double efficiency = 0.37;   // of the scale by medians, for normal noi
 constexpr std::size_t reach = 8;      // neighbours on either side
 constexpr std::size_t probes = 4096;  // deviations from neighbours that their scale is taken from
 constexpr double share_of_spikes = 0.2;
+constexpr std::size_t fewest = 8;  // samples of which one can be told from the others
 constexpr int most_rounds = 10;
 
 double median_of(std::vector<double>& values) {
     const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
     std::ranges::nth_element(values, middle);
-    return *middle;
+    if (values.size() % 2 == 1) return *middle;
+    return (*middle + *std::max_element(values.begin(), middle)) / 2;
 }
 
 /// Of normal noise, from absolute deviations. As many as were fitted are exactly or nearly zero and say
@@ -49,11 +51,26 @@ std::vector<std::size_t> spikes_about(const Law& law, const Fit& fit, const Curv
     std::vector<double> residual(count);
     for (std::size_t i = 0; i < count; ++i)
         residual[i] = (curve.y[i] - values[i]) / (curve.sigma.empty() ? 1 : curve.sigma[i]);
+    // From the line through the medians of the earlier and the later half of the neighbours: at the ends of
+    // the record the residuals of a wrong law are steep.
     const auto off_neighbours = [&](std::size_t i) {
-        std::vector<double> near;
+        std::vector<std::size_t> near;
         for (std::size_t j = i - std::min(i, reach); j < std::min(count, i + reach + 1); ++j)
-            if (j != i) near.push_back(residual[j]);
-        return residual[i] - median_of(near);
+            if (j != i) near.push_back(j);
+        const std::size_t half = near.size() / 2;
+        const auto middle_of = [&](std::size_t from, std::size_t to, double& place) {
+            std::vector<double> values_near;
+            place = 0;
+            for (std::size_t k = from; k < to; ++k) {
+                values_near.push_back(residual[near[k]]);
+                place += static_cast<double>(near[k]) / static_cast<double>(to - from);
+            }
+            return median_of(values_near);
+        };
+        double early_at = 0, late_at = 0;
+        const double early = middle_of(0, half, early_at), late = middle_of(half, near.size(), late_at);
+        const double along = (static_cast<double>(i) - early_at) / (late_at - early_at);
+        return residual[i] - early - along * (late - early);
     };
     std::vector<double> local;
     const std::size_t stride = std::max<std::size_t>(1, count / probes);
@@ -93,7 +110,7 @@ CurveStore without(const Curve& curve, std::span<const std::size_t> lost) {
 RobustFit fit_robust(const Law& law, const Curve& given, const Spread& spread,
                      const std::vector<std::optional<double>>& held) {
     RobustFit out{.fit = fit(law, given, spread, held)};
-    if (!out.fit.ok()) return out;
+    if (!out.fit.ok() || given.size() < fewest) return out;
     std::vector<std::size_t> order(given.size());
     std::iota(order.begin(), order.end(), std::size_t{0});
     std::ranges::stable_sort(order, {}, [&](std::size_t i) { return given.x[i]; });

@@ -1,0 +1,170 @@
+#include "decay/pulse_sides.hpp"
+
+#include <algorithm>
+#include <boost/math/distributions/students_t.hpp>
+#include <boost/math/tools/roots.hpp>
+#include <cmath>
+#include <vector>
+
+#include "decay/adequacy.hpp"
+
+namespace ebbtide::decay {
+namespace {
+
+constexpr std::size_t fewest = 16;
+constexpr double slow_electrode = 1.0 / 50;
+constexpr double too_small = 0.02;
+constexpr double wave_too_small = 0.005;  // of the amplitude: what two paces 2 % apart leave at most
+constexpr double chance = 0.001;
+
+/// A law with its numbers: amplitudes, then shape.
+struct Curve {
+    fit::Law law;
+    std::vector<double> amplitudes, shape;
+
+    [[nodiscard]] std::vector<double> at(std::span<const double> x) const {
+        return fit::values_of(law, amplitudes, shape, x);
+    }
+};
+
+/// The first parameters are a law's amplitudes without the offset, the last its shape: those of the law
+/// without offset.
+Curve without_offset(LawKind kind, const Circumstances& circumstances,
+                     const std::vector<double>& parameters) {
+    Curve out{.law = law_of(kind, {}, circumstances), .amplitudes = {}, .shape = {}};
+    const auto amplitudes = static_cast<std::ptrdiff_t>(out.law.amplitudes.size());
+    const auto shape = static_cast<std::ptrdiff_t>(out.law.shape.size());
+    out.amplitudes.assign(parameters.begin(), parameters.begin() + amplitudes);
+    out.shape.assign(parameters.end() - shape, parameters.end());
+    return out;
+}
+
+/// When the curve has fallen to 1/e of its start.
+std::optional<double> time_of(const Curve& curve, double scale_s) {
+    const auto above = [&](double t) {
+        return curve.at(std::vector{0.0, t})[1] / curve.at(std::vector{0.0, t})[0] - std::exp(-1.0);
+    };
+    double high = scale_s;
+    for (int turn = 0; !(above(high) < 0); ++turn, high *= 2)
+        if (turn == 60) return std::nullopt;
+    std::uintmax_t steps = 200;
+    const auto bracket =
+        boost::math::tools::toms748_solve(above, 0.0, high, 1 - std::exp(-1.0), above(high),
+                                          boost::math::tools::eps_tolerance<double>(48), steps);
+    return (bracket.first + bracket.second) / 2;
+}
+
+/// end_V - A r(t), with r a curve that runs at a pace of its own: by its time to 1/e, the only shape
+/// parameter. `time_s` is that of the curve at its own pace.
+fit::Law mirrored(const Curve& curve, double time_s, double lag_s) {
+    fit::Law law;
+    law.name = "charging side";
+    law.amplitudes = {"end_V", "amplitude_V"};
+    law.shape = {{.name = "time_s"}};
+    law.slopes = {{1, 0}};
+    law.from_zero = true;
+    law.evaluate = [curve, time_s, lag_s](std::span<const double> x, std::span<const double> theta,
+                                          fit::Block columns, fit::Block slopes) {
+        // A sensor's lag is taken to run at the same pace: of no account while the paces are nearly equal.
+        std::vector<double> t(x.size());
+        const auto value_at_pace = [&](double pace) {
+            for (std::size_t i = 0; i < x.size(); ++i) t[i] = x[i] / theta[0] * time_s * pace;
+            return curve.at(t);
+        };
+        const std::vector<double> value = value_at_pace(1);
+        for (std::size_t i = 0; i < x.size(); ++i) {
+            const auto row = static_cast<Eigen::Index>(i);
+            columns(row, 0) = lag_s > 0 ? -std::expm1(-t[i] / lag_s) : 1;
+            columns(row, 1) = -value[i];
+        }
+        if (slopes.cols() == 0) return;
+        // Central differences of fourth order: right to 1e-12 of the amplitude.
+        const double step = 1e-3;
+        const auto early = value_at_pace(std::exp(step)), late = value_at_pace(std::exp(-step)),
+                   earlier = value_at_pace(std::exp(2 * step)), later = value_at_pace(std::exp(-2 * step));
+        for (std::size_t i = 0; i < x.size(); ++i)
+            slopes(static_cast<Eigen::Index>(i), 0) =
+                -(8 * (late[i] - early[i]) - (later[i] - earlier[i])) / (12 * step);
+    };
+    return law;
+}
+
+bool determined(const fit::Fit& fit) {
+    return fit.ok() && fit.told_apart && std::ranges::all_of(fit.parameters, [](const fit::Parameter& p) {
+               return p.standing == fit::Standing::free || p.standing == fit::Standing::held;
+           });
+}
+
+}  // namespace
+
+std::optional<PulseSides> compare_sides(LawKind kind, const Offset& offset,
+                                        const Circumstances& circumstances, const fit::Curve& fall,
+                                        const fit::Curve& charging, double electrode_rise_s) {
+    if (charging.size() < fewest) return std::nullopt;
+    const fit::Spread spread{fit::Scatter::correlated_residuals};
+    const fit::Law fall_law = law_of(kind, offset, circumstances);
+    const fit::Fit of_fall = fit::fit(fall_law, fall, spread);
+    if (!determined(of_fall)) return std::nullopt;
+    std::vector<double> parameters;
+    for (const fit::Parameter& p : of_fall.parameters) parameters.push_back(p.value);
+
+    // Charged from empty: no short hold; the sensor starts at zero.
+    Circumstances undisturbed = circumstances, from_empty = circumstances;
+    undisturbed.hold_s = from_empty.hold_s = std::nullopt;
+    undisturbed.lag_s = 0;
+    from_empty.start_ratio = 0;
+    const double scale_s = fall.x.back() > 0 ? fall.x.back() : 1;
+    struct Sides {
+        double falling_s = 0;
+        fit::Law law;  ///< of the charging side
+        fit::Fit charging;
+    };
+    const auto sides_at = [&](const std::vector<double>& p) -> std::optional<Sides> {
+        const auto time_s = time_of(without_offset(kind, undisturbed, p), scale_s);
+        if (!time_s) return std::nullopt;
+        const fit::Law law = mirrored(without_offset(kind, from_empty, p), *time_s, circumstances.lag_s);
+        return Sides{*time_s, law, fit::fit(law, charging, spread)};
+    };
+    const std::optional<Sides> sides = sides_at(parameters);
+    if (!sides || !determined(sides->charging)) return std::nullopt;
+    if (electrode_rise_s > slow_electrode * sides->falling_s) return std::nullopt;
+
+    PulseSides out;
+    const fit::Parameter& pace = *sides->charging.find("time_s");
+    out.charging_time_s = pace.value;
+    out.falling_time_s = sides->falling_s;
+    out.difference = pace.value / sides->falling_s - 1;
+
+    const auto count = static_cast<Eigen::Index>(parameters.size());
+    Eigen::VectorXd slope = Eigen::VectorXd::Zero(count);
+    for (Eigen::Index k = 0; k < count; ++k) {
+        const double u = std::sqrt(of_fall.covariance(k, k));
+        if (!(u > 0)) continue;
+        std::vector<double> moved = parameters;
+        moved[static_cast<std::size_t>(k)] += u / 4;
+        const std::optional<Sides> other = sides_at(moved);
+        if (!other || !other->charging.ok()) return std::nullopt;
+        slope(k) = (other->charging.find("time_s")->value / other->falling_s - 1 - out.difference) / (u / 4);
+    }
+    out.u_difference = std::hypot(*pace.standard_error / sides->falling_s,
+                                  std::sqrt(std::max(0.0, slope.dot(of_fall.covariance * slope))));
+    const boost::math::students_t student(
+        std::max(1.0, std::min(of_fall.degrees_of_freedom, sides->charging.degrees_of_freedom)));
+    const double reach = boost::math::quantile(boost::math::complement(student, chance / 2));
+    out.agree = std::abs(out.difference) <= std::max(too_small, reach * out.u_difference);
+    if (!out.agree) return out;
+
+    // A side of another shape, such as that of a clamp that bites on the way, need not run at another pace.
+    const fit::Fit& mirror = sides->charging;
+    const double left_V = std::sqrt(mirror.rss / static_cast<double>(mirror.points));
+    if (left_V < wave_too_small * std::abs(mirror.find("amplitude_V")->value)) return out;
+    const auto describes = [](const fit::Law& law, const fit::Fit& fit, const fit::Curve& curve) {
+        const fit::CurveStore ordered = fit::sorted(curve);
+        const auto adequacy = judge_adequacy(law, fit, ordered.view());
+        return adequacy ? adequacy->adequate : true;
+    };
+    out.agree = describes(sides->law, mirror, charging) || !describes(fall_law, of_fall, fall);
+    return out;
+}
+
+}  // namespace ebbtide::decay
