@@ -11,7 +11,7 @@
 namespace ebbtide::fit {
 namespace {
 
-constexpr int evaluations = 40;
+constexpr int evaluations = 40;         // a descent starts next to its end, or is given up
 constexpr double least_scatter = 1e-9;  // of y: what rounding may hide
 constexpr double held_to = 0.01;        // of its standard deviation: how hard the law is held to a level
 constexpr double marker = std::numeric_limits<double>::infinity();  // abscissa of the row that holds it
@@ -91,12 +91,13 @@ void HeldLaw::aim(const Condition& condition, double near, double allowed) {
     share_of_start_ = condition.share_of_start;
     marker_x_ = near / bare_->x_unit();
     u_ = condition.u_target / bare_->y_unit();
-    leverage_ = 1 / static_cast<double>(fit_.points);
+    leverage_ = 1 / static_cast<double>(fit_.points);  // that of a mean, where nothing better is known
     Eigen::VectorXd direction;
     if (determined_) {
         direction = gradient();
-        leverage_ =
+        const double found =
             best_.at.full_triangle.transpose().triangularView<Eigen::Lower>().solve(direction).squaredNorm();
+        if (found > 0 && std::isfinite(found)) leverage_ = found;
     }
     variance_ = std::max(variance_over(direction, leverage_), least_scatter * least_scatter);
     points_.sigma.back() =
