@@ -117,7 +117,7 @@ Extrapolation extrapolate(const LawChoice& choice, const fit::Curve& given,
     for (std::size_t m = 0; m < choice.models.size(); ++m) {
         const LawModel& model = choice.models[m];
         if (!model.fit.ok() || beyond.empty()) continue;
-        const fit::Passages passages(model.law, curve, model.fit, choice.scatter);
+        fit::Passages passages(model.law, curve, model.fit, choice.scatter);
         for (std::size_t k = 0; k < beyond.size(); ++k) {
             const fit::Passage passage = passages.of(condition_of(beyond[k], start, sign));
             out.by_model[m].push_back({beyond[k], passage.x, passage.low, passage.high});

@@ -9,30 +9,48 @@
 
 namespace ebbtide::decay {
 
-/// A decay time beyond the record, with the ends of its 95 % interval.
+/// A decay time beyond the record, with the ends of its 95 % interval. All three nothing: the level is not
+/// reached at all, as far as this law can be trusted. Times above a thousand records count as never.
 struct Extrapolated {
     plan::Level level;
     std::optional<double> decay_s = {};  ///< nothing: the law ends above the level
-    std::optional<double> low_s = {};    ///< nothing: not even the end of the record is sure to lie before it
-    std::optional<double> high_s = {};   ///< nothing: the curve may never get there
+    /// Nothing: chance lets it come as early as the end of the record. Never before that: the record would
+    /// show it.
+    std::optional<double> low_s = {};
+    std::optional<double> high_s = {};  ///< nothing: the curve may never get there
 };
 
 /// The voltage of which levels are a fraction.
 struct StartLevel {
-    std::optional<double> V;  ///< measured; nothing: the law's own value at the release
-    double u_V = 0;
+    std::optional<double> V = {};  ///< measured; nothing: the law's own value at the release
+    double u_V = 0;                ///< its standard uncertainty, the zero's share excluded
 };
 
 struct Extrapolation {
     std::vector<std::vector<Extrapolated>> by_model;  ///< as LawChoice::models; empty for a fit that failed
-    /// Averaged over the models by their weights (LawModel::weight): the mixture of what each allows.
+    /// Over the models by their weights (LawModel::weight). Each contributes the whole shape of its profile,
+    /// not its interval alone: the chance that the level lies before t is the weighted mean of what the
+    /// models say of t, and its 2.5, 50 and 97.5 % are the three times (Fletcher and Turek, J. Agric. Biol.
+    /// Environ. Stat. 17 (2012) 38, from memory). The median, because a law under which the level may never
+    /// be reached has no mean.
     std::vector<Extrapolated> averaged;
 };
 
-/// For every level that the curve does not reach and stay under before its end (others are left out); times
-/// from x = 0. Ends of intervals by profile likelihood: the law is held to pass through the level at that
-/// time, and everything else gives way, until the sum of squares has risen by as much as chance allows.
-/// `curve` is what `choice` was made from.
+/// For every level that the curve does not reach and stay under before its end (others are left out): whether
+/// it does is read from a line through its last twentieth. Times from x = 0. Ends of intervals by profile
+/// likelihood (fit/passage.hpp): the law is held to pass through the level at that time, and everything else
+/// gives way, until the sum of squares has risen by as much as chance allows. A measured start adds what it
+/// is known to. Curves below zero are mirrored.
+///
+/// Where the parts of a sum of exponentials are not told apart, parts of the wrong sign are noise that was
+/// fitted; what is said here leaves them out.
+///
+/// Limits. Only the candidates can speak: if none resembles the truth beyond the record, no interval holds.
+/// The zero is taken as known. Sums of few exponentials fall faster beyond the record than a power law that
+/// they match within it: where both have weight the median lies too early and the interval leans on its late
+/// end. A model's interval alone takes its law for true.
+///
+/// `curve` is what `choice` was made from, less the samples that no model was fitted to.
 [[nodiscard]] Extrapolation extrapolate(const LawChoice& choice, const fit::Curve& curve,
                                         const std::vector<plan::Level>& levels, const StartLevel& start);
 

@@ -36,6 +36,8 @@ struct Passage {
     [[nodiscard]] double chance_before(double x) const;
 };
 
+class HeldLaw;
+
 /// Passages of one fit. Prepares what all levels share: block means of the residuals laid back on the law, so
 /// that they lean on no curvature, however many points there are.
 class Passages {
@@ -54,13 +56,14 @@ class Passages {
     /// widened by what that does to the law at the passage; where they are not known (a parameter is not
     /// determined) by the most it can do. Scatter below 1e-9 of y counts as 1e-9: an interval is no narrower
     /// than what rounding allows to be told.
-    [[nodiscard]] Passage of(const Condition& condition) const;
+    [[nodiscard]] Passage of(const Condition& condition);
 
     static constexpr double farthest = 1e3;
 
   private:
-    struct Held;
-    std::unique_ptr<Held> held_;
+    std::unique_ptr<HeldLaw> law_;
+    Scatter scatter_;
+    double degrees_of_freedom_;
 };
 
 }  // namespace ebbtide::fit

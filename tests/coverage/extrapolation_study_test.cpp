@@ -4,7 +4,8 @@
 //   record     from the release to where the truth has fallen to 40 % (300 samples, white noise of 0.5 % of
 //              V0) or to 25 % (800 samples, noise of 0.3 % with a memory of three samples, 0.1 % white)
 //   asked      t(10 %) of the law's own start, and t(1/e) where the record ends at 40 %
-//   N, seeds   1,000 a setting, seeds 20,261,130 + trial (4,000 with EBBTIDE_LONG)
+//   N, seeds   1,000 a setting, seeds 20,261,130 + trial (4,000 with EBBTIDE_LONG, and all laws under noise
+//              with a memory; in CI two of them)
 // Law known: 921 to 975 of 1,000 intervals at 95 % cover the truth (93 to 97 % of 4,000), and their median
 // width is at most 1.25 times an oracle's, who knows law and noise: the profile on the noise-free curve with
 // known variance.
@@ -19,7 +20,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
-#include <functional>
+#include <limits>
 #include <random>
 
 #include "decay/extrapolation.hpp"
@@ -171,7 +172,9 @@ TEST(ExtrapolatedTimes, CoverUnderWhiteNoiseWhenTheLawIsKnown) {
 }
 
 TEST(ExtrapolatedTimes, CoverUnderBandLimitedNoiseWhenTheLawIsKnown) {
-    for (const Truth& truth : truths) expect_honest_when_the_law_is_known(truth, remembering);
+    for (const Truth& truth : truths)
+        if (long_run() || truth.kind == LawKind::two_exponentials || truth.kind == LawKind::power)
+            expect_honest_when_the_law_is_known(truth, remembering);
 }
 
 TEST(ExtrapolatedTimes, CoverWhenNobodyKnowsTheLaw) {
