@@ -110,7 +110,7 @@ TEST(SensorLag, DelaysAnExponentialByTheKnownAmount) {
     // Lag 0.3 T: t(10 %) late by 0.35607 T, t(50 %) by 0.32863 T (two-exponential response, R 4.2.2); at late
     // times -T ln(1 - s/T).
     const fit::Law law = law_of(LawKind::exponential, {}, {.lag_s = 0.3});
-    EXPECT_TRUE(agrees(time_to(law, {1}, 0.5) - std::log(2), "0.32863"));
+    EXPECT_TRUE(agrees(time_to(law, {1}, 0.5) - std::log(2), "0.32863", 1)) << "the source cuts";
     EXPECT_TRUE(agrees(time_to(law, {1}, 0.1) - std::log(10), "0.35607"));
     EXPECT_NEAR(time_to(law, {1}, 1e-12) - 12 * std::log(10), -std::log(0.7), 1e-9);
 }
@@ -123,9 +123,13 @@ double by_integration(const fit::Law& law, const std::vector<double>& theta, Eig
     for (const double until : {1.0, 3.0, 9.0, 20.0, 40.0}) {
         const double end = std::min(until, t / lag);
         if (end <= since) break;
-        out += integrate(
-            [&](double w) { return std::exp(-w) * phi(law, std::max(t - lag * w, 0.0), theta, column); },
-            since, end, 1e-13);
+        const double middle = (since + end) / 2, half = (end - since) / 2;
+        out += half * integrate.integrate(
+                          [&](double x) {
+                              const double w = middle + half * x;
+                              return std::exp(-w) * phi(law, std::max(t - lag * w, 0.0), theta, column);
+                          },
+                          1e-13);
         since = end;
     }
     return out;
@@ -133,7 +137,6 @@ double by_integration(const fit::Law& law, const std::vector<double>& theta, Eig
 
 TEST(SensorLag, OfEveryLawIsItsIntegral) {
     const Circumstances bare{.modes = three_modes};
-    double worst = 0;
     for (const LawKind kind : law_kinds_under(bare))
         for (const double lag : {0.003, 0.1, 1.1, 40.0})
             for (const double t : {0.001, 0.08, 0.5, 3.2, 12.0}) {
@@ -142,15 +145,12 @@ TEST(SensorLag, OfEveryLawIsItsIntegral) {
                 for (Eigen::Index j = 0; j < static_cast<Eigen::Index>(law.amplitudes.size()); ++j) {
                     const double reference = by_integration(law, shape_of(kind), j, lag, 1.2, t);
                     const double error = std::abs(phi(lagged, t, shape_of(kind), j) - reference);
-                    worst = std::max(worst, error);
                     EXPECT_LT(error, 1e-10) << law.name << " " << lag << " " << t;
                 }
             }
-    RecordProperty("worst", std::to_string(worst));
 }
 
 TEST(SensorLag, OfAStretchedLawHoldsForAnyExponent) {
-    double worst = 0;
     for (const double exponent : {0.15, 0.4, 1.0, 2.0, 3.0})
         for (const double lag : {0.01, 0.5, 8.0})
             for (const double t : {0.01, 0.3, 1.1, 6.0}) {
@@ -158,10 +158,8 @@ TEST(SensorLag, OfAStretchedLawHoldsForAnyExponent) {
                 const double reference = by_integration(law_of(LawKind::stretched, {}), theta, 0, lag, 1, t);
                 const double error =
                     std::abs(phi(law_of(LawKind::stretched, {}, {.lag_s = lag}), t, theta) - reference);
-                worst = std::max(worst, error);
                 EXPECT_LT(error, 1e-10) << exponent << " " << lag << " " << t;
             }
-    RecordProperty("worst", std::to_string(worst));
 }
 
 TEST(SensorLag, IsTheSameRowByRowAndInOneGo) {
