@@ -76,10 +76,12 @@ struct SampleGradient {
 
 /// `Model` says what the law is, its shape parameters being logarithms:
 ///   parts, ones, shapes     columns that bend, a column of ones behind them (0 or 1), shape parameters
+///   near_enough             fall of the means' sum of squares, relative, at which the samples take over
+///   has_rough_gradient      gradient(..., rough) is quicker than without, and then leaves out squares
 ///   column_of(k)            the column that shape parameter k bends; it bends no other
 ///   low(), high()           where the search may go, by shape parameter
 ///   sums(means, shape)      lanes::TierSums
-///   gradient(y, shape, amplitude, constant, rough)   SampleGradient; rough: without squares, quicker
+///   gradient(y, shape, amplitude, constant, rough)   SampleGradient
 template <class Model>
 class EvenDescent {
   public:
@@ -123,8 +125,7 @@ class EvenDescent {
 
     /// Covariance of the shape parameters at a bottom, white noise supposed.
     [[nodiscard]] Table<shapes, shapes> covariance(const Bottom& at) const {
-        const double variance =
-            at.rss / (static_cast<double>(y_.size()) - static_cast<double>(columns + shapes));
+        const double variance = at.rss / (static_cast<double>(y_.size()) - freedom_taken);
         Table<shapes, shapes> out;
         for (std::size_t k = 0; k < shapes; ++k) {
             Shape unit{};
@@ -137,9 +138,14 @@ class EvenDescent {
   private:
     static constexpr double largest_square = 1e198;  // beyond, a sample may be larger than fit() allows
     static constexpr double dependent =
-        1e-10;  // share of a column's square beside the others that is too little
-    static constexpr double proven = 1e-10;       // fall of the sum of squares still expected, relative
+        1e-10;                              // share of a column's square beside the others that is too little
+    static constexpr double proven = 1e-9;  // fall of the sum of squares still expected, relative
     static constexpr double plain_scatter = 1.5;  // variance of means about the law over that within them
+    static constexpr double bent = 1e-5;          // fall expected, relative, from which the matrix is renewed
+    static constexpr double rough_enough =
+        1e-7;  // the same from which explicit residuals are worth their time
+    static constexpr int most_rough_passes = 3;
+    static constexpr double freedom_taken = static_cast<double>(columns + shapes);
     static constexpr int most_looks = 40;
     static constexpr int most_passes = 8;
 
@@ -206,7 +212,7 @@ class EvenDescent {
             Table<shapes, shapes> plain = here.normal;
             if (factor(plain, 1e-12)) {
                 const Shape half = forward(plain, here.push);
-                if (dot(half, half) <= 1e-7 * here.rss + noise) {
+                if (dot(half, half) <= Model::near_enough * here.rss + noise) {
                     here.settled = true;
                     return here;
                 }
@@ -227,9 +233,9 @@ class EvenDescent {
             const Look next = look(there);
             if (next.usable && next.rss < here.rss) {
                 // On the linear picture the fall is 2 push.move - move' normal move.
-                double bent = 0;
-                for (std::size_t k = 0; k < shapes; ++k) bent += move[k] * dot(here.normal[k], move);
-                const double ratio = (here.rss - next.rss) / (2 * dot(here.push, move) - bent);
+                double curved = 0;
+                for (std::size_t k = 0; k < shapes; ++k) curved += move[k] * dot(here.normal[k], move);
+                const double ratio = (here.rss - next.rss) / (2 * dot(here.push, move) - curved);
                 const double over = 2 * std::min(ratio, 2.0) - 1;
                 damping *= std::clamp(1 - over * over * over, 0.05, 4.0);
                 damping = std::max(damping, 1e-12);
@@ -248,17 +254,20 @@ class EvenDescent {
         return here;
     }
 
-    /// The last steps, with the gradient of all samples and the normal matrix of the means. The first
-    /// gradient comes from moments, which have digits enough for it.
+    /// The last steps, with the gradient of all samples and the normal matrix of the means. A rough gradient,
+    /// where the model has one, serves until no more is expected than the last digits.
     std::optional<Bottom> descend_on_samples(Look at) const {
         Bottom out;
         out.normal = at.normal;
         if (!factor(out.normal, 1e-10)) return std::nullopt;
         double before = std::numeric_limits<double>::infinity();
+        bool rough = Model::has_rough_gradient;
+        const double foreseen = at.rss * (static_cast<double>(y_.size()) - freedom_taken) /
+                                (static_cast<double>(means_.count) - freedom_taken);
         // Squares of what rounding leaves of the samples.
         const double rounding = 1e-30 * means_.squares * static_cast<double>(y_.size()) / means_.samples;
         for (int pass = 0; pass < most_passes; ++pass) {
-            const auto left = model_.gradient(y_, at.shape, at.amplitude, constant_, pass == 0);
+            const auto left = model_.gradient(y_, at.shape, at.amplitude, constant_, rough);
             Row<columns> along;
             Shape push;
             for (std::size_t k = 0; k < Model::parts; ++k) along[k] = left.with[k];
@@ -275,31 +284,32 @@ class EvenDescent {
             const Row<columns> change = backward(at.inner, rest);
             for (std::size_t k = 0; k < shapes; ++k) at.shape[k] += move[k];
             for (std::size_t j = 0; j < columns; ++j) at.amplitude[j] += change[j];
-            if (pass == 0) continue;
-            if (!(left.squares < largest_square)) return std::nullopt;
             const double expected = dot(half, half) + dot(half_push, half_push);
-            if (expected <= proven * left.squares || left.squares <= rounding) {
+            const double rss = rough ? foreseen : left.squares;
+            if (!(rss < largest_square)) return std::nullopt;
+            if (!rough && (expected <= proven * rss || rss <= rounding)) {
                 out.shape = at.shape;
                 out.amplitude = at.amplitude;
-                out.rss = left.squares;
-                out.plain = fits_the_means(at.rss, left.squares);
+                out.rss = rss;
+                out.plain = fits_the_means(at.rss, rss);
                 return out;
             }
             // Where the valley is bent the normal matrix must follow.
-            if (expected > 0.01 * before || pass == 1) {
+            if (expected > bent * rss || expected > 0.01 * before) {
                 const Look there = look(at.shape);
                 out.normal = there.normal;
                 if (!there.usable || !factor(out.normal, 1e-10)) return std::nullopt;
                 at.inner = there.inner;
                 at.cross = there.cross;
             }
+            rough = rough && expected > rough_enough * rss && pass + 1 < most_rough_passes;
             before = expected;
         }
         return std::nullopt;
     }
 
     bool fits_the_means(double means_rss, double rss) const {
-        const double freedom = static_cast<double>(means_.count) - static_cast<double>(columns + shapes);
+        const double freedom = static_cast<double>(means_.count) - freedom_taken;
         const double within = static_cast<double>(y_.size() - means_.count);
         return means_rss * within <= plain_scatter * (rss - means_rss) * freedom;
     }

@@ -1,11 +1,12 @@
 #include "fit/even_exponentials.hpp"
 
 #include "fit/even_descent.hpp"
+#include "lanes/exp_log.hpp"
 
 namespace ebbtide::fit {
 namespace {
 
-constexpr std::size_t fewest = 48;
+constexpr std::size_t fewest = 100;
 constexpr double grid_step = 0.6931471805599453;  // ln 2
 constexpr double shortest_sought = 1.5;           // time constant, in intervals
 constexpr std::size_t most_starts = 3;
@@ -21,6 +22,8 @@ constexpr double longest = 3;      // records
 template <std::size_t parts_, std::size_t ones_>
 struct Exponentials {
     static constexpr std::size_t parts = parts_, ones = ones_, shapes = parts_;
+    static constexpr double near_enough = 1e-6;
+    static constexpr bool has_rough_gradient = true;
     static constexpr std::size_t column_of(std::size_t k) { return k; }
     double samples;
 
@@ -36,7 +39,9 @@ struct Exponentials {
     }
     static Row<parts> rates_of(const Row<parts>& log_t) {
         Row<parts> out;
-        for (std::size_t k = 0; k < parts; ++k) out[k] = -std::exp(-log_t[k]);
+        for (std::size_t k = 0; k < parts; ++k) out[k] = -log_t[k];
+        lanes::exp_all(out, out);
+        for (double& rate : out) rate = -rate;
         return out;
     }
     [[nodiscard]] lanes::TierSums sums(const lanes::MeanTiers& means, const Row<parts>& log_t) const {
@@ -72,9 +77,10 @@ struct Starts {
     std::array<double, most_starts> height;
 };
 
-/// The sum of squares on a grid with a factor of two between time constants; its valleys, lowest first.
+/// The sum of squares on a grid with a factor of two between time constants: its lowest point, or with `all`
+/// its valleys, lowest first.
 template <std::size_t parts, std::size_t ones>
-Starts<parts> starts_of(const lanes::MeanTiers& means, std::size_t samples) {
+Starts<parts> starts_of(const lanes::MeanTiers& means, std::size_t samples, bool all) {
     Starts<parts> out;
     constexpr std::size_t most = 32;
     const double low = std::log(shortest_sought);
@@ -111,21 +117,30 @@ Starts<parts> starts_of(const lanes::MeanTiers& means, std::size_t samples) {
                 add(fall[g], {at(g)});
     } else if constexpr (parts == 2) {
         std::array<double, most * most> fall;
-        for (std::size_t g = 0; g < count; ++g)
+        double best = -1;
+        std::array<std::size_t, 2> where{};
+        for (std::size_t g = 0; g < count; ++g) {
+            const double a = product(g, g), p = with_y[g];
             for (std::size_t h = g + 1; h < count; ++h) {
-                const double a = product(g, g), b = product(h, h), c = product(g, h);
-                const double p = with_y[g], q = with_y[h];
-                fall[g * count + h] = (p * p * b - 2 * p * q * c + q * q * a) / (a * b - c * c);
+                const double b = product(h, h), c = product(g, h), q = with_y[h];
+                const double here = (p * p * b - 2 * p * q * c + q * q * a) / (a * b - c * c);
+                fall[g * count + h] = here;
+                if (here > best) {
+                    best = here;
+                    where = {g, h};
+                }
             }
-        for (std::size_t g = 0; g < count; ++g)
-            for (std::size_t h = g + 1; h < count; ++h) {
-                const double here = fall[g * count + h];
-                bool peak = true;
-                for (std::size_t i = g > 0 ? g - 1 : 0; i <= g + 1 && peak; ++i)
-                    for (std::size_t j = std::max(h - 1, i + 1); j <= h + 1 && j < count; ++j)
-                        if (fall[i * count + j] > here) peak = false;
-                if (peak) add(here, {at(g), at(h)});
-            }
+        }
+        const auto is_peak = [&](std::size_t g, std::size_t h) {
+            for (std::size_t i = g > 0 ? g - 1 : 0; i <= g + 1; ++i)
+                for (std::size_t j = std::max(h - 1, i + 1); j <= h + 1 && j < count; ++j)
+                    if (fall[i * count + j] > fall[g * count + h]) return false;
+            return true;
+        };
+        if (best > 0) add(best, {at(where[0]), at(where[1])});
+        for (std::size_t g = 0; all && g < count; ++g)
+            for (std::size_t h = g + 1; h < count; ++h)
+                if (fall[g * count + h] < best && is_peak(g, h)) add(fall[g * count + h], {at(g), at(h)});
     } else {
         double best = -1;
         Row<parts> where{};
@@ -154,8 +169,13 @@ std::optional<EvenExponentials> run(const Curve& curve, double constant, double 
     const auto count = static_cast<double>(curve.size());
     const EvenDescent<Exponentials<parts, ones>> descent({count}, curve.y, constant);
     if (!descent.ordinary()) return std::nullopt;
-    const Starts<parts> starts = starts_of<parts, ones>(descent.means(), curve.size());
-    const auto at = descent.lowest({starts.log_t.data(), starts.count});
+    Starts<parts> starts = starts_of<parts, ones>(descent.means(), curve.size(), false);
+    auto at = descent.lowest({starts.log_t.data(), starts.count});
+    if (!at || !at->plain) {
+        if (parts == 3) return std::nullopt;  // of its many valleys only one was looked at
+        starts = starts_of<parts, ones>(descent.means(), curve.size(), true);
+        at = descent.lowest({starts.log_t.data(), starts.count});
+    }
     if (!at) return std::nullopt;
     const Table<parts, parts> errors = descent.covariance(*at);
     std::array<std::size_t, parts> order;

@@ -20,8 +20,8 @@ struct EvenExponentials {
 };
 
 /// y = sum of `parts` amplitude_k exp(-x / time_constant_k) + offset (when `with_offset`) + constant. Nothing
-/// where the points are not even, weighted, not finite, fewer than 48, or where the answer does not vouch for
-/// itself: bottom proven, time constants well apart and well inside the record, no other valley in sight.
+/// where the points are not even, weighted, not finite, fewer than 100, or where the answer does not vouch
+/// for itself: bottom proven, time constants well apart and well inside the record, no other valley in sight.
 /// Then the general way must decide. parts 1 to 3.
 [[nodiscard]] std::optional<EvenExponentials> fit_even_exponentials(const Curve& curve, std::size_t parts,
                                                                     bool with_offset, double constant);

@@ -1,12 +1,15 @@
 #include "fit/even_stretched.hpp"
 
+#include <vector>
+
 #include "fit/even_descent.hpp"
 #include "lanes/stretched_sums.hpp"
 
 namespace ebbtide::fit {
 namespace {
 
-constexpr std::size_t fewest = 48;
+constexpr std::size_t fewest = 100;
+constexpr std::size_t most_kept = 16384;  // logarithms of time, 128 kB
 
 // What must hold for an answer to be trusted.
 constexpr double known_to = 0.3;  // standard error of the logarithms, white noise supposed
@@ -18,8 +21,11 @@ constexpr double longest = 10;    // last x
 template <std::size_t ones_>
 struct Stretched {
     static constexpr std::size_t parts = 1, ones = ones_, shapes = 2;
+    static constexpr double near_enough = 1e-8;
+    static constexpr bool has_rough_gradient = false;
     static constexpr std::size_t column_of(std::size_t /*k*/) { return 0; }
     const lanes::StretchedPlaces* places;
+    std::span<const double> log_t;  // of the samples, or empty
     double first, samples;
 
     [[nodiscard]] Row<2> low() const { return {std::log(0.01), std::log(0.02)}; }
@@ -32,7 +38,7 @@ struct Stretched {
                                                 bool /*rough*/) const {
         lanes::StretchedSum sum{shape[0], std::exp(shape[1]), amplitude[0], constant};
         if constexpr (ones == 1) sum.constant += amplitude[1];
-        const lanes::StretchedResiduals left = lanes::stretched_residuals(y, first, sum);
+        const lanes::StretchedResiduals left = lanes::stretched_residuals(y, log_t, first, sum);
         return {left.squares, left.plain, {left.with}, {left.by_time, left.by_exponent}};
     }
 };
@@ -42,18 +48,14 @@ struct Stretched {
 /// show how far they fall.
 std::array<Row<2>, 3> starts_of(const lanes::MeanTiers& means, double first, bool to_the_last) {
     const auto value = [&](std::size_t s, std::size_t row) { return means.mean[row * means.padded + s]; };
-    const auto there = [&](std::size_t s, std::size_t row) {
-        return means.weight[row * means.padded + s] > 0;
-    };
     const std::size_t last = means.tiers - 1;
-    std::size_t end_row = lanes::MeanTiers::rows;
-    while (end_row > 2 && !there(last, end_row - 1)) --end_row;
-    const double end = to_the_last ? (value(last, end_row - 1) + value(last, end_row - 2)) / 2 : 0;
+    constexpr std::size_t rows = lanes::MeanTiers::rows;
+    const double end = to_the_last ? (value(last, rows - 1) + value(last, rows - 2)) / 2 : 0;
     const double begin = value(0, 0);
-    const double far = first + means.start[last] + means.block[last] * static_cast<double>(end_row);
+    const double far = first + means.start[last] + means.block[last] * static_cast<double>(rows);
     double early = 0, late = far;
     for (std::size_t s = 0; s < means.tiers; ++s)
-        for (std::size_t row = 0; row < lanes::MeanTiers::rows && there(s, row); ++row) {
+        for (std::size_t row = 0; row < rows; ++row) {
             const double share = (value(s, row) - end) / (begin - end);
             const double t = first + means.start[s] + means.block[s] * (static_cast<double>(row) + 0.5);
             if (share > 0.75) early = t;
@@ -74,7 +76,9 @@ std::optional<EvenStretched> run(const Curve& curve, double constant, double int
     const auto count = static_cast<double>(curve.size());
     const double first = curve.x.front() / interval;
     lanes::StretchedPlaces places;
-    const EvenDescent<Stretched<ones>> descent({&places, first, count}, curve.y, constant);
+    std::vector<double> log_t(curve.size() <= most_kept ? curve.size() : 0);
+    lanes::log_times(first, log_t);
+    const EvenDescent<Stretched<ones>> descent({&places, log_t, first, count}, curve.y, constant);
     if (!descent.ordinary()) return std::nullopt;
     lanes::take_places(descent.means(), first, places);
     const auto at = descent.lowest(starts_of(descent.means(), first, ones == 1));

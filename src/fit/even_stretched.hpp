@@ -14,7 +14,7 @@ struct EvenStretched {
 };
 
 /// y = amplitude exp(-(x / time_constant)^exponent) + offset (when `with_offset`) + constant. Nothing where
-/// the points are not even, weighted, not finite, before zero, fewer than 48, or where the answer does not
+/// the points are not even, weighted, not finite, before zero, fewer than 100, or where the answer does not
 /// vouch for itself: bottom proven, both parameters well known, residuals without a shape of their own. Then
 /// the general way must decide.
 [[nodiscard]] std::optional<EvenStretched> fit_even_stretched(const Curve& curve, bool with_offset,

@@ -73,58 +73,56 @@ void fill_means(const double* y, double less, MeanTiers& out) {
         const auto block = static_cast<std::size_t>(out.block[s]);
         const double* at = y + static_cast<std::size_t>(out.start[s]);
         const double share = 1 / out.block[s];
-        for (std::size_t r = 0; r < MeanTiers::rows && out.weight[r * out.padded + s] > 0; ++r, at += block)
+        for (std::size_t r = 0; r < MeanTiers::rows; ++r, at += block)
             out.mean[r * out.padded + s] = (block == 1 ? *at : share * sum_of(at, block)) - less;
     }
     const Lanes lanes;
     auto sum = hn::Zero(lanes), squares = hn::Zero(lanes);
-    for (std::size_t k = 0; k < MeanTiers::rows * out.padded; k += hn::Lanes(lanes)) {
-        const auto mean = hn::Load(lanes, &out.mean[k]);
-        const auto weighed = hn::Mul(mean, hn::Load(lanes, &out.weight[k]));
-        sum = hn::Add(sum, weighed);
-        squares = hn::MulAdd(mean, weighed, squares);
+    for (std::size_t s = 0; s < out.padded; s += hn::Lanes(lanes)) {
+        auto tier_sum = hn::Zero(lanes), tier_squares = hn::Zero(lanes);
+        for (std::size_t r = 0; r < MeanTiers::rows; ++r) {
+            const auto mean = hn::Load(lanes, &out.mean[r * out.padded + s]);
+            tier_sum = hn::Add(tier_sum, mean);
+            tier_squares = hn::MulAdd(mean, mean, tier_squares);
+        }
+        const auto weight = hn::Load(lanes, &out.weight[s]);
+        sum = hn::MulAdd(weight, tier_sum, sum);
+        squares = hn::MulAdd(weight, tier_squares, squares);
     }
     out.sum = total(sum);
     out.squares = total(squares);
 }
 
 /// One exponential in some tiers side by side: phi of the first row, the ratio from row to row, and
-/// d / phi = at + step * row.
+/// d / phi = slope + slope_step * row.
 struct Progression {
     V phi, ratio, slope, slope_step;
 };
 
-/// With c = rate * (block - 1)/2 in the exponent for the middle of a block, its mean of z^i is
-/// e^(rate middle) sinhc(block rate/2) / sinhc(rate/2), sinhc u = sinh u / u, by series: where u is so large
-/// that they end too early, e^(rate middle) is nothing.
-HWY_INLINE V sinhc(V u2) {
-    V p = set(1.0 / 6227020800);
-    for (const double c : {1.0 / 39916800, 1.0 / 362880, 1.0 / 5040, 1.0 / 120, 1.0 / 6, 1.0})
-        p = hn::MulAdd(p, u2, set(c));
-    return p;
+/// ln(sinh u / u) by its series, and its slope over u. Where u is large the series is off, but there e^(rate
+/// start), start at least twelve blocks or 24 u, leaves nothing of it: 1e-12 at worst.
+HWY_INLINE V log_sinhc(V u2) {
+    return hn::Mul(u2, hn::MulAdd(hn::MulAdd(u2, set(1.0 / 2835), set(-1.0 / 180)), u2, set(1.0 / 6)));
 }
-/// (sinhc u)' / u
-HWY_INLINE V sinhc_slope(V u2) {
-    V p = set(12.0 / 6227020800);
-    for (const double c : {10.0 / 39916800, 8.0 / 362880, 6.0 / 5040, 4.0 / 120, 2.0 / 6})
-        p = hn::MulAdd(p, u2, set(c));
-    return p;
+HWY_INLINE V log_sinhc_slope(V u2) {
+    return hn::MulAdd(hn::MulAdd(u2, set(6.0 / 2835), set(-4.0 / 180)), u2, set(2.0 / 6));
 }
 
+/// The mean of z^i over a block is e^(rate middle) sinhc(block rate/2) / sinhc(rate/2), sinhc u = sinh u / u.
 HWY_INLINE Progression progression(const MeanTiers& tiers, std::size_t s, double rate) {
     const Lanes lanes;
     const V start = hn::Load(lanes, &tiers.start[s]), block = hn::Load(lanes, &tiers.block[s]);
-    const V r = set(rate);
-    const V middle = hn::MulAdd(set(0.5), hn::Sub(block, set(1)), start);
-    const V half = set(rate / 2);
-    const V u = hn::Mul(half, block);
-    const V u2 = hn::Min(hn::Mul(u, u), set(16)), one2 = hn::Min(hn::Mul(half, half), set(16));
-    const V wide = sinhc(u2), narrow = sinhc(one2);
-    // d ln(sinhc(block rate/2) / sinhc(rate/2)) / d rate
-    const V bend = hn::Sub(hn::Div(hn::Mul(hn::Mul(set(0.5), block), hn::Mul(u, sinhc_slope(u2))), wide),
-                           hn::Div(hn::Mul(set(0.5), hn::Mul(half, sinhc_slope(one2))), narrow));
+    const V r = set(rate), half = set(0.5);
+    const V middle = hn::MulAdd(half, hn::Sub(block, set(1)), start);
+    const V half_rate = hn::Mul(half, r), half_block = hn::Mul(half, block);
+    const V u = hn::Mul(half_rate, block);
+    const V u2 = hn::Min(hn::Mul(u, u), set(1)), one2 = hn::Min(hn::Mul(half_rate, half_rate), set(1));
+    const V wider = hn::Sub(log_sinhc(u2), log_sinhc(one2));
+    // d wider / d rate
+    const V bend = hn::Sub(hn::Mul(half_block, hn::Mul(u, log_sinhc_slope(u2))),
+                           hn::Mul(half, hn::Mul(half_rate, log_sinhc_slope(one2))));
     Progression out;
-    out.phi = hn::Mul(exp_of(lanes, hn::Mul(r, middle)), hn::Div(wide, narrow));
+    out.phi = exp_of(lanes, hn::MulAdd(r, middle, wider));
     out.ratio = exp_of(lanes, hn::Mul(r, block));
     out.slope = hn::Neg(hn::Mul(r, hn::Add(middle, bend)));
     out.slope_step = hn::Neg(hn::Mul(r, block));
@@ -135,37 +133,39 @@ template <std::size_t parts>
 void sums_of(const MeanTiers& tiers, const double* rates, TierSums& out) {
     const Lanes lanes;
     const V none = hn::Zero(lanes);
-    V phi_phi[parts][parts], phi_d[parts][parts], d_d[parts][parts];
-    V phi_one[parts], d_one[parts], phi_y[parts], d_y[parts];
+    V all_phi_phi[parts][parts], all_phi_d[parts][parts], all_d_d[parts][parts];
+    V all_phi_one[parts], all_d_one[parts], all_phi_y[parts], all_d_y[parts];
     for (std::size_t k = 0; k < parts; ++k) {
-        phi_one[k] = d_one[k] = phi_y[k] = d_y[k] = none;
-        for (std::size_t l = 0; l < parts; ++l) phi_phi[k][l] = phi_d[k][l] = d_d[k][l] = none;
+        all_phi_one[k] = all_d_one[k] = all_phi_y[k] = all_d_y[k] = none;
+        for (std::size_t l = 0; l < parts; ++l) all_phi_phi[k][l] = all_phi_d[k][l] = all_d_d[k][l] = none;
     }
     for (std::size_t s = 0; s < tiers.padded; s += hn::Lanes(lanes)) {
         V phi[parts], slope[parts], ratio[parts], step[parts];
+        V phi_phi[parts][parts], phi_d[parts][parts], d_d[parts][parts];
+        V phi_one[parts], d_one[parts], phi_y[parts], d_y[parts];
         for (std::size_t k = 0; k < parts; ++k) {
             const Progression at = progression(tiers, s, rates[k]);
             phi[k] = at.phi;
             ratio[k] = at.ratio;
             slope[k] = at.slope;
             step[k] = at.slope_step;
+            phi_one[k] = d_one[k] = phi_y[k] = d_y[k] = none;
+            for (std::size_t l = 0; l < parts; ++l) phi_phi[k][l] = phi_d[k][l] = d_d[k][l] = none;
         }
         for (std::size_t row = 0; row < MeanTiers::rows; ++row) {
-            const V weight = hn::Load(lanes, &tiers.weight[row * tiers.padded + s]);
             const V y = hn::Load(lanes, &tiers.mean[row * tiers.padded + s]);
             V d[parts];
             for (std::size_t k = 0; k < parts; ++k) d[k] = hn::Mul(phi[k], slope[k]);
             for (std::size_t k = 0; k < parts; ++k) {
-                const V wp = hn::Mul(weight, phi[k]), wd = hn::Mul(weight, d[k]);
-                phi_one[k] = hn::Add(phi_one[k], wp);
-                d_one[k] = hn::Add(d_one[k], wd);
-                phi_y[k] = hn::MulAdd(wp, y, phi_y[k]);
-                d_y[k] = hn::MulAdd(wd, y, d_y[k]);
+                phi_one[k] = hn::Add(phi_one[k], phi[k]);
+                d_one[k] = hn::Add(d_one[k], d[k]);
+                phi_y[k] = hn::MulAdd(phi[k], y, phi_y[k]);
+                d_y[k] = hn::MulAdd(d[k], y, d_y[k]);
                 for (std::size_t l = 0; l < parts; ++l) {
-                    phi_d[k][l] = hn::MulAdd(wp, d[l], phi_d[k][l]);
+                    phi_d[k][l] = hn::MulAdd(phi[k], d[l], phi_d[k][l]);
                     if (l < k) continue;
-                    phi_phi[k][l] = hn::MulAdd(wp, phi[l], phi_phi[k][l]);
-                    d_d[k][l] = hn::MulAdd(wd, d[l], d_d[k][l]);
+                    phi_phi[k][l] = hn::MulAdd(phi[k], phi[l], phi_phi[k][l]);
+                    d_d[k][l] = hn::MulAdd(d[k], d[l], d_d[k][l]);
                 }
             }
             for (std::size_t k = 0; k < parts; ++k) {
@@ -173,17 +173,30 @@ void sums_of(const MeanTiers& tiers, const double* rates, TierSums& out) {
                 slope[k] = hn::Add(slope[k], step[k]);
             }
         }
+        const V weight = hn::Load(lanes, &tiers.weight[s]);
+        for (std::size_t k = 0; k < parts; ++k) {
+            all_phi_one[k] = hn::MulAdd(weight, phi_one[k], all_phi_one[k]);
+            all_d_one[k] = hn::MulAdd(weight, d_one[k], all_d_one[k]);
+            all_phi_y[k] = hn::MulAdd(weight, phi_y[k], all_phi_y[k]);
+            all_d_y[k] = hn::MulAdd(weight, d_y[k], all_d_y[k]);
+            for (std::size_t l = 0; l < parts; ++l) {
+                all_phi_d[k][l] = hn::MulAdd(weight, phi_d[k][l], all_phi_d[k][l]);
+                if (l < k) continue;
+                all_phi_phi[k][l] = hn::MulAdd(weight, phi_phi[k][l], all_phi_phi[k][l]);
+                all_d_d[k][l] = hn::MulAdd(weight, d_d[k][l], all_d_d[k][l]);
+            }
+        }
     }
     for (std::size_t k = 0; k < parts; ++k) {
-        out.phi_one[k] = total(phi_one[k]);
-        out.d_one[k] = total(d_one[k]);
-        out.phi_y[k] = total(phi_y[k]);
-        out.d_y[k] = total(d_y[k]);
+        out.phi_one[k] = total(all_phi_one[k]);
+        out.d_one[k] = total(all_d_one[k]);
+        out.phi_y[k] = total(all_phi_y[k]);
+        out.d_y[k] = total(all_d_y[k]);
         for (std::size_t l = 0; l < parts; ++l) {
-            out.phi_d[k][l] = total(phi_d[k][l]);
+            out.phi_d[k][l] = total(all_phi_d[k][l]);
             if (l < k) continue;
-            out.phi_phi[k][l] = out.phi_phi[l][k] = total(phi_phi[k][l]);
-            out.d_d[k][l] = out.d_d[l][k] = total(d_d[k][l]);
+            out.phi_phi[k][l] = out.phi_phi[l][k] = total(all_phi_phi[k][l]);
+            out.d_d[k][l] = out.d_d[l][k] = total(all_d_d[k][l]);
         }
     }
 }
@@ -197,7 +210,8 @@ void sums(const MeanTiers& tiers, const double* rates, std::size_t parts, TierSu
 void first_look(const MeanTiers& tiers, double first_rate, std::size_t count, double* products,
                 double* with_one, double* with_y) {
     constexpr std::size_t most_rates = 32;
-    constexpr std::size_t chunk = MeanTiers::rows * 8;  // eight tiers: the columns stay near
+    constexpr std::size_t pairs = MeanTiers::rows / 2;  // of neighbouring means
+    constexpr std::size_t chunk = pairs * 8;            // eight tiers: the columns stay near
     const Lanes lanes;
     const std::size_t width = hn::Lanes(lanes);
     HWY_ALIGN std::array<double, most_rates * chunk> columns;
@@ -209,15 +223,15 @@ void first_look(const MeanTiers& tiers, double first_rate, std::size_t count, do
     const V slowest = set(std::ldexp(first_rate, 1 - static_cast<int>(count)));
     for (std::size_t from = 0; from < tiers.padded; from += 8) {
         const std::size_t across = std::min<std::size_t>(8, tiers.padded - from);
-        const std::size_t length = MeanTiers::rows * across;
+        const std::size_t length = pairs * across;
         double* const last = &columns[(count - 1) * chunk];
         for (std::size_t s = 0; s < across; s += width) {
             const V start = hn::Load(lanes, &tiers.start[from + s]);
             const V block = hn::Load(lanes, &tiers.block[from + s]);
-            V phi = exp_of(lanes, hn::Mul(slowest, hn::MulAdd(set(0.5), hn::Sub(block, set(1)), start)));
-            const V ratio = exp_of(lanes, hn::Mul(slowest, block));
-            for (std::size_t row = 0; row < MeanTiers::rows; ++row, phi = hn::Mul(phi, ratio))
-                hn::Store(phi, lanes, last + row * across + s);
+            V phi = exp_of(lanes, hn::Mul(slowest, hn::Add(hn::Sub(block, set(0.5)), start)));
+            const V ratio = exp_of(lanes, hn::Mul(slowest, hn::Add(block, block)));
+            for (std::size_t pair = 0; pair < pairs; ++pair, phi = hn::Mul(phi, ratio))
+                hn::Store(phi, lanes, last + pair * across + s);
         }
         // Twice the rate is the square.
         for (std::size_t g = count - 1; g-- > 0;)
@@ -228,15 +242,18 @@ void first_look(const MeanTiers& tiers, double first_rate, std::size_t count, do
         for (std::size_t g = 0; g < count; ++g) {
             V one = hn::Zero(lanes), by_y = one;
             const double* const column = &columns[g * chunk];
-            for (std::size_t row = 0; row < MeanTiers::rows; ++row)
+            for (std::size_t pair = 0; pair < pairs; ++pair)
                 for (std::size_t s = 0; s < across; s += width) {
-                    const std::size_t at = row * tiers.padded + from + s, i = row * across + s;
-                    const V wp = hn::Mul(hn::Load(lanes, column + i), hn::Load(lanes, &tiers.weight[at]));
-                    hn::Store(wp, lanes, &weighed[i]);
+                    const double* const y = &tiers.mean[2 * pair * tiers.padded + from + s];
+                    const std::size_t at = pair * across + s;
+                    const V wp =
+                        hn::Mul(hn::Load(lanes, column + at), hn::Load(lanes, &tiers.weight[from + s]));
+                    hn::Store(hn::Add(wp, wp), lanes, &weighed[at]);
                     one = hn::Add(one, wp);
-                    by_y = hn::MulAdd(wp, hn::Load(lanes, &tiers.mean[at]), by_y);
+                    by_y =
+                        hn::MulAdd(wp, hn::Add(hn::Load(lanes, y), hn::Load(lanes, y + tiers.padded)), by_y);
                 }
-            with_one[g] += total(one);
+            with_one[g] += 2 * total(one);
             with_y[g] += total(by_y);
             // Three columns at once, two sums each: that hides how long a multiplication takes.
             std::size_t h = g;
@@ -461,45 +478,27 @@ void take_means(std::span<const double> y, double less, MeanTiers& out) {
     constexpr std::size_t rows = MeanTiers::rows;
     const std::size_t count = y.size();
     out.tiers = 0;
-    std::array<std::size_t, MeanTiers::most> used{};
-    const auto add = [&](std::size_t start, std::size_t block, std::size_t means) {
+    const auto add = [&](std::size_t start, std::size_t block) {
         out.start[out.tiers] = static_cast<double>(start);
-        out.block[out.tiers] = static_cast<double>(block);
-        used[out.tiers++] = means;
+        out.block[out.tiers++] = static_cast<double>(block);
     };
     // Tiers double as long as the last one, which takes what remains, has half a doubling left.
-    add(0, 1, rows);
+    add(0, 1);
     std::size_t start = rows;
-    for (; count >= 3 * start; start *= 2) add(start, start / rows, rows);
-    const std::size_t left = count - start;
-    std::size_t block = 1, means = std::min(left, rows);
-    if (left > rows) {
-        std::size_t lost = left;
-        for (std::size_t m = rows; m > rows - 4; --m)
-            if (left % m < lost) {
-                lost = left % m;
-                means = m;
-                block = left / m;
-            }
-    }
-    add(start, block, means);
-
+    for (; count >= 3 * start; start *= 2) add(start, start / rows);
+    add(start, (count - start) / rows);
     out.padded = (out.tiers + 3) / 4 * 4;
+    out.count = rows * out.tiers;
     out.samples = 0;
-    out.count = 0;
     for (std::size_t s = 0; s < out.padded; ++s) {
-        if (s >= out.tiers) {
+        const bool there = s < out.tiers;
+        if (!there) {
             out.start[s] = 0;
             out.block[s] = 1;
+            for (std::size_t r = 0; r < rows; ++r) out.mean[r * out.padded + s] = 0;
         }
-        for (std::size_t r = 0; r < rows; ++r) {
-            const bool there = s < out.tiers && r < used[s];
-            out.weight[r * out.padded + s] = there ? out.block[s] : 0;
-            out.mean[r * out.padded + s] = 0;
-        }
-        if (s >= out.tiers) continue;
-        out.count += used[s];
-        out.samples += static_cast<double>(used[s]) * out.block[s];
+        out.weight[s] = there ? out.block[s] : 0;
+        out.samples += static_cast<double>(rows) * out.weight[s];
     }
     HWY_DYNAMIC_DISPATCH(fill_means)(y.data(), less, out);
 }

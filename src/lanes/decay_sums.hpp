@@ -24,16 +24,17 @@ inline constexpr std::size_t most_parts = 3;
 struct MeanTiers {
     static constexpr std::size_t rows = 12;
     static constexpr std::size_t most = 32;
-    /// Row r of tier s lies at r * padded + s, so that a vector holds tiers side by side.
+    /// Row r of tier s lies at r * padded + s, so that a vector holds tiers side by side. Every tier has all
+    /// rows; tiers that only fill up a vector weigh nothing.
     std::size_t tiers = 0, padded = 0;
     std::size_t count = 0;                              ///< of means
     alignas(64) std::array<double, most> start, block;  ///< first sample of a tier, samples a mean
+    alignas(64) std::array<double, most> weight;        ///< of a mean: samples behind it
     alignas(64) std::array<double, rows * most> mean;
-    alignas(64) std::array<double, rows * most> weight;  ///< samples behind a mean; 0: none there
-    double samples = 0, sum = 0, squares = 0;            ///< of the weight, weight * mean, weight * mean^2
+    double samples = 0, sum = 0, squares = 0;  ///< of the weight, weight * mean, weight * mean^2
 };
 
-/// `less` is taken off every sample. 32 samples at least, 2^32 at most; up to 11 at the end are left out.
+/// `less` is taken off every sample. 48 samples at least, 2^32 at most; up to 11 at the end are left out.
 void take_means(std::span<const double> y, double less, MeanTiers& out);
 
 /// Weighted inner products of the columns [phi_k | 1 | d_k | y] over the means; phi_k is the mean of z_k^i
@@ -48,8 +49,8 @@ struct TierSums {
 [[nodiscard]] TierSums tier_sums(const MeanTiers& tiers, std::span<const double> rates);
 
 /// A first look at many rates at once, each half the one before: products[g * count + h] = sum of weight
-/// phi_g phi_h for h >= g, with_one[g] and with_y[g] likewise. phi is here e^(rate i) in the middle of a
-/// block, which is good to choose where to start. At most 32 rates.
+/// phi_g phi_h for h >= g, with_one[g] and with_y[g] likewise. phi is here e^(rate i) in the middle of two
+/// blocks, which is good to choose where to start. At most 32 rates.
 void halving_products(const MeanTiers& tiers, double first_rate, std::size_t count,
                       std::span<double> products, std::span<double> with_one, std::span<double> with_y);
 

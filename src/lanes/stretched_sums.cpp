@@ -1,6 +1,6 @@
 #include "lanes/stretched_sums.hpp"
 
-#include <cmath>
+#include <algorithm>
 
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "lanes/stretched_sums.cpp"
@@ -70,7 +70,8 @@ void tier_sums_of(const MeanTiers& tiers, const StretchedPlaces& places, double 
     V phi_t = none, phi_b = none, t_t = none, t_b = none, b_b = none, t_one = none, b_one = none, t_y = none,
       b_y = none;
     for (std::size_t i = 0; i < MeanTiers::rows * tiers.padded; i += hn::Lanes(lanes)) {
-        const V weight = hn::Load(lanes, &tiers.weight[i]), y = hn::Load(lanes, &tiers.mean[i]);
+        const V weight = hn::Load(lanes, &tiers.weight[i % tiers.padded]),
+                y = hn::Load(lanes, &tiers.mean[i]);
         const Stretched at = stretched_at(hn::Load(lanes, &places.log_t[i]), log_T, b);
         // t^2 f'' = f z (b^2 z - b (b - 1))
         const V curvature = hn::Mul(at.z, hn::MulSub(b2, at.z, b_less));
@@ -104,15 +105,27 @@ void tier_sums_of(const MeanTiers& tiers, const StretchedPlaces& places, double 
     out.d_y[1] = total(b_y);
 }
 
-void residuals_of(const double* y, std::size_t count, double first, const StretchedSum& sum,
+void log_times_of(double first, double* out, std::size_t count) {
+    const Lanes lanes;
+    const std::size_t width = hn::Lanes(lanes);
+    V t = hn::Add(set(first), hn::Iota(lanes, 0));
+    std::size_t i = 0;
+    for (; i + width <= count; i += width, t = hn::Add(t, set(static_cast<double>(width))))
+        hn::StoreU(log_time(t), lanes, out + i);
+    HWY_ALIGN std::array<double, 4> rest;
+    hn::Store(log_time(t), lanes, rest.data());
+    for (std::size_t k = 0; i + k < count; ++k) out[i + k] = rest[k];
+}
+
+void residuals_of(const double* y, const double* log_t, std::size_t count, const StretchedSum& sum,
                   StretchedResiduals& out) {
     const Lanes lanes;
     const std::size_t width = hn::Lanes(lanes);
     const V log_T = set(sum.log_time_constant), b = set(sum.exponent);
     const V amplitude = set(sum.amplitude), constant = set(sum.constant);
     V squares = hn::Zero(lanes), plain = squares, with = squares, by_time = squares, by_exponent = squares;
-    const auto take = [&](V sample, V there, V t) HWY_ATTR {
-        const Stretched at = stretched_at(log_time(t), log_T, b);
+    const auto take = [&](V sample, V there, V log_time) HWY_ATTR {
+        const Stretched at = stretched_at(log_time, log_T, b);
         const V left = hn::Mul(there, hn::NegMulAdd(amplitude, at.f, hn::Sub(sample, constant)));
         squares = hn::MulAdd(left, left, squares);
         plain = hn::Add(plain, left);
@@ -120,26 +133,22 @@ void residuals_of(const double* y, std::size_t count, double first, const Stretc
         by_time = hn::MulAdd(left, at.by_time, by_time);
         by_exponent = hn::MulAdd(left, at.by_exponent, by_exponent);
     };
-    V t = hn::Add(set(first), hn::Iota(lanes, 0));
-    const V step = set(static_cast<double>(width)), one = set(1);
     std::size_t i = 0;
-    for (; i + width <= count; i += width) {
-        take(hn::LoadU(lanes, y + i), one, t);
-        t = hn::Add(t, step);
-    }
+    for (; i + width <= count; i += width) take(hn::LoadU(lanes, y + i), set(1), hn::LoadU(lanes, log_t + i));
     if (i < count) {
-        HWY_ALIGN std::array<double, 4> rest{}, there{};
+        HWY_ALIGN std::array<double, 4> rest{}, there{}, logs{};
         for (std::size_t k = 0; i + k < count; ++k) {
             rest[k] = y[i + k];
             there[k] = 1;
+            logs[k] = log_t[i + k];
         }
-        take(hn::Load(lanes, rest.data()), hn::Load(lanes, there.data()), t);
+        take(hn::Load(lanes, rest.data()), hn::Load(lanes, there.data()), hn::Load(lanes, logs.data()));
     }
-    out.squares = total(squares);
-    out.plain = total(plain);
-    out.with = total(with);
-    out.by_time = total(by_time);
-    out.by_exponent = total(by_exponent);
+    out.squares += total(squares);
+    out.plain += total(plain);
+    out.with += total(with);
+    out.by_time += total(by_time);
+    out.by_exponent += total(by_exponent);
 }
 
 }  // namespace ebbtide::lanes::HWY_NAMESPACE
@@ -150,6 +159,7 @@ namespace ebbtide::lanes {
 
 HWY_EXPORT(places_of);
 HWY_EXPORT(tier_sums_of);
+HWY_EXPORT(log_times_of);
 HWY_EXPORT(residuals_of);
 
 void take_places(const MeanTiers& tiers, double first, StretchedPlaces& out) {
@@ -163,9 +173,24 @@ TierSums stretched_tier_sums(const MeanTiers& tiers, const StretchedPlaces& plac
     return out;
 }
 
-StretchedResiduals stretched_residuals(std::span<const double> y, double first, const StretchedSum& sum) {
+void log_times(double first, std::span<double> out) {
+    HWY_DYNAMIC_DISPATCH(log_times_of)(first, out.data(), out.size());
+}
+
+StretchedResiduals stretched_residuals(std::span<const double> y, std::span<const double> log_t, double first,
+                                       const StretchedSum& sum) {
     StretchedResiduals out;
-    HWY_DYNAMIC_DISPATCH(residuals_of)(y.data(), y.size(), first, sum, out);
+    if (!log_t.empty()) {
+        HWY_DYNAMIC_DISPATCH(residuals_of)(y.data(), log_t.data(), y.size(), sum, out);
+        return out;
+    }
+    constexpr std::size_t stretch = 1024;
+    std::array<double, stretch> logs;
+    for (std::size_t from = 0; from < y.size(); from += stretch) {
+        const auto part = y.subspan(from, std::min(stretch, y.size() - from));
+        log_times(first + static_cast<double>(from), {logs.data(), part.size()});
+        HWY_DYNAMIC_DISPATCH(residuals_of)(part.data(), logs.data(), part.size(), sum, out);
+    }
     return out;
 }
 

@@ -31,7 +31,11 @@ struct StretchedResiduals {
     double squares = 0, plain = 0, with = 0;  ///< sum of r^2, r, r f
     double by_time = 0, by_exponent = 0;      ///< sum of r d f / d log T, of r d f / d log b
 };
-[[nodiscard]] StretchedResiduals stretched_residuals(std::span<const double> y, double first,
-                                                     const StretchedSum& sum);
+/// `log_t` from log_times for all of y, to spare them to the next call, or empty: then memory does not grow.
+[[nodiscard]] StretchedResiduals stretched_residuals(std::span<const double> y, std::span<const double> log_t,
+                                                     double first, const StretchedSum& sum);
+
+/// ln(first + i); for t = 0 a number low enough that nothing is left of z.
+void log_times(double first, std::span<double> out);
 
 }  // namespace ebbtide::lanes
