@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
+
 #include "basis/number_text.hpp"
 #include "cli/print.hpp"
 #include "cli/residual_strip.hpp"

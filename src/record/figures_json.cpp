@@ -19,9 +19,14 @@ void require_finite(const json& value, const std::string& place) {
 
 json json_of(const std::optional<decay::MonteCarloTime>& drawn) {
     if (!drawn) return {};
-    return {{"mean_s", drawn->mean_s}, {"u_s", drawn->u_s},       {"low_s", drawn->low_s},
-            {"high_s", drawn->high_s}, {"trials", drawn->trials}, {"stable", drawn->stable},
-            {"agrees", drawn->agrees}, {"beyond", drawn->beyond}};
+    return {{"mean_s", finite_or_null(drawn->mean_s)},
+            {"u_s", finite_or_null(drawn->u_s)},
+            {"low_s", finite_or_null(drawn->low_s)},
+            {"high_s", finite_or_null(drawn->high_s)},
+            {"trials", drawn->trials},
+            {"stable", drawn->stable},
+            {"agrees", drawn->agrees},
+            {"beyond", finite_or_null(drawn->beyond)}};
 }
 
 json json_of(const decay::LevelFigure& figure) {

@@ -9,14 +9,6 @@ namespace {
 
 using nlohmann::json;
 
-/// A search that went astray may leave a number that is none: absent, and its outcome says why.
-json finite_or_null(double value) {
-    return std::isfinite(value) ? json(value) : json();
-}
-json finite_or_null(const std::optional<double>& value) {
-    return value ? finite_or_null(*value) : json();
-}
-
 json json_of(const std::vector<decay::Extrapolated>& times) {
     json out = json::array();
     for (const decay::Extrapolated& time : times) out.push_back(record::json_of(time));
@@ -54,6 +46,10 @@ json json_of(const std::optional<decay::PulseSides>& sides) {
 }
 
 }  // namespace
+
+json finite_or_null(const std::optional<double>& value) {
+    return value && std::isfinite(*value) ? json(*value) : json();
+}
 
 std::string_view name_of(fit::Standing standing) {
     switch (standing) {

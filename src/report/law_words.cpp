@@ -26,6 +26,7 @@ std::string symbol_of(const std::string& name) {
 }
 
 std::string value_text(const fit::Parameter& p) {
+    if (!std::isfinite(p.value)) return "not determined";
     switch (p.standing) {
         case fit::Standing::free:
             return uncertain_text(p.value, p.standard_error);
@@ -60,6 +61,10 @@ const decay::LawCandidate* shown_candidate(const decay::LawFigures& law) {
 }
 
 std::string shape_text(const decay::LawCandidate& candidate) {
+    if (std::ranges::none_of(candidate.parameters, [](const fit::Parameter& p) {
+            return !p.name.starts_with("amplitude") && has_number(p);
+        }))
+        return "nothing determined";
     double total_V = 0;
     std::vector<double> amplitudes_V;
     for (const fit::Parameter& p : candidate.parameters)
@@ -120,6 +125,8 @@ std::string extrapolated_text(const decay::Extrapolated& time) {
 std::string monte_carlo_text(const decay::LevelFigure& figure) {
     const decay::MonteCarloTime& drawn = *figure.monte_carlo;
     const double half_s = judge::sum_of(figure.budget).expanded_u_s;
+    if (!std::isfinite(drawn.low_s) || !std::isfinite(drawn.high_s) || !std::isfinite(half_s))
+        return "Monte Carlo: no finite interval";
     std::string text =
         fmt::format("Monte Carlo {} to {} s, u {} s; slopes {} to {} s, {}", to_u(drawn.low_s, drawn.u_s),
                     to_u(drawn.high_s, drawn.u_s), significant_text(drawn.u_s, 2),

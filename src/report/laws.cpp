@@ -11,8 +11,9 @@
 namespace ebbtide::report {
 namespace {
 
+/// Of a run that counts; of others a law says little.
 const decay::LawFigures* law_of(const judge::JudgedRun& run) {
-    return run.figures && run.figures->law ? &*run.figures->law : nullptr;
+    return run.counts && run.figures && run.figures->law ? &*run.figures->law : nullptr;
 }
 
 bool has_residuals(const judge::JudgedRun& run) {
@@ -44,19 +45,18 @@ Table laws_table(const judge::Judgement& judgement) {
     for (const judge::JudgedRun& run : judgement.runs) {
         const decay::LawFigures* law = law_of(run);
         if (law == nullptr) continue;
-        const bool muted = !run.counts;
         const decay::LawCandidate* shown = shown_candidate(*law);
-        std::vector<Cell> row{Cell{run.key.label(), {}, muted, !muted}};
+        std::vector<Cell> row{Cell{run.key.label(), {}, false, true}};
         if (law->missing.empty() && shown != nullptr) {
             const bool none = !law->chosen || (law->adequate && !*law->adequate);
             row.push_back({none ? "none; closest: " + words_for(shown->kind) : words_for(shown->kind),
                            {},
-                           muted,
+                           false,
                            false});
-            row.push_back({shape_text(*shown), {}, muted || none, false});
-            row.push_back({verdict_of(*law), {}, muted, false});
+            row.push_back({shape_text(*shown), {}, none, false});
+            row.push_back({verdict_of(*law), {}, false, false});
             row.push_back({next_best_text(*law), {}, true, false});
-            row.push_back({sides_text(*law), {}, muted, false});
+            row.push_back({sides_text(*law), {}, false, false});
         } else {
             row.push_back({"not fitted", {}, true, false});
             row.push_back({law->missing, {}, true, false});
@@ -76,14 +76,14 @@ Table beyond_table(const judge::Judgement& judgement) {
             for (const decay::Extrapolated& time : law->extrapolated)
                 if (std::ranges::find(levels, time.level) == levels.end()) levels.push_back(time.level);
     if (levels.empty()) return table;
-    table.title = "Beyond the record: extrapolated, not measured, never judged";
+    table.title = "Beyond the record: extrapolated, not measured";
     table.columns = {{"run", one_line}, {"record ends at, s", number}};
     for (const plan::Level& level : levels)
         table.columns.push_back({fmt::format("≈ t({}), s", level.label()), one_line});
     for (const judge::JudgedRun& run : judgement.runs) {
         const decay::LawFigures* law = law_of(run);
         if (law == nullptr || law->extrapolated.empty()) continue;
-        std::vector<Cell> row{Cell{run.key.label(), {}, !run.counts, run.counts},
+        std::vector<Cell> row{Cell{run.key.label(), {}, false, true},
                               Cell{significant_text(run.figures->record_s, 3), {}, true, false}};
         for (const plan::Level& level : levels) {
             const auto said = std::ranges::find(law->extrapolated, level, &decay::Extrapolated::level);
@@ -100,22 +100,17 @@ const judge::JudgedRun* deciding_run(const judge::Judgement& judgement) {
     if (const auto deciding = deciding_result(judgement))
         for (const std::size_t i : deciding->finding->runs)
             if (has_residuals(judgement.runs.at(i))) return &judgement.runs.at(i);
-    for (const bool counting : {true, false})
-        for (const judge::JudgedRun& run : judgement.runs)
-            if (run.counts == counting && has_residuals(run)) return &run;
+    for (const judge::JudgedRun& run : judgement.runs)
+        if (has_residuals(run)) return &run;
     return nullptr;
 }
 
 std::vector<ResidualPanel> panels_of(const judge::Judgement& judgement) {
     std::vector<ResidualPanel> panels;
     for (const judge::JudgedRun& run : judgement.runs) {
-        if (!has_residuals(run) || run.without_specimen) continue;
-        std::string subtitle = run.key.face;
-        if (!run.key.conditions.empty()) subtitle += (subtitle.empty() ? "" : ", ") + run.key.conditions;
-        auto panel = std::ranges::find_if(panels, [&](const ResidualPanel& one) {
-            return one.title == run.key.specimen && one.subtitle == subtitle;
-        });
-        if (panel == panels.end()) panel = panels.insert(panels.end(), {run.key.specimen, subtitle, {}});
+        if (!has_residuals(run)) continue;
+        auto panel = std::ranges::find(panels, run.key.specimen, &ResidualPanel::title);
+        if (panel == panels.end()) panel = panels.insert(panels.end(), {run.key.specimen, {}});
         panel->runs.push_back(&run);
     }
     return panels;
@@ -143,7 +138,9 @@ void add_laws(Document& document, const ReportInput& input) {
         blocks.emplace_back(
             Paragraph{"Above: a fall with its law (dashed), and what the law leaves, as means of stretches "
                       "of the record. Below: "
-                      "the same of every run, in units of its noise, cut off at the edges. The band holds 95 "
+                      "the same of every run that counts, in units of its noise, cut off at the edges, "
+                      "against the time "
+                      "after the release in seconds. The band holds 95 "
                       "% of such means "
                       "when the law is right; a wave through it says that the law is not.",
                       Paragraph::Look::note, ""});

@@ -17,12 +17,12 @@ using Points = std::span<const decay::ResidualPoint>;
 
 constexpr double label_size = 6.5, title_size = 8;
 constexpr double left_margin = 30, right_margin = 46;
-constexpr double fall_top = 24, fall_height = 100, strip_top = fall_top + fall_height + 16, strip_height = 44;
+constexpr double fall_top = 24, fall_height = 78, strip_top = fall_top + fall_height + 16, strip_height = 38;
 constexpr double fit_height = strip_top + strip_height + 22;
 
-constexpr std::size_t panels_across = 4;
-constexpr double panel_gap = 18, panel_top = 14, panel_height = 40,
-                 panel_full = panel_top + panel_height + 22;
+constexpr std::size_t panels_across = 6;
+constexpr double panel_gap = 12, panel_top = 13, panel_height = 30,
+                 panel_full = panel_top + panel_height + 11;
 constexpr double narrow_sigmas = 4, wide_sigmas = 8;
 
 const decay::LawFigures* law_of(const judge::JudgedRun& run) {
@@ -75,8 +75,10 @@ void draw_fall(Picture& picture, const PlottedRun& plotted, const decay::LawFigu
         law_V.push_back(p.law_V);
         if (p.law_V > 0) lowest = std::min(lowest, p.law_V / V0);
     }
-    const Scale y(Scale::Kind::logarithmic, 100 * std::max(1e-3, lowest / 1.6), 125, fall_top + fall_height,
-                  fall_top);
+    // Below twice its noise a fall is no line on a logarithmic scale.
+    const double noise = 2 * plotted.run->figures->noise_V / V0;
+    const Scale y(Scale::Kind::logarithmic, 100 * std::clamp(lowest / 1.6, std::clamp(noise, 1e-3, 0.1), 0.9),
+                  125, fall_top + fall_height, fall_top);
     draw_value_axis(picture, y, left_margin, 5);
     picture.shapes.emplace_back(Label{{0, fall_top - 6}, "specimen voltage, % of V0", Tint::muted});
     if (plotted.trace != nullptr)
@@ -99,7 +101,7 @@ void draw_strip(Picture& picture, const PlottedRun& plotted, const decay::LawFig
     const Scale y(Scale::Kind::linear, -1.1 * limit, 1.1 * limit, strip_top + strip_height, strip_top);
     draw_band(picture, law.residuals, x, y, unit_V);
     picture.line({left_margin, y.at(0)}, {x.at(x.high()), y.at(0)}, Tint::muted, 0.4);
-    draw_value_axis(picture, y, left_margin, 3);
+    draw_value_axis(picture, y, left_margin, 5);
     picture.shapes.emplace_back(Label{{0, strip_top - 5}, "left over, % of V0", Tint::muted});
     for (const decay::ResidualPoint& p : law.residuals)
         picture.shapes.emplace_back(
@@ -115,13 +117,6 @@ void draw_panel(Picture& picture, const ResidualPanel& panel, double left, doubl
                 double first_s, double last_s, bool decades) {
     picture.shapes.emplace_back(
         Label{{left, 7}, fitted(panel.title, label_size, width), Tint::ink, Anchor::start, label_size, true});
-    const double title_width = estimated_width(panel.title, label_size) + 6;
-    if (title_width < width)
-        picture.shapes.emplace_back(Label{{left + title_width, 7},
-                                          fitted(panel.subtitle, 6, width - title_width),
-                                          Tint::muted,
-                                          Anchor::start,
-                                          6});
     const Scale x = time_scale(first_s, last_s, decades, left, left + width);
     const auto band = [&](double sigmas) { return y.at(sigmas); };
     picture.shapes.emplace_back(Area{
@@ -135,7 +130,7 @@ void draw_panel(Picture& picture, const ResidualPanel& panel, double left, doubl
                 picture.shapes.emplace_back(
                     Disc{{x.at(p.time_s), y.at(y.clamped(p.residual_V / p.u_V))}, 0.7, tint_of(*run), true});
     }
-    draw_time_axis(picture, x, panel_top + panel_height, 4);
+    draw_time_axis(picture, x, panel_top + panel_height, 3);
 }
 
 }  // namespace
@@ -203,9 +198,6 @@ std::vector<Picture> residual_panels(std::span<const ResidualPanel> panels, doub
         }
         row.description = fmt::format(
             "Residuals of the laws of {} in units of their noise, against time after release.", names);
-        if (last == panels.size())
-            row.shapes.emplace_back(
-                Label{{width, panel_full - 2}, "time after release, s", Tint::muted, Anchor::end});
         out.push_back(std::move(row));
     }
     return out;

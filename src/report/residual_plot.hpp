@@ -21,7 +21,7 @@ namespace ebbtide::report {
 
 /// Residuals of the runs of one panel, in units of their noise.
 struct ResidualPanel {
-    std::string title, subtitle;
+    std::string title;
     std::vector<const judge::JudgedRun*> runs;
 };
 
