@@ -8,6 +8,7 @@
 #include "basis/number_text.hpp"
 #include "decay/cross_section.hpp"
 #include "decay/noise.hpp"
+#include "fit/robust.hpp"
 
 namespace ebbtide::decay {
 namespace {
@@ -124,17 +125,19 @@ std::vector<ResidualPoint> residuals_of(const LawModel& model, const fit::Curve&
     return out;
 }
 
-LawFigures figures_from(const LawChoice& choice, const fit::Curve& curve,
+LawFigures figures_from(const LawChoice& choice, const fit::Curve& given,
                         const std::vector<plan::Level>& levels, const StartLevel& start,
                         const std::optional<NoiseModel>& known_noise) {
     LawFigures out;
-    out.from_s = curve.x.front();
-    out.to_s = curve.x.back();
-    out.samples = curve.size();
+    out.from_s = given.x.front();
+    out.to_s = given.x.back();
+    out.samples = given.size() - choice.lost.size();
     out.effective_samples = choice.effective_samples;
     out.chosen = choice.chosen;
     out.adequate = choice.adequate;
     out.doubt = choice.doubt;
+    const fit::CurveStore kept = choice.lost.empty() ? fit::CurveStore{} : fit::without(given, choice.lost);
+    const fit::Curve curve = choice.lost.empty() ? given : kept.view();
     const Extrapolation beyond = extrapolate(choice, curve, levels, start);
     out.extrapolated = beyond.averaged;
     for (std::size_t i = 0; i < choice.models.size(); ++i) {
