@@ -267,7 +267,9 @@ Figures figures_of(const RunTrace& recorded, const plan::DecayRules& rules,
     const double sensor_resolution_s = bench ? bench->sensor.resolution_s : 0;
     figures.resolution_s =
         std::max({sensor_resolution_s, 2 * phases.step_s, 3 * release.delay_s.value_or(0)});
+    figures.fall_scale_s = phases.fall_scale_s;
     const double settled_s = release.settled_s ? std::max(0.0, *release.settled_s - release.time_s) : 0;
+    figures.fall_from_s = fall.empty() ? settled_s : std::max(settled_s, fall.time_s.front());
 
     const std::size_t tail = std::min(fall.size(), std::max<std::size_t>(5, fall.size() / 20));
     const double end_V = mean_of(fall.slice(fall.size() - tail, fall.size()));

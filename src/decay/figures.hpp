@@ -16,8 +16,9 @@
 
 namespace ebbtide::decay {
 
-/// Closed list. Only `measured` gives a decay time; `below_resolution` an upper bound; `not_reached` the
-/// length of the record as a lower bound, which never becomes a number in a mean that passes.
+/// Closed list. `measured` gives a decay time, and so does `extrapolated`, which only a method that allows it
+/// brings about; `below_resolution` an upper bound; `not_reached` the length of the record as a lower bound,
+/// which never becomes a number in a mean that passes.
 enum class LevelStatus { measured, not_reached, below_resolution, too_noisy, extrapolated, refused };
 [[nodiscard]] std::string_view name_of(LevelStatus status);
 
@@ -30,13 +31,13 @@ struct LevelFigure {
     double level_V = 0;  ///< after zero and sign: positive for a fraction of V0
     LevelStatus status = LevelStatus::refused;
     std::string reason;                        ///< why there is no decay time; empty when measured
-    std::optional<double> decay_s;             ///< measured only
-    std::optional<double> u_decay_s;           ///< standard uncertainty, measured only
+    std::optional<double> decay_s;             ///< measured or extrapolated
+    std::optional<double> u_decay_s;           ///< standard uncertainty of decay_s
     std::optional<double> degrees_of_freedom;  ///< effective, of u_decay_s; absent when infinite
     std::optional<double> last_crossing_s;     ///< when the curve itself came back: the last crossing
     std::optional<double> at_least_s;          ///< not_reached: the record shows this much
     std::optional<double> at_most_s;           ///< below_resolution: upper bound
-    std::vector<Contribution> budget;          ///< measured only; largest first
+    std::vector<Contribution> budget;          ///< of decay_s; largest first
     /// Measured only: how the time moves when the level does. Not part of the record.
     LocalFall local_fall = {};
     /// The same budget by Monte Carlo; nothing until it was asked for.
@@ -68,6 +69,9 @@ struct Figures {
     double noise_V = 0;                        ///< standard deviation of one sample
     double noise_correlation_s = 0;            ///< correlation time of the noise; 0 when white
     double resolution_s = 0;                   ///< shorter decay times are below resolution
+    // Where a law may be fitted; not part of the record:
+    double fall_from_s = 0;   ///< after the release: the electrode has come to rest
+    double fall_scale_s = 0;  ///< time in which the voltage falls by a factor e, roughly
     std::vector<LevelFigure> levels;
     std::optional<LawFigures> law = {};  ///< nothing until it was asked for
     std::vector<plan::Flag> flags;

@@ -25,8 +25,8 @@ const plan::Item* item_of(const std::string& specimen, const plan::Order& order)
     return found == order.items.end() ? nullptr : &*found;
 }
 
-bool is_measured(const decay::LevelFigure& figure) {
-    return figure.status == decay::LevelStatus::measured && figure.decay_s && *figure.decay_s > 0;
+bool has_time(const decay::LevelFigure& figure) {
+    return figure.decay_s && *figure.decay_s > 0;
 }
 
 /// Of the run's own parts, relative to its decay time.
@@ -113,8 +113,7 @@ std::vector<JudgedRun> with_influences(std::vector<JudgedRun> runs, const plan::
         for (JudgedRun& run : runs) {
             if (!run.figures) continue;
             for (decay::LevelFigure& figure : run.figures->levels) {
-                if (figure.level.kind != level.kind || figure.level.value != level.value ||
-                    !is_measured(figure))
+                if (figure.level.kind != level.kind || figure.level.value != level.value || !has_time(figure))
                     continue;
                 const double decay_s = *figure.decay_s;
                 if (bench) {
@@ -157,7 +156,7 @@ std::optional<Repeatability> repeatability_of(std::span<const JudgedRun> runs, c
     std::map<std::string, std::vector<const decay::LevelFigure*>> series;
     for (const JudgedRun& run : runs) {
         const decay::LevelFigure* figure = run.counts ? figure_at(run, level) : nullptr;
-        if (figure && is_measured(*figure)) series[series_of(run.key)].push_back(figure);
+        if (figure && has_time(*figure)) series[series_of(run.key)].push_back(figure);
     }
     double squares = 0, explained = 0, freedom = 0;
     for (const auto& [name, figures] : series) {
@@ -182,7 +181,7 @@ std::vector<std::string> missing_influences(std::span<const JudgedRun> runs, con
     bool measured = false, replicated = false;
     std::map<std::string, int> series;
     for (const JudgedRun& run : runs) {
-        if (!run.counts || !run.figures || std::ranges::none_of(run.figures->levels, is_measured)) continue;
+        if (!run.counts || !run.figures || std::ranges::none_of(run.figures->levels, has_time)) continue;
         measured = true;
         replicated = ++series[series_of(run.key)] > 1 || replicated;
     }

@@ -109,6 +109,20 @@ std::vector<std::string> cautions_for(const std::vector<JudgedRun>& runs, Confor
     return cautions;
 }
 
+/// Whether a time beyond its record entered a result.
+bool rests_on_extrapolation(const std::vector<RequirementOutcome>& requirements,
+                            const std::vector<JudgedRun>& runs) {
+    const auto extrapolated = [&](const plan::Requirement& requirement, std::size_t run) {
+        const decay::LevelFigure* figure = figure_at(runs[run], requirement.level);
+        return figure && figure->decay_s && figure->status == decay::LevelStatus::extrapolated;
+    };
+    for (const RequirementOutcome& outcome : requirements)
+        for (const Finding& finding : outcome.findings)
+            for (const std::size_t run : finding.runs)
+                if (extrapolated(outcome.requirement, run)) return true;
+    return false;
+}
+
 std::string reason_of_pass(const std::vector<RequirementOutcome>& requirements) {
     std::string met;
     for (const RequirementOutcome& outcome : requirements)
@@ -167,6 +181,11 @@ Judgement judge(std::vector<JudgedRun> runs, const plan::Order& order, const pla
     if (judgement.reasons.empty() && judgement.statement == Conformity::pass)
         judgement.reasons.push_back(reason_of_pass(judgement.requirements));
     judgement.cautions = cautions_for(judgement.runs, judgement.statement);
+    if (rests_on_extrapolation(judgement.requirements, judgement.runs))
+        judgement.cautions.push_back(
+            "Results rest on decay times that lie beyond their records: there only the laws that fit the "
+            "record "
+            "speak. The method allows such times; a longer record would measure them.");
     for (std::string& unused : unused_histories(judgement.requirements, order.decision_rule))
         judgement.cautions.push_back(std::move(unused));
     return judgement;

@@ -51,8 +51,10 @@ Part part_of(const JudgedRun& run, const plan::Level& level) {
             return {BoundKind::at_least, figure->at_least_s.value_or(0), figure};
         case LevelStatus::below_resolution:
             return {BoundKind::at_most, *figure->at_most_s, figure};
+        case LevelStatus::extrapolated:  // with a time only where the method allows it
+            if (figure->decay_s) return {BoundKind::value, *figure->decay_s, figure};
+            [[fallthrough]];
         case LevelStatus::too_noisy:
-        case LevelStatus::extrapolated:
         case LevelStatus::refused:
             return {BoundKind::none, 0, figure};
     }

@@ -97,6 +97,17 @@ inline JudgedRun measured(const plan::RunKey& at, double decay_s, double u_run_s
     return run_with(at, figure);
 }
 
+/// A time beyond the record, as a method that allows extrapolation brings it about.
+inline JudgedRun extrapolated(const plan::RunKey& at, double decay_s, double u_s) {
+    decay::LevelFigure figure;
+    figure.status = decay::LevelStatus::extrapolated;
+    figure.at_least_s = 0.5 * decay_s;
+    figure.decay_s = decay_s;
+    figure.u_decay_s = u_s;
+    figure.budget = {{"extrapolation by the laws", u_s, "s", 1, {}, decay::Scope::run, ""}};
+    return run_with(at, figure);
+}
+
 inline JudgedRun not_reached(const plan::RunKey& at, double at_least_s) {
     decay::LevelFigure figure;
     figure.status = decay::LevelStatus::not_reached;

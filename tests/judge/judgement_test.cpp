@@ -174,6 +174,18 @@ TEST(NoFigure, LeavesTheStatementVoid) {
     }
 }
 
+TEST(ExtrapolatedTime, CountsWhereTheMethodBroughtItAboutAndIsCautionedAgainst) {
+    const Judgement slow = judged({extrapolated(key("W1"), 0.9, 0.05)}, each_below_half);
+    EXPECT_EQ(slow.statement, Conformity::fail);
+    EXPECT_TRUE(mentions(slow.cautions, "beyond their records"));
+    const Judgement quick =
+        judged({extrapolated(key("W1"), 0.3, 0.02), measured(key("W2"), 0.1)}, mean_to_half);
+    EXPECT_NE(quick.statement, Conformity::fail);
+    EXPECT_TRUE(mentions(quick.cautions, "beyond their records"));
+    EXPECT_FALSE(
+        mentions(judged({measured(key("W1"), 0.9)}, each_below_half).cautions, "beyond their records"));
+}
+
 TEST(NoFigure, ToALevelThatTheMethodDoesNotTakeIsSaidSo) {
     const auto limits =
         specification({{requirement(plan::Statistic::each_run, Comparison::less, 0.5, "1/e")}});
