@@ -19,10 +19,10 @@ struct LawCandidate {
     std::string reason;                      ///< in words, when it did not converge
     std::string merged;                      ///< the two parameters that say the same; mostly empty
     std::vector<fit::Parameter> parameters;  ///< amplitudes first; empty when it failed
-    std::optional<double> rss;               ///< V^2
+    std::optional<double> rss = {};          ///< V^2
     std::optional<double> aicc;              ///< nothing when a parameter is not determined
     double weight = 0;                       ///< Akaike's, among the candidates; they sum to 1 or are all 0
-    std::vector<Extrapolated> extrapolated;  ///< levels that the record does not reach
+    std::vector<Extrapolated> extrapolated = {};  ///< levels that the record does not reach
 };
 
 /// Mean residual of a stretch of the fall and the noise of such a mean.

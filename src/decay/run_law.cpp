@@ -66,9 +66,9 @@ bool release_is_known(const Figures& figures) {
 }
 
 /// What the sensor shows of a full charge while it is held, over what the specimen keeps at the release.
-double start_ratio_of(const Figures& figures, const plan::Bench& bench, bool short_hold) {
+double start_ratio_of(const Figures& figures, const plan::Bench& bench, bool charged_shortly) {
     const auto induced = bench.induced_fraction(figures.polarity == plan::Polarity::positive);
-    const double share = induced ? *induced : short_hold ? 0 : figures.prompt_drop.value_or(0);
+    const double share = induced ? *induced : charged_shortly ? 0 : figures.prompt_drop.value_or(0);
     return share > 0 && share < 0.9 ? 1 / (1 - share) : 1;
 }
 
