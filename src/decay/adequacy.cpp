@@ -19,8 +19,11 @@ namespace {
 // Chances are those of a known memory; that it is estimated makes them up to twice as large.
 constexpr double false_alarm = 0.0005;
 constexpr double looks = 4;  // for a wave, runs, memory of rows, memory of samples: each gets a quarter of it
-constexpr std::size_t most_rows = 128;      // means of as many samples each
-constexpr double excluded = 3;              // log likelihood below the best from which a noise is ruled out
+constexpr std::size_t most_rows = 128;  // means of as many samples each
+constexpr double excluded = 3;          // log likelihood below the best from which a noise is ruled out
+// Of some hundred points the far tail of Ljung and Box's sum is heavier than that of chi squared, by as much
+// at one in a thousand (seen in seeded traces).
+constexpr double heavy_tail = 4;
 constexpr double audible = 0.1;             // smallest correlation of samples that counts
 constexpr std::size_t most_samples = 4096;  // whose correlation is looked at
 
@@ -300,7 +303,8 @@ Correlation correlation_of(const Eigen::VectorXd& left, std::size_t lags) {
         }
     }
     const boost::math::chi_squared squares(static_cast<double>(lags));
-    out.chance = boost::math::cdf(boost::math::complement(squares, n * (n + 2) * sum));
+    out.chance =
+        std::min(1.0, heavy_tail * boost::math::cdf(boost::math::complement(squares, n * (n + 2) * sum)));
     return out;
 }
 

@@ -14,7 +14,8 @@ struct Adequacy {
     std::string doubt;  ///< what speaks against the law, in words; empty when it is adequate
 };
 
-/// Three looks at the residuals, taken together so that a right law is called inadequate once in a thousand:
+/// Three looks at the residuals, taken together so that a right law is called inadequate about once in a
+/// thousand:
 /// - a wave: whether a free curve with up to 16 knots, more where the law falls fast, explains the points
 ///   better than the law and its parameters do (F-test for lack of fit);
 /// - runs: whether they stay on one side too long (Wald and Wolfowitz, Ann. Math. Statist. 11 (1940) 147,
