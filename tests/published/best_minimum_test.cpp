@@ -72,7 +72,8 @@ Trace trace_of(LawKind kind, int trial) {
         amplitudes.push_back(1);
     } else {
         double constant = numbers.between(0.02, 0.2);
-        for (std::uint64_t k = 0; k <= position; ++k) {
+        const std::size_t parts = decay::law_of(kind, {}).shape.size();
+        for (std::size_t k = 0; k < parts; ++k) {
             theta.push_back(constant);
             constant *= 1.5 + 4 * numbers.uniform();
             const double sign = numbers.uniform() < 0.2 ? -1 : 1;
