@@ -291,7 +291,7 @@ class EvenDescent {
                 out.shape = at.shape;
                 out.amplitude = at.amplitude;
                 out.rss = rss;
-                out.plain = fits_the_means(at.rss, rss);
+                out.plain = rss <= rounding || fits_the_means(at.rss, rss);
                 return out;
             }
             // Where the valley is bent the normal matrix must follow.
