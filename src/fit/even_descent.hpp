@@ -265,7 +265,7 @@ class EvenDescent {
         const double foreseen = at.rss * (static_cast<double>(y_.size()) - freedom_taken) /
                                 (static_cast<double>(means_.count) - freedom_taken);
         // Squares of what rounding leaves of the samples.
-        const double rounding = 1e-30 * means_.squares * static_cast<double>(y_.size()) / means_.samples;
+        const double rounding = 1e-28 * means_.squares * static_cast<double>(y_.size()) / means_.samples;
         for (int pass = 0; pass < most_passes; ++pass) {
             const auto left = model_.gradient(y_, at.shape, at.amplitude, constant_, rough);
             Row<columns> along;
@@ -291,7 +291,7 @@ class EvenDescent {
                 out.shape = at.shape;
                 out.amplitude = at.amplitude;
                 out.rss = rss;
-                out.plain = fits_the_means(at.rss, rss);
+                out.plain = rss <= rounding || fits_the_means(at.rss, rss);
                 return out;
             }
             // Where the valley is bent the normal matrix must follow.

@@ -99,8 +99,8 @@ std::vector<long double> mean_column(const MeanTiers& means) {
 
 TEST(TierSums, AreThoseOfTheMeansOfSampledExponentials) {
     const std::vector<double> y = fall(2000);
-    // A means' exponential is exact but for a series that ends where e^-12 is left of it.
-    const double tolerance = 1e-10;
+    // Exact but for a series that is cut where little is left of the exponential; the means are for a search.
+    const double tolerance = 1e-9;
     on_every_target([&] {
         MeanTiers means;
         take_means(y, 0.1, means);
@@ -191,6 +191,7 @@ TEST(StretchedSums, OfTheMeansHaveTheCurvatureOfABlock) {
     on_every_target([&] {
         MeanTiers means;
         take_means(y, 0, means);
+        // What is left out is of fourth order in block / t, at most 1/6 here: 1e-5 of the sums.
         for (const double first : {0.0, 3.5})
             for (const double exponent : {0.4, 1.0, 1.7}) {
                 const double time = 300;
@@ -201,9 +202,9 @@ TEST(StretchedSums, OfTheMeansHaveTheCurvatureOfABlock) {
                     return std::exp(-std::pow((i + first) / time, static_cast<long double>(exponent)));
                 });
                 const std::vector<long double> ones(means.count, 1), seen = mean_column(means);
-                EXPECT_NEAR(sums.phi_one[0] / product(means, phi, ones), 1, 1e-6);
-                EXPECT_NEAR(sums.phi_phi[0][0] / product(means, phi, phi), 1, 1e-6);
-                EXPECT_NEAR(sums.phi_y[0] / product(means, phi, seen), 1, 1e-6);
+                EXPECT_NEAR(sums.phi_one[0] / product(means, phi, ones), 1, 1e-5);
+                EXPECT_NEAR(sums.phi_phi[0][0] / product(means, phi, phi), 1, 1e-5);
+                EXPECT_NEAR(sums.phi_y[0] / product(means, phi, seen), 1, 1e-5);
             }
     });
 }
