@@ -55,7 +55,9 @@ void expect_law_as_documented(const json& law, const Keys& beside) {
     }
     for (const json& point : law["residuals"])
         EXPECT_EQ(keys_of(point), documented("fit.md", "### A residual"));
-    if (law["sides"].is_object()) EXPECT_EQ(keys_of(law["sides"]), documented("fit.md", "### Both sides"));
+    if (law["sides"].is_object()) {
+        EXPECT_EQ(keys_of(law["sides"]), documented("fit.md", "### Both sides"));
+    }
 }
 
 void expect_run_as_documented(const json& run) {
@@ -65,8 +67,9 @@ void expect_run_as_documented(const json& run) {
     for (const json& level : run["levels"]) {
         EXPECT_EQ(keys_of(level), documented("measure.md", "### A level"));
         EXPECT_EQ(level["monte_carlo"].is_object(), level["status"] == "measured");
-        if (level["monte_carlo"].is_object())
+        if (level["monte_carlo"].is_object()) {
             EXPECT_EQ(keys_of(level["monte_carlo"]), documented("measure.md", "### A Monte Carlo result"));
+        }
         for (const json& part : level["budget"])
             EXPECT_EQ(keys_of(part), (Keys{"source", "u", "unit", "sensitivity", "degrees_of_freedom",
                                            "scope", "correlated_with", "correlation", "pooled"}));

@@ -233,8 +233,9 @@ TEST(MeasureText, NeverShowsAnExtrapolatedTimeWithoutTheWord) {
     ASSERT_EQ(ran.exit, 0) << ran.err;
     std::istringstream lines(ran.out);
     for (std::string line; std::getline(lines, line);)
-        if (line.find("≈") != std::string::npos)
+        if (line.find("≈") != std::string::npos) {
             EXPECT_NE(line.find("extrapolated"), std::string::npos) << line;
+        }
 }
 
 }  // namespace
