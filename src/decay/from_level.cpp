@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "basis/number_text.hpp"
+#include "decay/local_fall.hpp"
 #include "decay/noise_weights.hpp"
 
 namespace ebbtide::decay {
@@ -49,8 +50,8 @@ void add_noise(std::vector<Contribution>& budget, const End& from, const End& to
     }
     budget.push_back(
         {noise_of_end, to.crossing.u_noise_s / to.per_V, "V", to.per_V, freedom, Scope::run, ""});
-    budget.push_back(
-        {noise_of_start, from.crossing.u_noise_s / from.per_V, "V", from.per_V, freedom, Scope::run, ""});
+    // In seconds: a line in volts would be carried along the fall at the other end.
+    budget.push_back({noise_of_start, from.crossing.u_noise_s, "s", 1, freedom, Scope::run, ""});
     if (c.initial.u_V > 0 && per_V0 != 0)
         budget.push_back({"initial voltage", c.initial.u_V, "V", per_V0, freedom, Scope::run, ""});
 }
@@ -164,7 +165,7 @@ LevelFigure figure_from_level(LevelFigure figure, const FallContext& c) {
     const double end_shift_s = variance_of(figure.budget, noise_of_end) / to.crossing.scale_s;
     const double start_shift_s = variance_of(figure.budget, noise_of_start) / from.crossing.scale_s;
     if (end_shift_s > 0 || start_shift_s > 0)
-        figure.budget.push_back({"second order of the noise",
+        figure.budget.push_back({std::string(second_order_line),
                                  std::sqrt(2.5) * std::hypot(end_shift_s, start_shift_s), "s", 1,
                                  noise.degrees_of_freedom, Scope::run, ""});
     const double u_s = combined_u_s(figure.budget);
@@ -180,6 +181,9 @@ LevelFigure figure_from_level(LevelFigure figure, const FallContext& c) {
     figure.decay_s = decay_s - 0.5 * (end_shift_s - start_shift_s);
     figure.u_decay_s = u_s;
     figure.degrees_of_freedom = effective_degrees_of_freedom(figure.budget);
+    figure.local_fall =
+        local_fall_of(c.fall, to.crossing, figure.level_V, 6 * u_in_volts(figure.budget, to.crossing),
+                      c.usable_from_s, from.crossing.time_s);
     if (end.last_s) figure.last_crossing_s = *end.last_s - from.crossing.time_s;
     std::ranges::stable_sort(figure.budget, std::greater{}, &Contribution::u_s);
     return figure;

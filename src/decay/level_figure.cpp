@@ -7,6 +7,7 @@
 
 #include "basis/number_text.hpp"
 #include "decay/from_level.hpp"
+#include "decay/local_fall.hpp"
 #include "decay/noise_weights.hpp"
 
 namespace ebbtide::decay {
@@ -30,8 +31,8 @@ void add_noise(std::vector<Contribution>& budget, const Crossing& crossing, doub
         !c.release.weights.empty() && c.release.first + c.release.weights.size() > crossing_first;
     if (meets) {
         start.add(crossing_first, crossing.weights, 1);
-        budget.push_back(
-            {"noise at crossing, start and release", start.u(noise), "s", 1, freedom, Scope::run, ""});
+        budget.push_back({"noise at crossing, start and release", start.u(noise) / per_V, "V", per_V, freedom,
+                          Scope::run, ""});
         return;
     }
     budget.push_back(
@@ -94,6 +95,13 @@ double lag_of(const FallContext& c) {
 
 bool stated_in_volts(const plan::Level& level, const FallContext& c) {
     return level.kind == plan::Level::Kind::absolute_V || c.rules.basis == plan::InitialBasis::nominal;
+}
+
+double u_in_volts(const std::vector<Contribution>& budget, const Crossing& crossing) {
+    double variance = 0;
+    for (const Contribution& line : budget)
+        if (line.unit == "V") variance += line.u_s() * line.u_s();
+    return -crossing.slope_V_s * std::sqrt(variance);
 }
 
 LevelFigure with_status(LevelFigure figure, LevelStatus status, std::string reason) {
@@ -173,7 +181,7 @@ LevelFigure level_figure(const plan::Level& level, const FallContext& c) {
     // logarithm).
     const double noise_variance = noise_variance_of(figure.budget);
     if (noise_variance > 0)
-        figure.budget.push_back({"second order of the noise",
+        figure.budget.push_back({std::string(second_order_line),
                                  std::sqrt(2.5) * noise_variance / crossing.scale_s, "s", 1,
                                  noise.degrees_of_freedom, Scope::run, ""});
     const double u_s = combined_u_s(figure.budget);
@@ -189,6 +197,8 @@ LevelFigure level_figure(const plan::Level& level, const FallContext& c) {
     figure.decay_s = crossing.time_s - lag_s - 0.5 * noise_variance / crossing.scale_s;
     figure.u_decay_s = u_s;
     figure.degrees_of_freedom = effective_degrees_of_freedom(figure.budget);
+    figure.local_fall = local_fall_of(c.fall, crossing, figure.level_V,
+                                      6 * u_in_volts(figure.budget, crossing), c.usable_from_s, lag_s);
     if (result.last_s) figure.last_crossing_s = *result.last_s - lag_s;
     std::ranges::stable_sort(figure.budget, std::greater{}, &Contribution::u_s);
     return figure;

@@ -33,6 +33,9 @@ inline constexpr double widest_share = 0.45;
 /// The level stands in volts, not relative to a voltage that the same sensor read.
 [[nodiscard]] bool stated_in_volts(const plan::Level& level, const FallContext& context);
 
+/// By what the lines in volts together leave the level open, at this crossing.
+[[nodiscard]] double u_in_volts(const std::vector<Contribution>& budget, const Crossing& crossing);
+
 [[nodiscard]] LevelFigure with_status(LevelFigure figure, LevelStatus status, std::string reason);
 
 /// The decay time to a level: from the release, or from the start level of the rules where they name one.
