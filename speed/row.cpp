@@ -5,6 +5,7 @@
 #include <chrono>
 #include <cmath>
 #include <cstdio>
+#include <ctime>
 
 namespace ebbtide::speed {
 namespace {
@@ -58,11 +59,12 @@ std::vector<Measured> take_turns(const std::vector<Contender>& contenders) {
     return measured;
 }
 
-bool answers_agree(const Row& row, const std::vector<Measured>& measured) {
+bool answers_agree(const Row& row, const std::vector<Contender>& contenders,
+                   const std::vector<Measured>& measured) {
     bool agree = true;
     for (std::size_t i = 1; i < measured.size(); ++i) {
         const double ours = measured[0].answer, theirs = measured[i].answer;
-        if (!row.peers[i - 1].checks_answer) continue;
+        if (!contenders[i].checks_answer) continue;
         if (std::abs(theirs - ours) <= row.answer_tolerance * std::abs(ours)) continue;
         fmt::print("  DIFFERS     {} answers {:.15g}, ours {:.15g}: not the same work\n", measured[i].name,
                    theirs, ours);
@@ -71,14 +73,23 @@ bool answers_agree(const Row& row, const std::vector<Measured>& measured) {
     return agree;
 }
 
+const Measured* named(const std::vector<Measured>& measured, const std::string& name) {
+    const auto at = std::ranges::find(measured, name, &Measured::name);
+    return at == measured.end() ? nullptr : &*at;
+}
+
 bool print_goals(const Row& row, const std::vector<Measured>& measured) {
     bool all_met = true;
     for (const Goal& goal : row.goals) {
-        double reached = row.amount / measured[0].median();
-        std::string words = fmt::format("{} {}/s", amount_text(reached), row.unit);
-        for (const Measured& peer : measured) {
-            if (goal.against.empty() || peer.name != goal.against) continue;
-            reached = peer.median() / measured[0].median();
+        const Measured* const ours = goal.by.empty() ? measured.data() : named(measured, goal.by);
+        const Measured* const peer = named(measured, goal.against);
+        double reached = 0;  // a contender that is not there has reached nothing
+        std::string words = "nobody of that name";
+        if (ours && goal.against.empty()) {
+            reached = row.amount / ours->median();
+            words = fmt::format("{} {}/s", amount_text(reached), row.unit);
+        } else if (ours && peer) {
+            reached = peer->median() / ours->median();
             words = fmt::format("{:.2f} times", reached);
         }
         const bool met = reached >= goal.at_least;
@@ -88,16 +99,30 @@ bool print_goals(const Row& row, const std::vector<Measured>& measured) {
     return all_met;
 }
 
+bool print_findings(const Row& row) {
+    bool all_met = true;
+    for (const Finding& finding : row.findings ? row.findings() : std::vector<Finding>()) {
+        const bool met = finding.met.value_or(true);
+        fmt::print("  {:<11} {}{}\n", finding.met ? "goal" : "finding", finding.words,
+                   !finding.met ? ""
+                   : met        ? ", met"
+                                : ", NOT MET");
+        all_met = all_met && met;
+    }
+    return all_met;
+}
+
 void print_growth(const Row& row) {
     if (row.growth.size() < 2) return;
+    const std::string& unit = row.growth_unit.empty() ? row.unit : row.growth_unit;
     std::vector<double> medians;
     std::string words;
     for (const GrowthPoint& point : row.growth) {
-        std::fprintf(stderr, "  growth at %s %s\n", amount_text(point.amount).c_str(), row.unit.c_str());
+        std::fprintf(stderr, "  growth at %s %s\n", amount_text(point.amount).c_str(), unit.c_str());
         Measured measured{"", {}, point.turn().answer};
         for (int i = 0; i < rounds; ++i) measured.seconds.push_back(point.turn().seconds);
         medians.push_back(measured.median());
-        words += fmt::format("{} {} in {}; ", amount_text(point.amount), row.unit, time_text(medians.back()));
+        words += fmt::format("{} {} in {}; ", amount_text(point.amount), unit, time_text(medians.back()));
     }
     const double exponent = std::log(medians.back() / medians.front()) /
                             std::log(row.growth.back().amount / row.growth.front().amount);
@@ -109,26 +134,43 @@ void print_growth(const Row& row) {
 bool run(const Row& row) {
     std::fprintf(stderr, "%s\n", row.work.c_str());
     std::vector<Contender> contenders{row.ours};
+    contenders.insert(contenders.end(), row.ours_too.begin(), row.ours_too.end());
+    const std::size_t first_peer = contenders.size();
     contenders.insert(contenders.end(), row.peers.begin(), row.peers.end());
     const std::vector<Measured> measured = take_turns(contenders);
 
     fmt::print("\n{}: {}\n  size        {}\n  ours        {}\n", row.id, row.work, row.size,
                line_of(measured[0], row));
     for (std::size_t i = 1; i < measured.size(); ++i)
-        fmt::print("  {:<11} {}; ratio {:.2f}\n", row.peers[i - 1].checks_answer ? "peer" : "floor",
+        fmt::print("  {:<11} {}; ratio {:.2f}\n",
+                   i < first_peer                ? "ours too"
+                   : contenders[i].checks_answer ? "peer"
+                                                 : "floor",
                    line_of(measured[i], row), measured[i].median() / measured[0].median());
-    const bool agree = answers_agree(row, measured);
+    const bool agree = answers_agree(row, contenders, measured);
     const bool met = print_goals(row, measured);
+    const bool found = print_findings(row);
     fmt::print("  limit       {}\n", row.limit);
     print_growth(row);
     std::fflush(stdout);
-    return agree && met;
+    return agree && met && found;
 }
 
 double seconds_of(const std::function<void()>& work) {
     const auto began = std::chrono::steady_clock::now();
     work();
     return std::chrono::duration<double>(std::chrono::steady_clock::now() - began).count();
+}
+
+double processor_seconds_of(const std::function<void()>& work) {
+    const auto now = [] {
+        timespec at{};
+        clock_gettime(CLOCK_THREAD_CPUTIME_ID, &at);
+        return static_cast<double>(at.tv_sec) + static_cast<double>(at.tv_nsec) * 1e-9;
+    };
+    const double began = now();
+    work();
+    return now() - began;
 }
 
 }  // namespace ebbtide::speed

@@ -7,6 +7,7 @@
 // not do the same work.
 
 #include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -31,6 +32,13 @@ struct Goal {
     std::string words;
     std::string against;
     double at_least = 0;
+    std::string by = {};  ///< which of ours reaches it; empty: the first
+};
+
+/// What the times do not say: where ours goes, how often a contender succeeds.
+struct Finding {
+    std::string words;
+    std::optional<bool> met = {};  ///< when it is a promise
 };
 
 struct GrowthPoint {
@@ -45,11 +53,14 @@ struct Row {
     double amount = 0;
     std::string unit;  ///< of amount: "MB", "samples"
     Contender ours;
+    std::vector<Contender> ours_too = {};  ///< other ways of ours, e.g. on two cores
     std::vector<Contender> peers;
     std::vector<Goal> goals;
-    std::string limit;                ///< what keeps it from being faster
-    std::vector<GrowthPoint> growth;  ///< smallest first, over three decades
-    double answer_tolerance = 1e-9;   ///< relative
+    std::string limit;                                    ///< what keeps it from being faster
+    std::vector<GrowthPoint> growth;                      ///< smallest first, over three decades
+    std::string growth_unit = {};                         ///< of its amounts; empty: as `unit`
+    double answer_tolerance = 1e-9;                       ///< relative
+    std::function<std::vector<Finding>()> findings = {};  ///< asked after all turns
 };
 
 /// Runs the row and prints it on standard output. True when every goal is met and all answers agree.
@@ -57,6 +68,10 @@ bool run(const Row& row);
 
 /// Seconds that `work` took by the steady clock.
 [[nodiscard]] double seconds_of(const std::function<void()>& work);
+
+/// Processor seconds that this thread spent on `work`: for rows of computing on one core, where a peer that
+/// runs longer than a time slice would otherwise be charged for the work of others.
+[[nodiscard]] double processor_seconds_of(const std::function<void()>& work);
 
 /// Keeps the compiler from dropping work whose result nobody reads.
 inline void keep(const double& value) {
@@ -67,5 +82,9 @@ inline void keep(const double& value) {
 [[nodiscard]] Row text_row(const std::string& folder);
 [[nodiscard]] Row archive_row(const std::string& folder);
 [[nodiscard]] Row cutter_row(const std::string& folder);
+[[nodiscard]] Row two_exponentials_row(const std::string& folder);
+[[nodiscard]] Row hard_set_row(const std::string& folder);
+[[nodiscard]] Row stretched_row(const std::string& folder);
+[[nodiscard]] Row monte_carlo_row(const std::string& folder);
 
 }  // namespace ebbtide::speed

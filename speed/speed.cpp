@@ -8,8 +8,8 @@
 #include <exception>
 #include <filesystem>
 #include <fstream>
-#include <map>
 #include <thread>
+#include <vector>
 
 #include "row.hpp"
 
@@ -34,20 +34,29 @@ std::string commit() {
 
 int main(int count, char** words) try {
     using namespace ebbtide::speed;
-    const std::map<std::string, Row (*)(const std::string&)> rows{
-        {"text", text_row}, {"archive", archive_row}, {"cutter", cutter_row}};
-    std::vector<std::string> wanted(words + 1, words + count);
-    if (wanted.empty()) wanted = {"text", "archive", "cutter"};
+    const std::vector<std::pair<std::string, Row (*)(const std::string&)>> rows{
+        {"text", text_row},
+        {"archive", archive_row},
+        {"cutter", cutter_row},
+        {"two_exponentials", two_exponentials_row},
+        {"hard_set", hard_set_row},
+        {"stretched", stretched_row},
+        {"monte_carlo", monte_carlo_row}};
+    std::string names;
+    for (const auto& [name, row] : rows) names += (names.empty() ? "" : ", ") + name;
+    const std::vector<std::string> wanted(words + 1, words + count);
     for (const std::string& name : wanted)
-        if (!rows.contains(name)) {
-            fmt::print(stderr, "no row '{}'; there are: text, archive, cutter\n", name);
+        if (std::ranges::find(rows, name, [](const auto& row) { return row.first; }) == rows.end()) {
+            fmt::print(stderr, "no row '{}'; there are: {}\n", name, names);
             return 2;
         }
 
     const std::string folder = std::filesystem::temp_directory_path() / "ebbtide-speed";
     std::filesystem::create_directories(folder);
     bool all_met = true;
-    for (const std::string& name : wanted) all_met = run(rows.at(name)(folder)) && all_met;
+    for (const auto& [name, row] : rows)
+        if (wanted.empty() || std::ranges::find(wanted, name) != wanted.end())
+            all_met = run(row(folder)) && all_met;
     std::filesystem::remove_all(folder);
 
     fmt::print("\nmachine     {}, {} cores\ncompiler    g++ {}\ndate        {:%Y-%m-%d}\ncommit      {}\n",

@@ -3,9 +3,10 @@
 
 Writes law_fits.csv: law, trial, offset, samples, sum of y (shows that the reader made the same trace), lowest sum of
 squares. The traces are made from a counter by a few lines of integer arithmetic, the same here and in
-tests/published/best_minimum_test.cpp.
+random_decay.hpp.
 """
 import math
+import os
 import sys
 import warnings
 
@@ -15,7 +16,8 @@ from scipy.optimize import least_squares
 
 LAWS = ["exponential", "two_exponentials", "three_exponentials", "stretched", "power"]
 SEED = 20261127
-TRIALS = 200
+# Short traces first, then traces of 20 to 1,999 samples; each part draws its starts anew.
+PARTS = [range(200), range(200, 220)]
 STARTS = 50
 
 
@@ -51,7 +53,8 @@ def columns(law, x, theta):
 
 def trace(law, trial):
     numbers = Numbers(SEED + trial + 1000 * LAWS.index(law))
-    count = 40 + int(360 * numbers.uniform())
+    length = numbers.uniform()
+    count = 40 + int(360 * length) if trial < PARTS[1].start else int(20 * 100**length)
     even = numbers.uniform() < 0.5
     i = numpy.arange(count) / (count - 1)
     x = i.copy() if even else 10 ** (-3 + 3 * i)
@@ -118,16 +121,17 @@ def lowest(law, x, y, offset, shapes, random):
 
 def main():
     warnings.simplefilter("ignore")
-    random = numpy.random.default_rng(SEED)
-    with open(sys.argv[1] if len(sys.argv) > 1 else "law_fits.csv", "w") as out:
+    with open(sys.argv[1] if len(sys.argv) > 1 else os.path.join(os.path.dirname(__file__), "law_fits.csv"), "w") as out:
         out.write(f"# scipy {scipy.__version__}, numpy {numpy.__version__}, tests/published/references/law_fits.py\n")
         out.write("# law,trial,offset,samples,sum_of_y,lowest_rss\n")
-        for law in LAWS:
-            for trial in range(TRIALS):
-                x, y, offset, shapes = trace(law, trial)
-                rss = lowest(law, x, y, offset, shapes, random)
-                out.write(f"{law},{trial},{int(offset)},{len(x)},{math.fsum(y)!r},{rss!r}\n")
-                out.flush()
+        for part in PARTS:
+            random = numpy.random.default_rng(SEED + part.start)
+            for law in LAWS:
+                for trial in part:
+                    x, y, offset, shapes = trace(law, trial)
+                    rss = lowest(law, x, y, offset, shapes, random)
+                    out.write(f"{law},{trial},{int(offset)},{len(x)},{math.fsum(y)!r},{rss!r}\n")
+                    out.flush()
 
 
 if __name__ == "__main__":
