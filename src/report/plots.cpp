@@ -80,7 +80,8 @@ void add_dot_plots(Document& document, const ReportInput& input) {
     document.blocks.emplace_back(
         Paragraph{"Dots: measured, with twice the standard uncertainty; positive runs (blue) above their "
                   "line, negative (rust) "
-                  "below. Open dots: bounds, with an arrow to where the true value may lie, or extrapolated times, with a dashed bar. Crosses: runs "
+                  "below. Open dots: bounds, with an arrow to where the true value may lie, or extrapolated "
+                  "times, with a dashed bar. Crosses: runs "
                   "that do not count. "
                   "Short bars: means of specimens." +
                       std::string(guarded(input) ? " Hatched: the guard band of each row's results, where an "
