@@ -112,11 +112,13 @@ std::vector<ResidualPoint> residuals_of(const LawModel& model, const fit::Curve&
         ResidualPoint point;
         while (last < curve.size() && (curve.x[last] < end_s || k == residual_stretches)) {
             point.time_s += curve.x[last];
+            point.law_V += law[last];
             point.residual_V += curve.y[last] - law[last];
             ++last;
         }
         if (last == first) continue;
         point.time_s /= static_cast<double>(last - first);
+        point.law_V /= static_cast<double>(last - first);
         point.residual_V /= static_cast<double>(last - first);
         point.u_V = noise.of_mean(curve.x.subspan(first, last - first));
         out.push_back(point);
