@@ -129,7 +129,7 @@ TEST(LawWords, SayWhyThereIsNoLaw) {
 TEST(LawWords, LeaveTheEndOfAnIntervalOpen) {
     EXPECT_EQ(report::extrapolated_text({level_of("0.1"), 5.1, 4.2, 7.0}), "5.10 (4.20 to 7.00)");
     EXPECT_EQ(report::extrapolated_text({level_of("0.1"), 5.1, 4.2, {}}), "5.10 (4.20 to never)");
-    EXPECT_EQ(report::extrapolated_text({level_of("0.1"), {}, 4.2, {}}), "never (not before 4.2)");
+    EXPECT_EQ(report::extrapolated_text({level_of("0.1"), {}, 4.2, {}}), "never (not before 4.20)");
     EXPECT_EQ(report::extrapolated_text({level_of("0.1"), {}, {}, {}}), "never");
 }
 
