@@ -196,4 +196,12 @@ Result<Checked> check(Database& database) {
     return checked;
 }
 
+Result<Done> rebuild_index(Database& database) {
+    auto writing = Writing::begin(database);
+    if (!writing) return writing.error();
+    auto rebuilt = rebuild_found_rows(database);
+    if (!rebuilt) return rebuilt;
+    return writing->commit();
+}
+
 }  // namespace ebbtide::ledger

@@ -27,4 +27,7 @@ struct Checked {
 /// Reads everything, from one state of the ledger. Error: it cannot be read at all.
 [[nodiscard]] Result<Checked> check(Database& database);
 
+/// Writes the tables for finding anew. Error: an entry that cannot be read.
+[[nodiscard]] Result<Done> rebuild_index(Database& database);
+
 }  // namespace ebbtide::ledger

@@ -154,11 +154,9 @@ Result<Entry> put_entry(Database& database, const Draft& draft, Instant at) {
 }
 
 Result<Entry> put_unless_there(Database& database, const Draft& draft, Instant at) {
-    auto there = revisions(database, draft.kind, draft.id);
+    auto there = newest(database, draft.kind, draft.id);
     if (!there) return there.error();
-    if (!there->empty() && !there->back().voided)
-        for (Entry& entry : *there)
-            if (entry.body == draft.body) return std::move(entry);
+    if (*there && !(*there)->voided && (*there)->body == draft.body) return std::move(**there);
     return put_entry(database, draft, at);
 }
 

@@ -47,7 +47,7 @@ struct Entry {
 /// canonical or lacks what its kind must have.
 [[nodiscard]] Result<Entry> put_entry(Database& database, const Draft& draft, Instant at);
 
-/// The same, unless a revision with this very body is there and the newest is not voided: then that one.
+/// The same, unless the newest revision has this very body and is not voided: then that one.
 [[nodiscard]] Result<Entry> put_unless_there(Database& database, const Draft& draft, Instant at);
 
 /// The newest revision; nothing when there is none.
