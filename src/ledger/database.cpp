@@ -1,7 +1,9 @@
 #include "ledger/database.hpp"
 
+#include <fcntl.h>
 #include <fmt/format.h>
 #include <sqlite3.h>
+#include <unistd.h>
 
 #include <filesystem>
 #include <unordered_map>
@@ -53,6 +55,13 @@ Error error_of(int code, const std::string& message, const std::string& path) {
         default:
             return {Fault::internal, "the database answers: " + message, path, ""};
     }
+}
+
+/// SQLite would quietly open for reading what it may not write, and needs room beside the file.
+bool writable(const std::string& file) {
+    const std::string folder = std::filesystem::path(file).parent_path().string();
+    return ::faccessat(AT_FDCWD, file.c_str(), W_OK, AT_EACCESS) == 0 &&
+           ::faccessat(AT_FDCWD, folder.c_str(), W_OK, AT_EACCESS) == 0;
 }
 
 /// "file:" address of a path, for a medium that never changes.
@@ -181,6 +190,7 @@ Result<Database> Database::open(const std::string& path, Access access, Span wai
     const std::string file = path.empty() ? "" : std::filesystem::absolute(path).string();
     std::error_code none;
     if (!std::filesystem::is_regular_file(file, none)) return error_of(SQLITE_CANTOPEN, "", path);
+    if (access == Access::write && !writable(file)) return error_of(SQLITE_READONLY, "", path);
     auto state = std::make_unique<State>(path);
     const int flags = access == Access::read ? SQLITE_OPEN_READONLY : SQLITE_OPEN_READWRITE;
     if (auto fault = state->open(file, flags, wait)) return *fault;
@@ -197,8 +207,6 @@ Result<Database> Database::open(const std::string& path, Access access, Span wai
         ready = database.script("PRAGMA trusted_schema = OFF; SELECT count(*) FROM sqlite_schema");
     }
     if (!ready) return ready.error();
-    if (access == Access::write && sqlite3_db_readonly(database.state_->handle, "main") == 1)
-        return error_of(SQLITE_READONLY, "", path);
     return database;
 }
 
