@@ -191,6 +191,9 @@ int ledger_export(const LedgerOptions& options) {
 }
 
 int ledger_import(const LedgerOptions& options) {
+    // Before a new ledger is made that would stay empty.
+    if (const auto compared = ledger::compare_sums(options.place); !compared)
+        return complain(compared.error());
     std::error_code none;
     const bool there = std::filesystem::exists(options.ledger, none);
     auto database = there ? ledger::open_ledger(options.ledger, Database::Access::write)

@@ -104,33 +104,6 @@ Error not_as_written(const std::string& directory, const std::string& what) {
     return {Fault::inconsistent, what, directory, "Use another copy of the export: this one was changed"};
 }
 
-/// Hashes every file there is; the list must say the same, byte for byte.
-Result<Done> compare_sums(const std::string& directory) {
-    Sums sums;
-    std::error_code fault;
-    fs::recursive_directory_iterator file(directory, fault);
-    for (; !fault && file != fs::recursive_directory_iterator(); file.increment(fault)) {
-        std::error_code none;
-        if (file->is_directory(none) && !file->is_symlink(none)) continue;
-        const std::string name = fs::path(file->path()).lexically_relative(directory).string();
-        if (name == sums_name) continue;
-        const auto bytes = read_file(file->path().string(), largest_list);
-        if (!bytes) return bytes.error();
-        sums[name] = sha256_hex(*bytes);
-    }
-    if (fault)
-        return Error{Fault::unreadable, "cannot be read: " + fault.message(), directory,
-                     "Name the directory that 'ebbtide ledger export' made"};
-    const auto listed = read_file(directory + "/" + sums_name, largest_list);
-    if (!listed)
-        return Error{Fault::bad_input, "is no export of a ledger: it has no SHA256SUMS", directory,
-                     "Name the directory that 'ebbtide ledger export' made"};
-    if (*listed != text_of(sums))
-        return not_as_written(directory,
-                              "the files are not those that SHA256SUMS lists; 'sha256sum -c' names them");
-    return Done{};
-}
-
 /// The lines of a file; each ends with a line feed.
 Result<std::vector<std::string>> lines_of(const std::string& path) {
     const auto text = read_file(path, largest_list);
@@ -239,6 +212,32 @@ Result<Link> export_to(Database& ledger, const std::string& directory) {
         return done.error();
     }
     return last;
+}
+
+Result<Done> compare_sums(const std::string& directory) {
+    Sums sums;
+    std::error_code fault;
+    fs::recursive_directory_iterator file(directory, fault);
+    for (; !fault && file != fs::recursive_directory_iterator(); file.increment(fault)) {
+        std::error_code none;
+        if (file->is_directory(none) && !file->is_symlink(none)) continue;
+        const std::string name = fs::path(file->path()).lexically_relative(directory).string();
+        if (name == sums_name) continue;
+        const auto bytes = read_file(file->path().string(), largest_list);
+        if (!bytes) return bytes.error();
+        sums[name] = sha256_hex(*bytes);
+    }
+    if (fault)
+        return Error{Fault::unreadable, "cannot be read: " + fault.message(), directory,
+                     "Name the directory that 'ebbtide ledger export' made"};
+    const auto listed = read_file(directory + "/" + sums_name, largest_list);
+    if (!listed)
+        return Error{Fault::bad_input, "is no export of a ledger: it has no SHA256SUMS", directory,
+                     "Name the directory that 'ebbtide ledger export' made"};
+    if (*listed != text_of(sums))
+        return not_as_written(directory,
+                              "the files are not those that SHA256SUMS lists; 'sha256sum -c' names them");
+    return Done{};
 }
 
 Result<Link> import_from(const std::string& directory, Database& ledger) {
