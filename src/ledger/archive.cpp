@@ -223,9 +223,10 @@ Result<Done> compare_sums(const std::string& directory) {
         if (file->is_directory(none) && !file->is_symlink(none)) continue;
         const std::string name = fs::path(file->path()).lexically_relative(directory).string();
         if (name == sums_name) continue;
-        const auto bytes = read_file(file->path().string(), largest_list);
-        if (!bytes) return bytes.error();
-        sums[name] = sha256_hex(*bytes);
+        Sha256 hash;
+        const auto read = each_piece(file->path().string(), [&](std::string_view piece) { hash.add(piece); });
+        if (!read) return read.error();
+        sums[name] = hash.hex();
     }
     if (fault)
         return Error{Fault::unreadable, "cannot be read: " + fault.message(), directory,

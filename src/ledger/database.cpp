@@ -190,21 +190,24 @@ Result<Database> Database::open(const std::string& path, Access access, Span wai
     const std::string file = path.empty() ? "" : std::filesystem::absolute(path).string();
     std::error_code none;
     if (!std::filesystem::is_regular_file(file, none)) return error_of(SQLITE_CANTOPEN, "", path);
-    if (access == Access::write && !writable(file)) return error_of(SQLITE_READONLY, "", path);
+    // A reader that may write nothing could not clear away the files beside the ledger when it is done.
+    const bool may_write = writable(file);
+    if (access == Access::write && !may_write) return error_of(SQLITE_READONLY, "", path);
     auto state = std::make_unique<State>(path);
-    const int flags = access == Access::read ? SQLITE_OPEN_READONLY : SQLITE_OPEN_READWRITE;
-    if (auto fault = state->open(file, flags, wait)) return *fault;
+    if (auto fault = state->open(file, may_write ? SQLITE_OPEN_READWRITE : SQLITE_OPEN_READONLY, wait))
+        return *fault;
     Database database(std::move(state));
-    auto ready = database.script(
+    const std::string settings = fmt::format(
         "PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON; PRAGMA recursive_triggers = ON; "
-        "PRAGMA synchronous = FULL; SELECT count(*) FROM sqlite_schema");
-    const bool log_is_there = std::filesystem::exists(file + "-wal", none);
-    if (!ready && access == Access::read && !log_is_there) {
+        "PRAGMA synchronous = FULL; PRAGMA query_only = {}; SELECT count(*) FROM sqlite_schema",
+        access == Access::read ? "ON" : "OFF");
+    auto ready = database.script(settings);
+    if (!ready && !may_write && !std::filesystem::exists(file + "-wal", none)) {
         // Where nothing can be written there is no place for the files beside it, and nobody who writes.
-        database.state_->prepared.clear();
-        if (auto fault = database.state_->open(unchanging(file), flags | SQLITE_OPEN_URI, wait))
+        if (auto fault =
+                database.state_->open(unchanging(file), SQLITE_OPEN_READONLY | SQLITE_OPEN_URI, wait))
             return *fault;
-        ready = database.script("PRAGMA trusted_schema = OFF; SELECT count(*) FROM sqlite_schema");
+        ready = database.script(settings);
     }
     if (!ready) return ready.error();
     return database;

@@ -2,13 +2,13 @@
 
 #include <fcntl.h>
 #include <fmt/format.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
-#include <algorithm>
 #include <cerrno>
 #include <cstring>
 #include <filesystem>
-#include <fstream>
+#include <vector>
 
 namespace ebbtide::ledger {
 namespace {
@@ -72,19 +72,34 @@ Result<Done> give_name(const std::string& part, const std::string& path) {
     return Done{};
 }
 
-Result<std::string> read_file(const std::string& path, std::uint64_t at_most) {
+Result<Done> each_piece(const std::string& path, const std::function<void(std::string_view)>& piece) {
     const Error cannot{Fault::unreadable, "cannot be read", path,
                        "Check the name and the permission to read it"};
-    std::error_code fault;
-    if (!std::filesystem::is_regular_file(path, fault)) return cannot;
-    const std::uint64_t size = std::filesystem::file_size(path, fault);
-    if (fault) return cannot;
-    if (size > at_most)
-        return Error{Fault::bad_input, fmt::format("{} bytes, at most {} are read", size, at_most), path,
+    struct stat about {};
+    if (::stat(path.c_str(), &about) != 0 || !S_ISREG(about.st_mode)) return cannot;  // a pipe would block
+    const Descriptor file(path, O_RDONLY);
+    if (file.number() < 0) return cannot;
+    std::vector<char> buffer(1 << 18);
+    for (;;) {
+        const ssize_t got = ::read(file.number(), buffer.data(), buffer.size());
+        if (got < 0 && errno == EINTR) continue;
+        if (got < 0) return cannot;
+        if (got == 0) return Done{};
+        piece({buffer.data(), static_cast<std::size_t>(got)});
+    }
+}
+
+Result<std::string> read_file(const std::string& path, std::uint64_t at_most) {
+    std::string bytes;
+    bool longer = false;
+    const auto read = each_piece(path, [&](std::string_view piece) {
+        longer = longer || bytes.size() + piece.size() > at_most;
+        if (!longer) bytes += piece;
+    });
+    if (!read) return read.error();
+    if (longer)
+        return Error{Fault::bad_input, fmt::format("more than {} bytes", at_most), path,
                      "Check that it is the file you mean"};
-    std::ifstream file(path, std::ios::binary);
-    std::string bytes(size, '\0');
-    if (!file.read(bytes.data(), static_cast<std::streamsize>(size))) return cannot;
     return bytes;
 }
 

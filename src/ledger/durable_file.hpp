@@ -1,6 +1,8 @@
 #pragma once
 // Files that are on the disk under their name, or not there at all.
 
+#include <cstdint>
+#include <functional>
 #include <string>
 #include <string_view>
 
@@ -17,7 +19,10 @@ namespace ebbtide::ledger {
 /// Error: something of that name is there.
 [[nodiscard]] Result<Done> must_be_new(const std::string& path);
 
-/// All of a file, up to `at_most` bytes. Errors: it cannot be read, is longer, or is no regular file.
+/// Hands out a regular file piece by piece. Error: it cannot be read.
+[[nodiscard]] Result<Done> each_piece(const std::string& path,
+                                      const std::function<void(std::string_view)>& piece);
+/// All of a file. Error: it cannot be read, or is longer.
 [[nodiscard]] Result<std::string> read_file(const std::string& path, std::uint64_t at_most);
 
 }  // namespace ebbtide::ledger

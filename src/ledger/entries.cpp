@@ -35,7 +35,8 @@ Error refused(const Draft& draft, const std::string& what, const std::string& re
 /// What makes a draft no entry; the parsed body when nothing does.
 Result<nlohmann::json> accepted(const Draft& draft, const std::optional<Entry>& before) {
     const std::string whose = fmt::format("{} {}: ", name_of(draft.kind), draft.id.substr(0, 80));
-    for (const auto& [text, name] : {std::pair{&draft.id, "id"}, {&draft.who, "who"}, {&draft.why, "why"}})
+    for (const auto& [text, name] :
+         {std::pair{&draft.id, "id"}, std::pair{&draft.who, "who"}, std::pair{&draft.why, "why"}})
         if (auto fault = fault_of_text(*text, whose + name)) return *fault;
     if (draft.id.empty()) return refused(draft, "has no id", "Give it one");
     if (before && (draft.who.empty() || draft.why.empty()))

@@ -81,7 +81,10 @@ Result<LedgerReport> report_from_ledger(ledger::Database& ledger, const std::str
     if (!made) return made.error();
     const auto files = attached_files(std::move(kept).value());
     auto judged = judge_order(*files, *made);
-    if (!judged) return judged.error();
+    if (!judged)
+        return Error{judged.error().code,
+                     "the report cannot be made again from what is kept: " + judged.error().text(), order,
+                     "A report that was added comes out as it was"};
     auto input = report_input(*files, std::move(judged).value());
     if (!input) return input.error();
     auto made_again = report::to_pdf(*input);
