@@ -2,8 +2,11 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <stdexcept>
+
+#include "basis/number_text.hpp"
 
 namespace ebbtide::ledger {
 namespace {
@@ -49,6 +52,54 @@ std::optional<Error> fault_within(const json& value, const std::string& place) {
     return {};
 }
 
+void append_text(std::string& out, const std::string& text) {
+    out += '"';
+    for (const char c : text) {
+        const auto byte = static_cast<unsigned char>(c);
+        static constexpr std::string_view escaped = "\"\\\b\f\n\r\t", letters = "\"\\bfnrt";
+        if (const std::size_t at = escaped.find(c); at != std::string_view::npos)
+            (out += '\\') += letters[at];
+        else if (byte < 0x20)
+            out += fmt::format("\\u{:04x}", byte);
+        else
+            out += c;
+    }
+    out += '"';
+}
+
+/// Ours rather than the library's: its digits are not always the fewest, and may change with its version,
+/// when what was hashed decades ago must still read as canonical.
+void append_line(std::string& out, const json& value) {
+    const char* before = "";
+    if (value.is_object()) {
+        out += '{';
+        for (const auto& [key, part] : value.items()) {
+            out += before;
+            append_text(out, key);
+            out += ':';
+            append_line(out, part);
+            before = ",";
+        }
+        out += '}';
+    } else if (value.is_array()) {
+        out += '[';
+        for (const json& part : value) {
+            out += before;
+            append_line(out, part);
+            before = ",";
+        }
+        out += ']';
+    } else if (value.is_string()) {
+        append_text(out, value.get_ref<const std::string&>());
+    } else if (value.is_number_float()) {
+        const double number = value.get<double>();
+        // Without its point a negative zero would be read as a whole number, which has no sign.
+        out += number == 0 && std::signbit(number) ? "-0.0" : shortest_text(number);
+    } else {
+        out += value.dump();  // null, true, false, whole numbers: there is one way to write them
+    }
+}
+
 /// Levels of brackets, seen before the text is parsed: parsing goes as deep as the text does.
 int depth_of(std::string_view text) {
     int depth = 0, most = 0;
@@ -84,7 +135,9 @@ std::optional<Error> fault_of_text(std::string_view text, const std::string& nam
 
 Result<std::string> canonical_line(const json& document) {
     if (auto fault = fault_within(document, "")) return *fault;
-    return document.dump();
+    std::string line;
+    append_line(line, document);
+    return line;
 }
 
 Result<json> parse_canonical(std::string_view line) {

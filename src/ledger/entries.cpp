@@ -95,10 +95,10 @@ Result<Entry> entry_at(const Row& row) {
 }
 
 std::string content_of(const Entry& entry) {
-    const nlohmann::json line = {name_of(entry.kind), entry.id,     entry.revision, entry.who,
-                                 entry.why,           entry.voided, entry.sha256};
-    // A row that was changed from outside may hold anything.
-    return sha256_hex(line.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace));
+    const auto line = canonical_line(
+        {name_of(entry.kind), entry.id, entry.revision, entry.who, entry.why, entry.voided, entry.sha256});
+    // A row that was changed from outside may hold a text that no entry has.
+    return line ? sha256_hex(*line) : std::string();
 }
 
 Result<std::optional<Entry>> newest(Database& database, Kind kind, const std::string& id) {

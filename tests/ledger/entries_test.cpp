@@ -4,6 +4,11 @@
 
 #include <fmt/format.h>
 
+#include <bit>
+#include <cmath>
+#include <cstdlib>
+#include <random>
+
 #include "basis/sha256.hpp"
 #include "ledger/find.hpp"
 #include "ledger/invented_ledger.hpp"
@@ -127,6 +132,24 @@ TEST_F(Segment, IsKeptOnceUnderItsHash) {
     EXPECT_FALSE(ledger::segment(database_, std::string(64, '0')).ok());
     EXPECT_FALSE(ledger::segment(database_, "' OR 1 = 1 --").ok());
     EXPECT_EQ(damages(), "");
+}
+
+TEST(Canonical, WritesTheFewestDigitsThatReadBackTheSame) {
+    // repr() of Python 3.11 gives the same digits.
+    for (const char* text : {"2.139608872568733", "436.3791154639176", "0.1", "0.30000000000000004", "5e-324",
+                             "1.7976931348623157e+308", "1e-05", "1.5", "-0.0"})
+        EXPECT_EQ(ledger::canonical_line(nlohmann::json(std::strtod(text, nullptr))).value(), text);
+    EXPECT_EQ(ledger::canonical_line({{"b", 2.0}, {"a", {1, nullptr, true}}}).value(),
+              R"({"a":[1,null,true],"b":2})");
+    std::mt19937_64 random(5);
+    for (int i = 0; i < 20'000; ++i) {
+        const auto number = std::bit_cast<double>(random());
+        if (!std::isfinite(number)) continue;
+        const std::string line = ledger::canonical_line(nlohmann::json(number)).value();
+        const auto again = ledger::parse_canonical(line);
+        ASSERT_TRUE(again.ok()) << line;
+        EXPECT_EQ(again->get<double>(), number) << line;
+    }
 }
 
 /// Every character of Unicode but U+0000 and the surrogates, which are none.

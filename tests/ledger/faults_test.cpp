@@ -130,6 +130,20 @@ TEST_F(Faults, ReadOnlyFileIsReadAndNotWritten) {
     fs::permissions(folder_.path(), fs::perms(0755));
 }
 
+TEST_F(Faults, ReaderLeavesNothingBesideTheFileAndCannotWrite) {
+    fill();
+    close();
+    {
+        auto reading = got(open("lab.ledger", Database::Access::read));
+        EXPECT_EQ(got(ledger::find(reading, {})).size(), 1u);
+        const auto refused = reading.script("DELETE FROM found_order");
+        ASSERT_FALSE(refused.ok());
+        EXPECT_TRUE(says(refused.error(), "is read-only"));
+    }
+    for (const char* beside : {"-wal", "-shm"})
+        EXPECT_FALSE(std::filesystem::exists(path() + beside)) << beside;
+}
+
 TEST_F(Faults, MovedFileIsNotWrittenToUnderItsOldName) {
     got(put(person("T. Okafor")));
     std::filesystem::rename(path(), folder_ / "moved.ledger");
