@@ -69,8 +69,8 @@ TEST_F(LedgerOfOrders, GoesInOutElsewhereAndIsVerified) {
     json kept = json::array();
     for (const json& level : orders[0]["levels"])
         kept.push_back({level["run"], level["level"], level["status"], level["decay_s"], level["u_decay_s"]});
-    std::ranges::sort(levels);
-    std::ranges::sort(kept);
+    std::sort(levels.begin(), levels.end());
+    std::sort(kept.begin(), kept.end());
     EXPECT_EQ(kept, levels);
     for (const auto& [option, value] : {std::pair{"--customer", "gannet"}, std::pair{"--statement", "fail"},
                                         std::pair{"--from", "2026-09-19"}, std::pair{"--lot", "roll 8"}})
