@@ -141,12 +141,11 @@ TEST_F(LedgerOfOrders, WithdrawsRunsThatTheOrderHasNoMore) {
     EXPECT_EQ(ledger({"check"}).exit, 0);
 }
 
-TEST_F(LedgerOfOrders, RefusesTextThatNoLedgerTakesByName) {
+TEST_F(LedgerOfOrders, RefusesU0000ByName) {
     change("\"Ropewalk Cloth Mill\"", "\"Ropewalk\\u0000Mill\"");
     const Ran ran = ledger({"add", order()});
     EXPECT_EQ(ran.exit, 2);
-    EXPECT_NE(ran.err.find("U+0000"), std::string::npos) << ran.err;
-    EXPECT_NE(ran.err.find("customer/name"), std::string::npos) << ran.err;
+    EXPECT_NE(ran.err.find("customer.name"), std::string::npos) << ran.err;
     EXPECT_TRUE(found().empty()) << "nothing of it was written";
 }
 
@@ -170,10 +169,11 @@ TEST_F(LedgerOfOrders, SaysWhatIsDamagedAndWhatToDo) {
     EXPECT_FALSE(std::filesystem::exists(folder_ / "bad.ledger"))
         << "a ledger that was never filled stays behind";
 
+    // Every copy of a decay time: pages keep some in parts that they no longer use.
     std::string bytes = bytes_of(path());
-    const std::size_t at = bytes.find("\"decay_s\":");
-    ASSERT_NE(at, std::string::npos);
-    bytes[at + 12] = bytes[at + 12] == '7' ? '3' : '7';
+    const std::string key = "\"decay_s\":0.";
+    for (std::size_t at = 0; (at = bytes.find(key, at)) != std::string::npos; at += key.size())
+        bytes[at + key.size()] = bytes[at + key.size()] == '7' ? '3' : '7';
     write_bytes(path(), bytes);
     const Ran damaged = ledger({"check"});
     EXPECT_EQ(damaged.exit, 20) << damaged.out << damaged.err;
