@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "ledger/find.hpp"
 #include "recording/source.hpp"
 #include "work/rejudge.hpp"
 
@@ -72,6 +73,26 @@ int verify(const std::string& file);
 
 /// Judges the example order and writes its report.
 int demo(const std::string& folder, const std::string& output);
+
+struct LedgerOptions {
+    std::string ledger;    ///< the file; EBBTIDE_LEDGER where no option names it
+    std::string place;     ///< what is added, copied, exported or imported
+    std::string output;    ///< of get
+    std::string who, why;  ///< of add
+    ledger::Query query;   ///< of find, but for the dates
+    std::string from, to;  ///< of find: "2026-03-14"; empty: any
+    bool rebuild_index = false;
+    bool json = false;
+};
+int ledger_init(const LedgerOptions& options);
+int ledger_add(const LedgerOptions& options);
+int ledger_find(const LedgerOptions& options);
+int ledger_get(const LedgerOptions& options);
+int ledger_check(const LedgerOptions& options);
+int ledger_backup(const LedgerOptions& options);
+int ledger_restore(const LedgerOptions& options);
+int ledger_export(const LedgerOptions& options);
+int ledger_import(const LedgerOptions& options);
 
 /// Lists the shipped methods and specifications; with a name, prints that one's file.
 int methods(const std::string& name);

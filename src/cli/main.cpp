@@ -9,6 +9,7 @@
 
 #include "basis/version.hpp"
 #include "cli/commands.hpp"
+#include "cli/ledger_options.hpp"
 #include "cli/print.hpp"
 
 using namespace ebbtide;
@@ -147,6 +148,9 @@ int run(int argc, char** argv) {
         "Example: ebbtide convert recording.csv -o recording.ebbrec\n"
         "Measured again, the new file gives the same run ids and figures.");
     convert_command->callback([&] { code = cli::convert(convert); });
+
+    cli::LedgerOptions ledger;
+    cli::add_ledger_commands(app, ledger, code);
 
     std::string demo_folder = EBBTIDE_DEMO_ORDER, demo_output = "build/demo-report.pdf";
     auto* demo_command = app.add_subcommand("demo", "Judges the example order and writes its report");

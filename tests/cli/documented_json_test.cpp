@@ -165,6 +165,22 @@ TEST(RejudgeDocument, HoldsExactlyTheDocumentedKeys) {
         EXPECT_EQ(keys_of(line), documented("rejudge.md", "### A line of the comparison"));
 }
 
+TEST(LedgerFindDocument, HoldsExactlyTheDocumentedKeys) {
+    const TemporaryFolder folder;
+    const std::string ledger = folder / "lab.ledger";
+    ASSERT_EQ(run({"ledger", "init", "--ledger", ledger}).exit, 0);
+    ASSERT_EQ(run({"ledger", "add", "examples/halyard-cloth", "--ledger", ledger}).exit, 0);
+    const json document = run({"ledger", "find", "--json", "--ledger", ledger}).json();
+    EXPECT_EQ(keys_of(document), (Keys{"schema", "orders"}));
+    EXPECT_EQ(document["schema"], "ebbtide.ledger-find/1");
+    ASSERT_EQ(document["orders"].size(), 1u);
+    const json order = document["orders"][0];
+    EXPECT_EQ(keys_of(order), documented("ledger.md", "### An order"));
+    EXPECT_EQ(keys_of(order["items"][0]), (Keys{"id", "material", "lot"}));
+    for (const json& level : order["levels"])
+        EXPECT_EQ(keys_of(level), documented("ledger.md", "### A level of a run"));
+}
+
 TEST(RecordDocument, HoldsExactlyTheDocumentedKeys) {
     const TemporaryFolder folder;
     const std::string pdf = folder / "r.pdf";

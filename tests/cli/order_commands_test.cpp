@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iomanip>
 
 #include "support/program.hpp"
 
@@ -251,12 +252,12 @@ TEST(Version, IsPrinted) {
     EXPECT_EQ(run(Call{}).exit, 2);
 }
 
-/// Words of a command line; quotes are not used in ours.
+/// Words of a command line; between double quotes stands one word.
 std::vector<std::string> words_of(std::string line) {
     line = line.substr(0, line.find(" #"));
     std::vector<std::string> words;
     std::istringstream in(line);
-    for (std::string word; in >> word;) words.push_back(word);
+    for (std::string word; in >> std::quoted(word);) words.push_back(word);
     return words;
 }
 
@@ -293,6 +294,17 @@ class Shown : public ::testing::Test {
             curve += fmt::format("{},{}\n", 0.05 * i, 1000 * std::exp(-0.05 * i) + (i % 3 == 0 ? 1 : -0.5));
         write_bytes(folder_ / "curve.csv", curve);
         ASSERT_EQ(run({"report", example, "-o", folder_ / "report.pdf"}).exit, 0);
+        const std::string ledger = folder_ / "lab.ledger";
+        for (const auto& command :
+             std::vector<std::vector<std::string>>{{"init"},
+                                                   {"add", example},
+                                                   {"backup", folder_ / "backup.ledger"},
+                                                   {"export", folder_ / "export"}}) {
+            std::vector<std::string> words{"ledger"};
+            words.insert(words.end(), command.begin(), command.end());
+            words.insert(words.end(), {"--ledger", ledger});
+            ASSERT_EQ(run(words).exit, 0) << command.front();
+        }
     }
     TemporaryFolder folder_;
 };
@@ -300,10 +312,14 @@ class Shown : public ::testing::Test {
 TEST_F(Shown, HelpOfEveryCommandHasAnExampleThatRuns) {
     const std::string all = run({"--help"}).out;
     EXPECT_NE(all.find("earth before touching"), std::string::npos);
-    for (const char* command :
-         {"measure", "fit", "convert", "judge", "report", "verify", "demo", "methods", "version"}) {
-        EXPECT_NE(all.find(command), std::string::npos);
-        const Ran help = run({command, "--help"});
+    for (const std::string command :
+         {"measure", "fit", "convert", "judge", "report", "verify", "demo", "methods", "version", "ledger",
+          "ledger init", "ledger add", "ledger find", "ledger get", "ledger check", "ledger backup",
+          "ledger restore", "ledger export", "ledger import"}) {
+        EXPECT_NE(all.find(command.substr(0, command.find(' '))), std::string::npos);
+        std::vector<std::string> words = words_of(command);
+        words.push_back("--help");
+        const Ran help = run(words);
         EXPECT_EQ(help.exit, 0);
         const std::size_t at = help.out.find("Example: ");
         ASSERT_NE(at, std::string::npos) << command;

@@ -1,0 +1,106 @@
+#include "ledger/durable_file.hpp"
+
+#include <fcntl.h>
+#include <fmt/format.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <cstring>
+#include <filesystem>
+#include <vector>
+
+namespace ebbtide::ledger {
+namespace {
+
+Error cannot_be_written(const std::string& path, int fault) {
+    return {Fault::unreadable, fmt::format("cannot be written: {}", std::strerror(fault)), path,
+            "Check that the folder is there, writable and not full"};
+}
+
+class Descriptor {
+  public:
+    Descriptor(const std::string& path, int flags) : number_(::open(path.c_str(), flags | O_CLOEXEC, 0666)) {}
+    ~Descriptor() {
+        if (number_ >= 0) ::close(number_);
+    }
+    Descriptor(const Descriptor&) = delete;
+    Descriptor& operator=(const Descriptor&) = delete;
+    [[nodiscard]] int number() const { return number_; }
+
+  private:
+    int number_;
+};
+
+/// A name is kept by the directory, which has to reach the disk too.
+void sync_folder_of(const std::string& path) {
+    const std::filesystem::path folder = std::filesystem::path(path).parent_path();
+    const Descriptor directory(folder.empty() ? "." : folder.string(), O_RDONLY | O_DIRECTORY);
+    if (directory.number() >= 0) ::fsync(directory.number());
+}
+
+}  // namespace
+
+Result<Done> must_be_new(const std::string& path) {
+    std::error_code none;
+    if (path.empty() || std::filesystem::exists(std::filesystem::symlink_status(path, none)))
+        return Error{Fault::bad_input, "is there already", path,
+                     "Name a new one: nothing that is kept is overwritten"};
+    return Done{};
+}
+
+Result<Done> write_new_file(const std::string& path, std::string_view bytes) {
+    const Descriptor file(path, O_WRONLY | O_CREAT | O_EXCL);
+    if (file.number() < 0) return cannot_be_written(path, errno);
+    while (!bytes.empty()) {
+        const ssize_t written = ::write(file.number(), bytes.data(), bytes.size());
+        if (written < 0 && errno == EINTR) continue;
+        if (written <= 0) return cannot_be_written(path, errno);
+        bytes.remove_prefix(static_cast<std::size_t>(written));
+    }
+    if (::fsync(file.number()) != 0) return cannot_be_written(path, errno);
+    return Done{};
+}
+
+Result<Done> give_name(const std::string& part, const std::string& path) {
+    auto is_new = must_be_new(path);
+    if (!is_new) return is_new;
+    std::error_code fault;
+    std::filesystem::rename(part, path, fault);
+    if (fault) return cannot_be_written(path, fault.value());
+    sync_folder_of(path);
+    return Done{};
+}
+
+Result<Done> each_piece(const std::string& path, const std::function<void(std::string_view)>& piece) {
+    const Error cannot{Fault::unreadable, "cannot be read", path,
+                       "Check the name and the permission to read it"};
+    struct stat about {};
+    if (::stat(path.c_str(), &about) != 0 || !S_ISREG(about.st_mode)) return cannot;  // a pipe would block
+    const Descriptor file(path, O_RDONLY);
+    if (file.number() < 0) return cannot;
+    std::vector<char> buffer(1 << 18);
+    for (;;) {
+        const ssize_t got = ::read(file.number(), buffer.data(), buffer.size());
+        if (got < 0 && errno == EINTR) continue;
+        if (got < 0) return cannot;
+        if (got == 0) return Done{};
+        piece({buffer.data(), static_cast<std::size_t>(got)});
+    }
+}
+
+Result<std::string> read_file(const std::string& path, std::uint64_t at_most) {
+    std::string bytes;
+    bool longer = false;
+    const auto read = each_piece(path, [&](std::string_view piece) {
+        longer = longer || bytes.size() + piece.size() > at_most;
+        if (!longer) bytes += piece;
+    });
+    if (!read) return read.error();
+    if (longer)
+        return Error{Fault::bad_input, fmt::format("more than {} bytes", at_most), path,
+                     "Check that it is the file you mean"};
+    return bytes;
+}
+
+}  // namespace ebbtide::ledger

@@ -1,0 +1,28 @@
+#pragma once
+// Files that are on the disk under their name, or not there at all.
+
+#include <cstdint>
+#include <functional>
+#include <string>
+#include <string_view>
+
+#include "basis/result.hpp"
+
+namespace ebbtide::ledger {
+
+/// Writes a new file and waits until the disk has it. Error: it is there already; it cannot be written.
+[[nodiscard]] Result<Done> write_new_file(const std::string& path, std::string_view bytes);
+
+/// Gives a finished file or directory its name. Errors: that name is taken; the disk refuses.
+[[nodiscard]] Result<Done> give_name(const std::string& part, const std::string& path);
+
+/// Error: something of that name is there.
+[[nodiscard]] Result<Done> must_be_new(const std::string& path);
+
+/// Hands out a regular file piece by piece. Error: it cannot be read.
+[[nodiscard]] Result<Done> each_piece(const std::string& path,
+                                      const std::function<void(std::string_view)>& piece);
+/// All of a file. Error: it cannot be read, or is longer.
+[[nodiscard]] Result<std::string> read_file(const std::string& path, std::uint64_t at_most);
+
+}  // namespace ebbtide::ledger

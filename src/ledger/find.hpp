@@ -1,0 +1,56 @@
+#pragma once
+// Orders by what is asked for: any combination of material, lot, customer, method, statement, dates, bench.
+
+#include <nlohmann/json_fwd.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "basis/instant.hpp"
+#include "ledger/database.hpp"
+
+namespace ebbtide::ledger {
+
+/// What is absent or empty is not asked. Texts are found within the column, the letters A to Z without case,
+/// but for `statement`, which is the whole word.
+struct Query {
+    std::string order, customer, material, lot, method, specification, bench;
+    std::string statement;         ///< "pass", "conditional pass", "conditional fail", "fail", "void"
+    std::optional<Date> from, to;  ///< tested on any day of these
+};
+
+struct FoundItem {
+    std::string item, material, lot;
+};
+
+/// One level of a run.
+struct FoundLevel {
+    std::string run, item, specimen, face, conditions, polarity;
+    std::int64_t replicate = 0;
+    std::optional<double> level;  ///< nothing for a run without figures
+    std::string level_kind, status;
+    std::optional<double> decay_s, u_decay_s, at_least_s, at_most_s;
+    bool counts = false;
+};
+
+struct FoundOrder {
+    std::int64_t number = 0;
+    std::string order;
+    std::int64_t revision = 0;  ///< the order's own
+    std::string customer, method, method_edition, specification, specification_edition, bench, bench_revision;
+    std::string statement, tested_from, tested_to;
+    std::string issued;  ///< empty: not yet
+    std::int64_t runs = 0;
+    std::vector<FoundItem> items;  ///< all of the order's, whichever of them was asked for
+};
+
+/// Orders that answer all that is asked, the newest tests first. Error: `statement` is none of the five.
+[[nodiscard]] Result<std::vector<FoundOrder>> find(Database& database, const Query& query);
+
+/// The decay times of an order, run by run.
+[[nodiscard]] Result<std::vector<FoundLevel>> levels_of(Database& database, const std::string& order);
+
+/// ebbtide.ledger-find/1, docs/formats/ledger.md.
+[[nodiscard]] Result<nlohmann::json> json_of(Database& database, const std::vector<FoundOrder>& found);
+
+}  // namespace ebbtide::ledger

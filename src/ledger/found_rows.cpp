@@ -1,0 +1,227 @@
+#include "ledger/found_rows.hpp"
+
+#include <fmt/format.h>
+
+#include <array>
+
+#include "ledger/canonical.hpp"
+
+namespace ebbtide::ledger {
+namespace {
+
+using nlohmann::json;
+
+struct Table {
+    const char* name;
+    const char* insert;
+    const char* read;
+    const char* remove;
+    int columns;
+};
+
+constexpr std::array tables{
+    Table{"found_order", "INSERT INTO found_order VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+          "SELECT * FROM found_order WHERE number = ?", "DELETE FROM found_order WHERE number = ?", 15},
+    Table{"found_item", "INSERT INTO found_item VALUES (?, ?, ?, ?)",
+          "SELECT * FROM found_item WHERE number = ? ORDER BY rowid",
+          "DELETE FROM found_item WHERE number = ?", 4},
+    Table{"found_run", "INSERT INTO found_run VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+          "SELECT * FROM found_run WHERE number = ? ORDER BY line", "DELETE FROM found_run WHERE number = ?",
+          18}};
+
+/// Reads what a body must have; the first thing that it has not is remembered.
+class Reader {
+  public:
+    explicit Reader(const json& body) : body_(body) {}
+
+    Cell text(const char* pointer) {
+        const json& value = at(pointer);
+        if (value.is_string()) return value.get<std::string>();
+        return wrong(pointer, "text");
+    }
+    /// Empty where the object that would hold it is null.
+    Cell text_if(const char* object, const char* pointer) {
+        return at(object).is_null() ? Cell(std::string()) : text(pointer);
+    }
+    Cell text_or_null(const char* pointer) { return at(pointer).is_null() ? Cell() : text(pointer); }
+    Cell integer(const char* pointer) {
+        const json& value = at(pointer);
+        if (value.is_number_integer()) return value.get<std::int64_t>();
+        return wrong(pointer, "a whole number");
+    }
+    Cell real(const char* pointer) {
+        const json& value = at(pointer);
+        if (value.is_number()) return value.get<double>();
+        return wrong(pointer, "a number");
+    }
+    Cell real_or_null(const char* pointer) { return at(pointer).is_null() ? Cell() : real(pointer); }
+    Cell truth(const char* pointer) {
+        const json& value = at(pointer);
+        if (value.is_boolean()) return static_cast<std::int64_t>(value.get<bool>());
+        return wrong(pointer, "true or false");
+    }
+    const json& list(const char* pointer) {
+        static const json none = json::array();
+        const json& value = at(pointer);
+        if (value.is_array()) return value;
+        (void)wrong(pointer, "a list");
+        return none;
+    }
+    /// Takes over what was wrong within a part of the body.
+    void take(const Reader& part) {
+        if (fault_.empty()) fault_ = part.fault_;
+    }
+    [[nodiscard]] const std::string& fault() const { return fault_; }
+
+  private:
+    [[nodiscard]] const json& at(const char* pointer) {
+        static const json none;
+        const json::json_pointer place(pointer);
+        if (body_.contains(place)) return body_.at(place);
+        (void)wrong(pointer, "in it");
+        return none;
+    }
+    Cell wrong(const char* pointer, const char* wanted) {
+        if (fault_.empty()) fault_ = fmt::format("{} is not {}", pointer, wanted);
+        return {};
+    }
+    const json& body_;
+    std::string fault_;
+};
+
+void add_statement(std::int64_t number, Reader& body, std::vector<FoundRow>& rows) {
+    rows.push_back({"found_order",
+                    {number, body.text("/order"), body.integer("/order_revision"), body.text("/customer"),
+                     body.text("/method/id"), body.text("/method/edition"), body.text("/specification/id"),
+                     body.text("/specification/edition"), body.text_if("/bench", "/bench/id"),
+                     body.text_if("/bench", "/bench/revision"), body.text("/statement"),
+                     body.text("/tested_from"), body.text("/tested_to"), body.text_or_null("/issued"),
+                     static_cast<std::int64_t>(body.list("/runs").size())}});
+    for (const json& one : body.list("/items")) {
+        Reader item(one);
+        rows.push_back(
+            {"found_item", {number, item.text("/id"), item.text("/description"), item.text("/lot")}});
+        body.take(item);
+    }
+}
+
+void add_run(std::int64_t number, const json& document, Reader& body, std::vector<FoundRow>& rows) {
+    const Cell order = body.text("/order"), item = body.text("/item"), counts = body.truth("/counts"),
+               run = body.text_if("/run", "/run");
+    const auto key = [&](std::int64_t line) {
+        return FoundRow{"found_run",
+                        {number, line, order, run, item, body.text("/specimen"), body.text("/face"),
+                         body.text("/conditions"), body.text("/polarity"), body.integer("/replicate")}};
+    };
+    const auto add = [&](FoundRow row, std::vector<Cell> figures) {
+        row.cells.insert(row.cells.end(), figures.begin(), figures.end());
+        row.cells.push_back(counts);
+        rows.push_back(std::move(row));
+    };
+    const auto figures = document.find("figures");
+    if (figures == document.end() || figures->is_null()) {
+        add(key(1), std::vector<Cell>(7));
+        return;
+    }
+    std::int64_t line = 0;
+    for (const json& one : body.list("/figures/levels")) {
+        Reader level(one);
+        add(key(++line), {level.real("/level"), level.text("/level_kind"), level.text("/status"),
+                          level.real_or_null("/decay_s"), level.real_or_null("/u_decay_s"),
+                          level.real_or_null("/at_least_s"), level.real_or_null("/at_most_s")});
+        body.take(level);
+    }
+}
+
+Value value_of(const Cell& cell) {
+    if (const auto* integer = std::get_if<std::int64_t>(&cell)) return *integer;
+    if (const auto* real = std::get_if<double>(&cell)) return *real;
+    if (const auto* text = std::get_if<std::string>(&cell)) return std::string_view(*text);
+    return nullptr;
+}
+
+}  // namespace
+
+Result<std::vector<FoundRow>> found_rows(const Entry& entry, const json& document) {
+    std::vector<FoundRow> rows;
+    if (entry.voided || (entry.kind != Kind::statement && entry.kind != Kind::run)) return rows;
+    Reader body(document);
+    if (entry.kind == Kind::statement)
+        add_statement(entry.number, body, rows);
+    else
+        add_run(entry.number, document, body, rows);
+    if (!body.fault().empty())
+        return Error{Fault::bad_input, body.fault(), fmt::format("{} {}", name_of(entry.kind), entry.id),
+                     "The bodies of entries: docs/formats/ledger.md"};
+    return rows;
+}
+
+Result<Done> add_found_rows(Database& database, const std::vector<FoundRow>& rows) {
+    for (const FoundRow& row : rows) {
+        std::vector<Value> values;
+        for (const Cell& cell : row.cells) values.push_back(value_of(cell));
+        for (const Table& table : tables) {
+            if (row.table != table.name) continue;
+            auto added = database.run(table.insert, values);
+            if (!added) return added;
+        }
+    }
+    return Done{};
+}
+
+Result<Done> remove_found_rows(Database& database, std::int64_t number) {
+    for (const Table& table : tables) {
+        auto removed = database.run(table.remove, {number});
+        if (!removed) return removed;
+    }
+    return Done{};
+}
+
+Result<std::vector<FoundRow>> read_found_rows(Database& database, std::int64_t number) {
+    std::vector<FoundRow> rows;
+    for (const Table& table : tables) {
+        const auto read = database.each(table.read, {number}, [&](const Row& row) -> Result<Done> {
+            FoundRow found{table.name, {}};
+            for (int column = 0; column < table.columns; ++column) found.cells.push_back(row.cell(column));
+            rows.push_back(std::move(found));
+            return Done{};
+        });
+        if (!read) return read.error();
+    }
+    return rows;
+}
+
+Result<std::int64_t> count_found_rows(Database& database) {
+    const auto count = database.number(
+        "SELECT (SELECT count(*) FROM found_order) + (SELECT count(*) FROM found_item) + "
+        "(SELECT count(*) FROM found_run)");
+    if (!count) return count.error();
+    return count->value_or(0);
+}
+
+Result<Done> each_searched(Database& database, const std::function<Result<Done>(const Entry&)>& entry) {
+    return database.each(
+        fmt::format("SELECT {} FROM entry e JOIN link l ON l.number = e.number "
+                    "WHERE e.kind IN ('statement', 'run') AND e.voided = 0 AND e.revision = "
+                    "(SELECT max(revision) FROM entry WHERE kind = e.kind AND id = e.id) ORDER BY e.number",
+                    entry_columns),
+        {}, [&](const Row& row) -> Result<Done> {
+            const auto one = entry_at(row);
+            if (!one) return one.error();
+            return entry(*one);
+        });
+}
+
+Result<Done> rebuild_found_rows(Database& database) {
+    auto emptied = database.script("DELETE FROM found_order; DELETE FROM found_item; DELETE FROM found_run");
+    if (!emptied) return emptied;
+    return each_searched(database, [&](const Entry& entry) -> Result<Done> {
+        const auto body = parse_canonical(entry.body);
+        if (!body) return body.error();
+        const auto rows = found_rows(entry, *body);
+        if (!rows) return rows.error();
+        return add_found_rows(database, *rows);
+    });
+}
+
+}  // namespace ebbtide::ledger

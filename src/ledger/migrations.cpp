@@ -1,0 +1,193 @@
+#include "ledger/migrations.hpp"
+
+#include <fmt/format.h>
+
+#include <array>
+
+namespace ebbtide::ledger {
+namespace {
+
+// A step is never changed once a ledger was made by it: the next change is the next step.
+constexpr const char* schema_1 = R"sql(
+CREATE TABLE link (
+    number INTEGER PRIMARY KEY,
+    at_ns INTEGER NOT NULL,
+    act TEXT NOT NULL CHECK (act IN ('entry', 'segment')),
+    content TEXT NOT NULL,
+    sha256 TEXT NOT NULL
+) STRICT;
+CREATE TABLE segment (
+    number INTEGER PRIMARY KEY,
+    sha256 TEXT NOT NULL UNIQUE,
+    bytes INTEGER NOT NULL,
+    packing TEXT NOT NULL CHECK (packing IN ('none', 'zstd')),
+    packed BLOB NOT NULL
+) STRICT;
+CREATE TABLE entry (
+    number INTEGER PRIMARY KEY,
+    kind TEXT NOT NULL,
+    id TEXT NOT NULL,
+    revision INTEGER NOT NULL,
+    who TEXT NOT NULL,
+    why TEXT NOT NULL,
+    voided INTEGER NOT NULL CHECK (voided IN (0, 1)),
+    body TEXT NOT NULL,
+    sha256 TEXT NOT NULL,
+    UNIQUE (kind, id, revision)
+) STRICT;
+
+CREATE TRIGGER link_unchanged BEFORE UPDATE ON link
+BEGIN SELECT RAISE(ABORT, 'links are never changed'); END;
+CREATE TRIGGER link_kept BEFORE DELETE ON link
+BEGIN SELECT RAISE(ABORT, 'links are never removed'); END;
+CREATE TRIGGER link_appended BEFORE INSERT ON link
+WHEN NEW.number <> (SELECT coalesce(max(number), 0) + 1 FROM link)
+BEGIN SELECT RAISE(ABORT, 'links have consecutive numbers'); END;
+
+CREATE TRIGGER segment_unchanged BEFORE UPDATE ON segment
+BEGIN SELECT RAISE(ABORT, 'segments are never changed'); END;
+CREATE TRIGGER segment_kept BEFORE DELETE ON segment
+BEGIN SELECT RAISE(ABORT, 'segments are never removed'); END;
+CREATE TRIGGER segment_appended BEFORE INSERT ON segment
+WHEN NEW.number <= (SELECT coalesce(max(number), 0) FROM segment)
+    OR EXISTS (SELECT 1 FROM segment WHERE sha256 = NEW.sha256)
+BEGIN SELECT RAISE(ABORT, 'segments are kept once'); END;
+
+CREATE TRIGGER entry_unchanged BEFORE UPDATE ON entry
+BEGIN SELECT RAISE(ABORT, 'entries are never changed: a correction is a new revision'); END;
+CREATE TRIGGER entry_kept BEFORE DELETE ON entry
+BEGIN SELECT RAISE(ABORT, 'entries are never removed: they are voided by a new revision'); END;
+CREATE TRIGGER entry_appended BEFORE INSERT ON entry
+WHEN NEW.number <= (SELECT coalesce(max(number), 0) FROM entry)
+    OR NEW.revision <>
+        (SELECT coalesce(max(revision), 0) + 1 FROM entry WHERE kind = NEW.kind AND id = NEW.id)
+BEGIN SELECT RAISE(ABORT, 'entries have consecutive revisions'); END;
+
+CREATE TABLE found_order (
+    number INTEGER PRIMARY KEY,
+    order_id TEXT NOT NULL,
+    order_revision INTEGER NOT NULL,
+    customer TEXT NOT NULL,
+    method TEXT NOT NULL,
+    method_edition TEXT NOT NULL,
+    specification TEXT NOT NULL,
+    specification_edition TEXT NOT NULL,
+    bench TEXT NOT NULL,
+    bench_revision TEXT NOT NULL,
+    statement TEXT NOT NULL,
+    tested_from TEXT NOT NULL,
+    tested_to TEXT NOT NULL,
+    issued TEXT,
+    runs INTEGER NOT NULL
+) STRICT;
+CREATE INDEX found_order_by_id ON found_order (order_id);
+CREATE TABLE found_item (
+    number INTEGER NOT NULL,
+    item TEXT NOT NULL,
+    material TEXT NOT NULL,
+    lot TEXT NOT NULL
+) STRICT;
+CREATE INDEX found_item_by_number ON found_item (number);
+CREATE TABLE found_run (
+    number INTEGER NOT NULL,
+    line INTEGER NOT NULL,
+    order_id TEXT NOT NULL,
+    run_id TEXT NOT NULL,
+    item TEXT NOT NULL,
+    specimen TEXT NOT NULL,
+    face TEXT NOT NULL,
+    conditions TEXT NOT NULL,
+    polarity TEXT NOT NULL,
+    replicate INTEGER NOT NULL,
+    level REAL,
+    level_kind TEXT,
+    status TEXT,
+    decay_s REAL,
+    u_decay_s REAL,
+    at_least_s REAL,
+    at_most_s REAL,
+    counts INTEGER NOT NULL,
+    PRIMARY KEY (number, line)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX found_run_by_order ON found_run (order_id);
+CREATE INDEX found_run_by_run ON found_run (run_id);
+
+CREATE VIEW found_result AS
+SELECT o.order_id, o.order_revision, o.customer, o.method, o.method_edition, o.specification,
+    o.specification_edition, o.bench, o.bench_revision, o.statement, o.tested_from, o.tested_to, o.issued,
+    r.item, i.material, i.lot, r.run_id, r.specimen, r.face, r.conditions, r.polarity, r.replicate,
+    r.level, r.level_kind, r.status, r.decay_s, r.u_decay_s, r.at_least_s, r.at_most_s, r.counts
+FROM found_run r
+JOIN found_order o ON o.order_id = r.order_id
+LEFT JOIN found_item i ON i.number = o.number AND i.item = r.item;
+)sql";
+
+constexpr std::array steps{schema_1};
+static_assert(steps.size() == newest_schema);
+
+Result<std::int64_t> schema_of(Database& database) {
+    const auto application = database.number("PRAGMA application_id");
+    if (!application) return application.error();
+    if (application->value_or(0) != application_id)
+        return Error{Fault::bad_input, "is not a ledger", database.path(),
+                     "Name the file that 'ebbtide ledger init' made"};
+    const auto schema = database.number("PRAGMA user_version");
+    if (!schema) return schema.error();
+    if (schema->value_or(0) > newest_schema)
+        return Error{
+            Fault::bad_input,
+            fmt::format("was written by a newer version of this program (schema {}, this one knows {})",
+                        schema->value_or(0), newest_schema),
+            database.path(), "Use that version, or a later one"};
+    return schema->value_or(0);
+}
+
+Result<Done> step_up(Database& database, std::int64_t from) {
+    for (std::int64_t step = from; step < newest_schema; ++step) {
+        const auto done = database.script(steps[static_cast<std::size_t>(step)]);
+        if (!done) return done;
+        const auto numbered = database.script(fmt::format("PRAGMA user_version = {}", step + 1));
+        if (!numbered) return numbered;
+    }
+    return Done{};
+}
+
+}  // namespace
+
+Result<Done> migrate(Database& database) {
+    auto writing = Writing::begin(database);
+    if (!writing) return writing.error();
+    const auto named = database.script(fmt::format("PRAGMA application_id = {}", application_id));
+    if (!named) return named;
+    const auto stepped = step_up(database, 0);
+    if (!stepped) return stepped;
+    return writing->commit();
+}
+
+Result<Database> create_ledger(const std::string& path) {
+    auto database = Database::create(path);
+    if (!database) return database.error();
+    const auto migrated = migrate(*database);
+    if (!migrated) return migrated.error();
+    return database;
+}
+
+Result<Database> open_ledger(const std::string& path, Database::Access access, Span wait) {
+    auto database = Database::open(path, access, wait);
+    if (!database) return database.error();
+    auto schema = schema_of(*database);
+    if (!schema) return schema.error();
+    if (access == Database::Access::read || *schema == newest_schema) return database;
+    auto writing = Writing::begin(*database);
+    if (!writing) return writing.error();
+    // Another program may have done it meanwhile.
+    schema = schema_of(*database);
+    if (!schema) return schema.error();
+    const auto stepped = step_up(*database, *schema);
+    if (!stepped) return stepped.error();
+    const auto done = writing->commit();
+    if (!done) return done.error();
+    return database;
+}
+
+}  // namespace ebbtide::ledger

@@ -1,0 +1,230 @@
+#include "work/ledger_add.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <set>
+
+#include "basis/sha256.hpp"
+#include "ledger/canonical.hpp"
+#include "ledger/entries.hpp"
+#include "ledger/segments.hpp"
+#include "record/json.hpp"
+#include "work/judge_order.hpp"
+#include "work/ledger_entries.hpp"
+#include "work/report_input.hpp"
+#include "work/verify.hpp"
+
+namespace ebbtide::work {
+namespace {
+
+using ledger::Database;
+using ledger::Draft;
+using ledger::Kind;
+using nlohmann::json;
+
+/// All that is to be written, before the ledger is touched.
+struct Material {
+    std::vector<report::Attachment> files;  ///< record.json among them
+    std::string pdf;                        ///< empty: an order's folder
+    std::optional<Verification> verified;   ///< of the PDF
+    json record;
+    std::string record_sha256;
+};
+
+Error no_record(const std::string& place) {
+    return {Fault::bad_input, "carries no record of a judged order", place,
+            "Give the folder that holds order.toml, or a PDF report written by this program"};
+}
+
+Result<Material> judged_material(const std::string& folder, Instant now, const Progress& progress) {
+    const auto files = folder_files(folder);
+    auto judged = judge_order(*files, now, progress);
+    if (!judged) return judged.error();
+    auto input = report_input(*files, std::move(judged).value());
+    if (!input) return input.error();
+    return Material{std::move(input->attachments), "", {}, {}, ""};
+}
+
+Result<Material> reported_material(const std::string& path) {
+    auto pdf = read_whole(path, ledger::largest_segment);
+    if (!pdf) return pdf.error();
+    auto verified = verify(*pdf);
+    if (!verified) {
+        Error error = verified.error();
+        error.where = path;
+        return error;
+    }
+    auto files = report::attachments_of_pdf(*pdf);
+    if (!files) return files.error();
+    return Material{std::move(files).value(), std::move(pdf).value(), std::move(verified).value(), {}, ""};
+}
+
+Result<Material> material_at(const std::string& place, Instant now, const Progress& progress) {
+    std::error_code none;
+    auto material = std::filesystem::is_regular_file(place, none) ? reported_material(place)
+                                                                  : judged_material(place, now, progress);
+    if (!material) return material.error();
+    const auto record = std::ranges::find(material->files, "record.json", &report::Attachment::name);
+    if (record == material->files.end()) return no_record(place);
+    material->record = json::parse(record->bytes, nullptr, false);
+    material->record_sha256 = sha256_hex(record->bytes);
+    if (!material->record.is_object() || material->record.value("schema", json()) != "ebbtide.record/1")
+        return no_record(place);
+    if (!material->record.value("terms", json()).is_null())
+        return Error{Fault::bad_input, "was made under other terms than the order's, and was not issued",
+                     place, "Add the report that was made under the agreed terms"};
+    return material;
+}
+
+/// Records differ when anything but the time of judging does.
+bool same_but_for_time(json a, json b) {
+    for (json* record : {&a, &b})
+        if (record->is_object()) record->erase("made");
+    return a == b;
+}
+
+/// One addition on its way: what every entry of it has in common.
+class Adding {
+  public:
+    Adding(Database& ledger, const LedgerAddition& addition, Instant now)
+        : ledger_(ledger), addition_(addition), now_(now) {}
+
+    Result<ledger::Entry> put(Draft draft) {
+        draft.who = addition_.who;
+        draft.why = addition_.why;
+        return ledger::put_unless_there(ledger_, draft, now_);
+    }
+    Result<Done> put_all(const std::vector<Draft>& drafts) {
+        for (const Draft& draft : drafts)
+            if (const auto entry = put(draft); !entry) return entry.error();
+        return Done{};
+    }
+    Result<Done> put_segments(const Material& material) {
+        for (const report::Attachment& file : material.files)
+            if (const auto kept = ledger::put_segment(ledger_, file.bytes, now_); !kept) return kept.error();
+        return Done{};
+    }
+
+    /// The newest statement when it says what this record says.
+    Result<std::optional<ledger::Entry>> said_already(const std::string& order, const Material& material) {
+        auto newest = ledger::newest(ledger_, Kind::statement, order);
+        if (!newest) return newest.error();
+        if (!*newest || (*newest)->voided) return std::optional<ledger::Entry>();
+        const json statement = json::parse((*newest)->body, nullptr, false);
+        const auto record = ledger::segment(ledger_, statement.value("record", std::string()));
+        if (!record) return record.error();
+        if (same_but_for_time(json::parse(*record, nullptr, false), material.record)) return newest;
+        return std::optional<ledger::Entry>();
+    }
+
+    /// Runs of the order that its new revision does not have any more.
+    Result<std::int64_t> withdraw_others(const RecordDrafts& drafts) {
+        const auto standing = ledger::standing(ledger_, Kind::run, drafts.order + "/");
+        if (!standing) return standing.error();
+        std::set<std::string> stay;
+        for (const Draft& run : drafts.runs) stay.insert(run.id);
+        std::int64_t withdrawn = 0;
+        for (const ledger::Entry& run : *standing) {
+            // An order's id may begin with that of another and a stroke.
+            const json body = json::parse(run.body, nullptr, false);
+            if (stay.contains(run.id) || body.value("order", json()) != drafts.order) continue;
+            const auto entry = ledger::put_entry(
+                ledger_, {Kind::run, run.id, "null", addition_.who, addition_.why, true}, now_);
+            if (!entry) return entry.error();
+            ++withdrawn;
+        }
+        return withdrawn;
+    }
+
+    Result<Done> put_report(const Material& material, const std::string& order) {
+        const auto sha256 = ledger::put_segment(ledger_, material.pdf, now_);
+        if (!sha256) return sha256.error();
+        const auto body =
+            ledger::canonical_line({{"order", order},
+                                    {"order_revision", material.record.at("order").at("revision")},
+                                    {"sha256", *sha256},
+                                    {"bytes", material.pdf.size()},
+                                    {"record", material.record_sha256},
+                                    {"compared", material.verified->figures_compared},
+                                    {"differences", material.verified->differences}});
+        if (!body) return body.error();
+        const auto entry = put({Kind::report, order, *body, "", "", false});
+        if (!entry) return entry.error();
+        return Done{};
+    }
+
+  private:
+    Database& ledger_;
+    const LedgerAddition& addition_;
+    Instant now_;
+};
+
+Result<std::int64_t> count(Database& ledger, const char* table) {
+    const auto rows = ledger.number(fmt::format("SELECT count(*) FROM {}", table));
+    if (!rows) return rows.error();
+    return rows->value_or(0);
+}
+
+/// Within a Writing; all but the counts of the answer.
+Result<LedgerAdded> add_all(Adding& adding, const Material& material, const RecordDrafts& drafts) {
+    LedgerAdded added;
+    added.order = drafts.order;
+    const auto said = adding.said_already(drafts.order, material);
+    if (!said) return said.error();
+    std::optional<ledger::Entry> statement = *said;
+    if (!statement) {
+        if (const auto kept = adding.put_segments(material); !kept) return kept.error();
+        if (const auto put = adding.put_all(drafts.documents); !put) return put.error();
+        if (const auto put = adding.put_all(drafts.runs); !put) return put.error();
+        const auto withdrawn = adding.withdraw_others(drafts);
+        if (!withdrawn) return withdrawn.error();
+        added.withdrawn = *withdrawn;
+        auto put = adding.put(drafts.statement);
+        if (!put) return put.error();
+        statement = std::move(put).value();
+    }
+    added.revision = statement->revision;
+    if (!material.pdf.empty())
+        if (const auto put = adding.put_report(material, drafts.order); !put) return put.error();
+    return added;
+}
+
+}  // namespace
+
+Result<LedgerAdded> add_to_ledger(Database& ledger, const LedgerAddition& addition, Instant now,
+                                  const Progress& progress) {
+    const auto material = material_at(addition.place, now, progress);
+    if (!material) return material.error();
+    std::set<std::string> kept;
+    for (const report::Attachment& file : material->files) kept.insert(sha256_hex(file.bytes));
+    const auto drafts = drafts_of(material->record, material->record_sha256, kept);
+    if (!drafts) return drafts.error();
+
+    auto writing = ledger::Writing::begin(ledger);
+    if (!writing) return writing.error();
+    const auto before = ledger::head(ledger);
+    if (!before) return before.error();
+    const auto segments_before = count(ledger, "segment");
+    if (!segments_before) return segments_before.error();
+    Adding adding(ledger, addition, now);
+    auto added = add_all(adding, *material, *drafts);
+    if (!added) return added.error();
+    const auto segments = count(ledger, "segment");
+    if (!segments) return segments.error();
+    const auto head = ledger::head(ledger);
+    if (!head) return head.error();
+    added->segments = *segments - *segments_before;
+    added->entries = head->number - before->number - added->segments;
+    added->head = *head;
+    added->statement = material->record.at("judgement").at("statement").get<std::string>();
+    if (material->verified) added->differences = material->verified->differences;
+    const auto done = writing->commit();
+    if (!done) return done.error();
+    return added;
+}
+
+}  // namespace ebbtide::work

@@ -1,0 +1,27 @@
+#pragma once
+// From the record of a judged order to what a ledger keeps of it: docs/formats/ledger.md, "Kinds and their
+// bodies".
+
+#include <nlohmann/json_fwd.hpp>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "ledger/entries.hpp"
+
+namespace ebbtide::work {
+
+/// Drafts in the order in which they are written.
+struct RecordDrafts {
+    std::string order;                     ///< id
+    std::vector<ledger::Draft> documents;  ///< method, specification, bench, people, the order itself
+    std::vector<ledger::Draft> runs;
+    ledger::Draft statement;
+};
+
+/// `record` is ebbtide.record/1, kept as the segment `record_sha256`; `kept` are the hashes of all files that
+/// are segments. Error: the record lacks something, or a text in it is none that a ledger takes.
+[[nodiscard]] Result<RecordDrafts> drafts_of(const nlohmann::json& record, const std::string& record_sha256,
+                                             const std::set<std::string>& kept);
+
+}  // namespace ebbtide::work
