@@ -54,12 +54,31 @@ std::optional<double> samples_for_one(const LawModel& best, const fit::Curve& cu
     return lags.variance_ratio((curve.x.back() - curve.x.front()) / static_cast<double>(curve.size() - 1));
 }
 
+/// Where to begin under a lag: a law seen through a sensor costs many times the law itself, and while all its
+/// time constants are well above the lag the valleys lie where those of the law itself do. Nothing otherwise.
+std::optional<std::vector<double>> start_under_lag(const LawModel& model, const fit::Curve& curve,
+                                                   const Offset& offset, const Circumstances& circumstances) {
+    constexpr double well_above = 5;
+    if (!(circumstances.lag_s > 0) || circumstances.hold_s) return std::nullopt;
+    Circumstances undisturbed;
+    undisturbed.modes = circumstances.modes;
+    const fit::Law law = law_of(model.kind, offset, undisturbed);
+    const fit::Fit found = fit::fit(law, curve, {fit::Scatter::from_residuals});
+    if (!found.ok() || !found.told_apart) return std::nullopt;
+    const std::vector<double> shape = found.shape(law);
+    for (std::size_t k = 0; k < shape.size(); ++k)
+        if (law.shape[k].scales_with_x && shape[k] < well_above * circumstances.lag_s) return std::nullopt;
+    return shape;
+}
+
 std::vector<LawModel> fitted(const fit::Curve& curve, const std::vector<LawKind>& kinds, const Offset& offset,
                              fit::Scatter scatter, const Circumstances& circumstances) {
     std::vector<LawModel> out;
     for (const LawKind kind : kinds) {
         LawModel model{.kind = kind, .law = law_of(kind, offset, circumstances)};
-        model.fit = fit::fit(model.law, curve, {scatter});
+        if (const auto start = start_under_lag(model, curve, offset, circumstances))
+            model.fit = fit::fit_from(model.law, curve, {scatter}, *start);
+        if (!model.fit.ok()) model.fit = fit::fit(model.law, curve, {scatter});
         out.push_back(std::move(model));
     }
     return out;
