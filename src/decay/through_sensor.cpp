@@ -8,6 +8,8 @@
 namespace ebbtide::decay {
 namespace {
 
+constexpr double gone = 50;  // exp(-50) is 2e-22: nothing beside what the law was at the release
+
 /// The sensor's answer to exp(-a u) from its rest, and its slope by log(1/a).
 ///
 /// With b = 1/s the answer is b (exp(-a u) - exp(-b u)) / (b - a): a divided difference, taken from the
@@ -17,7 +19,7 @@ struct Answer {
 
     Answer(double a, double b, double u) {
         const double fast = std::max(a, b) * u, slow = std::min(a, b) * u;
-        if (slow > 700) return;
+        if (slow > gone) return;
         const double apart = fast - slow, fall = std::exp(-slow);
         const double mean = apart > 0 ? -std::expm1(-apart) / apart : 1;
         // (1 - mean) / apart; below, what the series leaves out is smaller than what the difference loses.
