@@ -147,7 +147,8 @@ int judge(const JudgeOptions& options) {
     const auto asked = asked_of(options.order, options.terms);
     if (!asked) return complain(asked.error());
     if (asked->terms.any()) return rejudge(*asked, options.json);
-    const auto judged = work::judge_order(*asked->files, time_of_making(), progress_on_terminal());
+    const auto judged =
+        work::judge_order(*asked->files, time_of_making(), progress_on_terminal(), {}, {}, work::full_depth);
     if (!judged) return complain(judged.error());
     fmt::print("{}", options.json ? record::canonical_text(judgement_json(judged->record))
                                   : text_of(judged->record));
@@ -158,7 +159,8 @@ int report(const ReportOptions& options) {
     if (const auto fault = fault_of_ending(options.output)) return complain(*fault);
     const auto asked = asked_of(options.order, options.terms);
     if (!asked) return complain(asked.error());
-    auto judged = work::judge_order(*asked->files, time_of_making(), progress_on_terminal(), asked->terms);
+    auto judged = work::judge_order(*asked->files, time_of_making(), progress_on_terminal(), asked->terms, {},
+                                    work::full_depth);
     if (!judged) return complain(judged.error());
     if (const auto fault = fault_of_place(options, judged->record)) return complain(*fault);
     const plan::Conformity statement = judged->record.judgement.statement;
@@ -203,7 +205,8 @@ int verify(const std::string& file) {
 int demo(const std::string& folder, const std::string& output) {
     if (const auto fault = fault_of_ending(output)) return complain(*fault);
     const auto files = work::folder_files(folder);
-    auto judged = work::judge_order(*files, time_of_making(), progress_on_terminal());
+    auto judged =
+        work::judge_order(*files, time_of_making(), progress_on_terminal(), {}, {}, work::full_depth);
     if (!judged) return complain(judged.error());
     fmt::print("{}\n", text_of(judged->record));
     std::error_code ignored;

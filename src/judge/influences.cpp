@@ -205,9 +205,10 @@ std::vector<std::string> missing_influences(std::span<const JudgedRun> runs, con
 
 Judgement judge_with_influences(std::vector<JudgedRun> runs, const plan::Order& order,
                                 const plan::Method& method, const plan::Specification& specification,
-                                const std::optional<plan::Bench>& bench) {
-    Judgement judgement = judge(with_monte_carlo(with_influences(std::move(runs), order, method, bench)),
-                                order, method, specification);
+                                const std::optional<plan::Bench>& bench, bool monte_carlo) {
+    runs = with_influences(std::move(runs), order, method, bench);
+    if (monte_carlo) runs = with_monte_carlo(std::move(runs));
+    Judgement judgement = judge(std::move(runs), order, method, specification);
     for (std::string& missing : missing_influences(judgement.runs, order, method, bench))
         judgement.cautions.push_back(std::move(missing));
     return judgement;

@@ -44,7 +44,8 @@ inline constexpr std::string_view humidity_line = "relative humidity", temperatu
 [[nodiscard]] Judgement judge_with_influences(std::vector<JudgedRun> runs, const plan::Order& order,
                                               const plan::Method& method,
                                               const plan::Specification& specification,
-                                              const std::optional<plan::Bench>& bench);
+                                              const std::optional<plan::Bench>& bench,
+                                              bool monte_carlo = false);
 
 /// How steeply the material of a specimen follows one of the two, and who says so.
 struct Steepness {

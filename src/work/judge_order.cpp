@@ -13,7 +13,8 @@ judge::Judgement judgement_of(const MeasuredOrder& measured, const plan::Terms& 
     const bool other = !terms.specification.empty() && measured.other;
     return judge::judge_with_influences(
         measured.runs, order, record.method,
-        plan::asked_under(terms, other ? *measured.other : record.specification), record.bench);
+        plan::asked_under(terms, other ? *measured.other : record.specification), record.bench,
+        measured.judged.depth.monte_carlo);
 }
 
 JudgedOrder judged_under(MeasuredOrder measured, const plan::Terms& terms) {
@@ -29,8 +30,8 @@ JudgedOrder judged_under(MeasuredOrder measured, const plan::Terms& terms) {
 }
 
 Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Progress& progress,
-                                const plan::Terms& terms, const Retention& retention) {
-    auto measured = measure_order(files, made, progress, terms, retention);
+                                const plan::Terms& terms, const Retention& retention, Depth depth) {
+    auto measured = measure_order(files, made, progress, terms, retention, depth);
     if (!measured) return measured.error();
     JudgedOrder judged = judged_under(std::move(measured).value(), terms);
     if (const auto compared = compare_with_replaced(judged.record, files); !compared) return compared.error();

@@ -9,7 +9,7 @@ namespace ebbtide::work {
 /// report that this one replaces is another.
 [[nodiscard]] Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made,
                                               const Progress& progress = {}, const plan::Terms& terms = {},
-                                              const Retention& retention = {});
+                                              const Retention& retention = {}, Depth depth = {});
 
 /// The judgement under the order's own terms, or under `terms`.
 [[nodiscard]] judge::Judgement judgement_of(const MeasuredOrder& measured, const plan::Terms& terms);

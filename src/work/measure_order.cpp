@@ -130,10 +130,11 @@ std::optional<Error> list_recording(JudgedOrder& judged, MeasuredFile& file, boo
 }  // namespace
 
 Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const Progress& progress,
-                                    const plan::Terms& terms, const Retention& retention) {
+                                    const plan::Terms& terms, const Retention& retention, Depth depth) {
     MeasuredOrder measured;
     JudgedOrder& judged = measured.judged;
     judged.retention = retention;
+    judged.depth = depth;
     record::OrderRecord& record = judged.record;
     record.engine_version = version_text;
     record.made = made;
@@ -156,6 +157,8 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
                          [&](const plan::PlannedRecording& planned) { return open(planned, 1); });
     if (!references) return references.error();
 
+    const bool wants_laws = depth.laws || rules.extrapolation_allowed;
+    const auto laws = wants_laws ? std::optional(decay::LawQuestion{}) : std::nullopt;
     std::vector<judge::JudgedRun>& runs = measured.runs;
     std::size_t number = 0;
     std::map<std::string, std::size_t> occurrences;
@@ -171,8 +174,7 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
             kept = std::move(made_file).value();
         }
         auto file = measure(
-            **source,
-            {rules, record.bench, places_of(planned, record.method, *references), decay::LawQuestion{}},
+            **source, {rules, record.bench, places_of(planned, record.method, *references), laws},
             [&](const MeasuredRun& run, const decay::RunTrace& trace) {
                 judged.traces[run.run_id] = plot_trace(trace, run.figures);
             },

@@ -16,10 +16,18 @@
 
 namespace ebbtide::work {
 
+/// What is asked of every run beside its figures; both take their time.
+struct Depth {
+    bool laws = false;         ///< the law of each fall; always where the method allows extrapolation
+    bool monte_carlo = false;  ///< every budget carried through a second time
+};
+inline constexpr Depth full_depth{true, true};
+
 struct JudgedOrder {
     record::OrderRecord record;
     std::map<std::string, report::PlotTrace> traces;  ///< by run id, thinned for plots
     Retention retention = {};
+    Depth depth = {};
     std::map<std::string, std::shared_ptr<const KeptRunsFile>> kept_runs = {};  ///< by attachment name
 };
 
@@ -38,6 +46,6 @@ struct MeasuredOrder {
 /// cannot be read; the runs of a large one cannot be set aside.
 [[nodiscard]] Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made,
                                                   const Progress& progress, const plan::Terms& terms,
-                                                  const Retention& retention = {});
+                                                  const Retention& retention = {}, Depth depth = {});
 
 }  // namespace ebbtide::work

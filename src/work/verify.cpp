@@ -68,9 +68,23 @@ Error not_ours(std::string what) {
     return {Fault::bad_input, std::move(what), "report", "Give a PDF report written by this program"};
 }
 
-Result<JudgedOrder> judged_again(const OrderFiles& files, const plan::Terms& terms, bool with_replaced) {
-    if (with_replaced) return judge_order(files, Instant{}, {}, terms);
-    auto measured = measure_order(files, Instant{}, {}, terms);
+/// What was asked of the runs when the record was made.
+Depth depth_of(const json& was) {
+    Depth depth;
+    const json runs = member(member(was, "judgement"), "runs");
+    for (const json& run : runs) {
+        const json figures = member(run, "figures");
+        if (!member(figures, "law").is_null()) depth.laws = true;
+        for (const json& level : member(figures, "levels"))
+            if (!member(level, "monte_carlo").is_null()) depth.monte_carlo = true;
+    }
+    return depth;
+}
+
+Result<JudgedOrder> judged_again(const OrderFiles& files, const plan::Terms& terms, bool with_replaced,
+                                 Depth depth) {
+    if (with_replaced) return judge_order(files, Instant{}, {}, terms, {}, depth);
+    auto measured = measure_order(files, Instant{}, {}, terms, {}, depth);
     if (!measured) return measured.error();
     return judged_under(std::move(measured).value(), terms);
 }
@@ -141,7 +155,7 @@ Result<Verification> verify(const std::string& pdf_bytes) {
         return result;
     }
     const auto files = attached_files(std::move(*attachments));
-    auto judged = judged_again(*files, *terms, result.replaced_not_attached.empty());
+    auto judged = judged_again(*files, *terms, result.replaced_not_attached.empty(), depth_of(was));
     if (!judged) {
         result.differences.push_back(
             fmt::format("the attached files can no longer be judged: {}", judged.error().text()));
