@@ -42,7 +42,7 @@ Error no_record(const std::string& place) {
 
 Result<Material> judged_material(const std::string& folder, Instant now, const Progress& progress) {
     const auto files = folder_files(folder);
-    auto judged = judge_order(*files, now, progress);
+    auto judged = judge_order(*files, now, progress, {}, {}, full_depth);
     if (!judged) return judged.error();
     auto input = report_input(*files, std::move(judged).value());
     if (!input) return input.error();

@@ -80,7 +80,7 @@ Result<LedgerReport> report_from_ledger(ledger::Database& ledger, const std::str
     const auto made = parse_instant(body.at("made").get<std::string>());
     if (!made) return made.error();
     const auto files = attached_files(std::move(kept).value());
-    auto judged = judge_order(*files, *made);
+    auto judged = judge_order(*files, *made, {}, {}, {}, full_depth);
     if (!judged)
         return Error{judged.error().code,
                      "the report cannot be made again from what is kept: " + judged.error().text(), order,

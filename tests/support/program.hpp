@@ -89,7 +89,7 @@ inline Ran run(const Call& call) {
         for (const auto& [name, value] : call.more) ::setenv(name.c_str(), value.c_str(), 1);
         if (::chdir(call.folder.c_str()) != 0) ::_exit(126);
         if (call.nobody && ::geteuid() == 0 && ::setuid(65534) != 0) ::_exit(126);
-        ::alarm(20);  // a program that hangs is ended by a signal, which the test sees
+        ::alarm(120);  // a program that hangs is ended by a signal, which the test sees
         std::vector<char*> argv{const_cast<char*>(call.program.c_str())};
         for (const std::string& argument : call.arguments)
             argv.push_back(const_cast<char*>(argument.c_str()));
