@@ -16,6 +16,7 @@ namespace {
 constexpr std::size_t most_samples = 20000;     // laws are smooth: beyond, means of neighbours say the same
 constexpr double means_per_fall = 400;          // at least, in the time in which the fall covers a factor e
 constexpr std::size_t residual_stretches = 48;  // narrow where the fall is steep
+constexpr double least_fall = 0.8;              // what may be left at most
 constexpr double short_hold = 5;                // time constants
 
 /// Means of `each` neighbours; the rest at the end is left out.
@@ -240,6 +241,10 @@ LawFigures law_figures_of(const RunTrace& run, const Figures& figures,
     LawFigures out;
     if (!figures.initial_voltage_V) {
         out.missing = "there is no initial voltage";
+        return out;
+    }
+    if (figures.remaining_fraction && *figures.remaining_fraction > least_fall) {
+        out.missing = "less than a fifth of the voltage fell: that bends too little to tell laws apart";
         return out;
     }
     const Circumstances circumstances = circumstances_of(run, figures, bench);
