@@ -10,21 +10,10 @@
 #include <hwy/highway.h>
 
 #include "lanes/exp_log_inl.hpp"
+#include "lanes/four_lanes_inl.hpp"
 
 HWY_BEFORE_NAMESPACE();
 namespace ebbtide::lanes::HWY_NAMESPACE {
-
-namespace hn = hwy::HWY_NAMESPACE;
-// At most four: sixteen rows of tiers in steps of four leave little to wider vectors.
-using Lanes = hn::CappedTag<double, 4>;
-using V = hn::Vec<Lanes>;
-
-HWY_INLINE V set(double number) {
-    return hn::Set(Lanes(), number);
-}
-HWY_INLINE double total(V v) {
-    return hn::GetLane(hn::SumOfLanes(Lanes(), v));
-}
 
 /// Sum of the squared distances from first + interval * i.
 double distance_from_line(const double* x, std::size_t count, double first, double interval) {

@@ -8,20 +8,10 @@
 #include <hwy/highway.h>
 
 #include "lanes/exp_log_inl.hpp"
+#include "lanes/four_lanes_inl.hpp"
 
 HWY_BEFORE_NAMESPACE();
 namespace ebbtide::lanes::HWY_NAMESPACE {
-
-namespace hn = hwy::HWY_NAMESPACE;
-using Lanes = hn::CappedTag<double, 4>;
-using V = hn::Vec<Lanes>;
-
-HWY_INLINE V set(double number) {
-    return hn::Set(Lanes(), number);
-}
-HWY_INLINE double total(V v) {
-    return hn::GetLane(hn::SumOfLanes(Lanes(), v));
-}
 
 /// ln t, with a number for t = 0 that is low enough for z to be nothing and high enough for 0 * it to be 0.
 HWY_INLINE V log_time(V t) {
