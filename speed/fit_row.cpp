@@ -13,6 +13,8 @@
 #include "fit/fit.hpp"
 #include "fit/solve.hpp"
 #include "lanes/decay_sums.hpp"
+#include "lanes/even_spacing.hpp"
+#include "lanes/mean_tiers.hpp"
 #include "lanes/stretched_sums.hpp"
 #include "peer.hpp"
 #include "row.hpp"

@@ -12,7 +12,7 @@
 #include <optional>
 #include <span>
 
-#include "lanes/decay_sums.hpp"
+#include "lanes/tier_sums.hpp"
 
 namespace ebbtide::fit {
 
@@ -21,19 +21,23 @@ using Row = std::array<double, n>;
 template <std::size_t n, std::size_t m>
 using Table = std::array<std::array<double, m>, n>;
 
-/// L of L L^T in place; false when a pivot falls below `share` of its diagonal.
+/// L of L L^T in place, with the reciprocals of its diagonal; false when a pivot falls below `share` of its
+/// diagonal. Unrolled: the compiler would not, and these are a third of a search on the means.
 template <std::size_t n>
-bool factor(Table<n, n>& a, double share) {
+inline bool factor(Table<n, n>& a, double share) {
+#pragma GCC unroll 4
     for (std::size_t j = 0; j < n; ++j) {
         double pivot = a[j][j];
+#pragma GCC unroll 4
         for (std::size_t k = 0; k < j; ++k) pivot -= a[j][k] * a[j][k];
         if (!(pivot > share * a[j][j])) return false;
-        a[j][j] = std::sqrt(pivot);
-        const double inverse = 1 / a[j][j];
+        a[j][j] = 1 / std::sqrt(pivot);
+#pragma GCC unroll 4
         for (std::size_t i = j + 1; i < n; ++i) {
             double sum = a[i][j];
+#pragma GCC unroll 4
             for (std::size_t k = 0; k < j; ++k) sum -= a[i][k] * a[j][k];
-            a[i][j] = sum * inverse;
+            a[i][j] = sum * a[j][j];
         }
     }
     return true;
@@ -41,20 +45,25 @@ bool factor(Table<n, n>& a, double share) {
 
 /// L^-1 b.
 template <std::size_t n>
-Row<n> forward(const Table<n, n>& l, Row<n> b) {
+inline Row<n> forward(const Table<n, n>& l, Row<n> b) {
+#pragma GCC unroll 4
     for (std::size_t i = 0; i < n; ++i) {
+#pragma GCC unroll 4
         for (std::size_t k = 0; k < i; ++k) b[i] -= l[i][k] * b[k];
-        b[i] /= l[i][i];
+        b[i] *= l[i][i];
     }
     return b;
 }
 
 /// L^-T b.
 template <std::size_t n>
-Row<n> backward(const Table<n, n>& l, Row<n> b) {
-    for (std::size_t i = n; i-- > 0;) {
+inline Row<n> backward(const Table<n, n>& l, Row<n> b) {
+#pragma GCC unroll 4
+    for (std::size_t place = 0; place < n; ++place) {
+        const std::size_t i = n - 1 - place;
+#pragma GCC unroll 4
         for (std::size_t k = i + 1; k < n; ++k) b[i] -= l[k][i] * b[k];
-        b[i] /= l[i][i];
+        b[i] *= l[i][i];
     }
     return b;
 }
@@ -76,12 +85,10 @@ struct SampleGradient {
 
 /// `Model` says what the law is, its shape parameters being logarithms:
 ///   parts, ones, shapes     columns that bend, a column of ones behind them (0 or 1), shape parameters
-///   near_enough             fall of the means' sum of squares, relative, at which the samples take over
-///   has_rough_gradient      gradient(..., rough) is quicker than without, and then leaves out squares
-///   column_of(k)            the column that shape parameter k bends; it bends no other
-///   low(), high()           where the search may go, by shape parameter
-///   sums(means, shape)      lanes::TierSums
-///   gradient(y, shape, amplitude, constant, rough)   SampleGradient
+///   has_rough_gradient      gradient(..., rough) is quicker than without, and loses what rounding leaves of
+///   y^2 column_of(k)            the column that shape parameter k bends; it bends no other low(), high()
+///   where the search may go, by shape parameter sums(means, shape)      lanes::TierSums gradient(y, shape,
+///   amplitude, constant, rough)   SampleGradient
 template <class Model>
 class EvenDescent {
   public:
@@ -139,12 +146,12 @@ class EvenDescent {
     static constexpr double largest_square = 1e198;  // beyond, a sample may be larger than fit() allows
     static constexpr double dependent =
         1e-10;                              // share of a column's square beside the others that is too little
-    static constexpr double proven = 1e-9;  // fall of the sum of squares still expected, relative
+    static constexpr double proven = 1e-9;  // of the sum of squares: what may be left to gain
+    static constexpr double near_enough = 1e-3;  // fall of the means' sum of squares, relative, expected of a
+                                                 // last step there: a third of a standard error
+    static constexpr double loose = 1e-3;        // relative difference between the normal matrices
     static constexpr double plain_scatter = 1.5;  // variance of means about the law over that within them
     static constexpr double bent = 1e-5;          // fall expected, relative, from which the matrix is renewed
-    static constexpr double rough_enough =
-        1e-7;  // the same from which explicit residuals are worth their time
-    static constexpr int most_rough_passes = 3;
     static constexpr double freedom_taken = static_cast<double>(columns + shapes);
     static constexpr int most_looks = 40;
     static constexpr int most_passes = 8;
@@ -160,6 +167,17 @@ class EvenDescent {
         Table<shapes, columns> cross{};  // L^-1 of each slope's products with the columns, amplitude included
         Table<shapes, shapes> normal{};  // of the shape, amplitudes eliminated
         Shape push{};                    // downhill
+
+        /// To where the shape moves and amplitudes follow, on the linear picture; `half` is L^-1 of what
+        /// is left to the columns. The change of the amplitudes.
+        Row<columns> step(const Shape& move, Row<columns> half) {
+            for (std::size_t k = 0; k < shapes; ++k)
+                for (std::size_t j = 0; j < columns; ++j) half[j] -= cross[k][j] * move[k];
+            const Row<columns> change = backward(inner, half);
+            for (std::size_t k = 0; k < shapes; ++k) shape[k] += move[k];
+            for (std::size_t j = 0; j < columns; ++j) amplitude[j] += change[j];
+            return change;
+        }
     };
 
     Look look(const Shape& shape) const {
@@ -212,7 +230,10 @@ class EvenDescent {
             Table<shapes, shapes> plain = here.normal;
             if (factor(plain, 1e-12)) {
                 const Shape half = forward(plain, here.push);
-                if (dot(half, half) <= Model::near_enough * here.rss + noise) {
+                const double expected = dot(half, half);
+                if (expected <= near_enough * here.rss + noise) {
+                    here.step(backward(plain, half), {});
+                    here.rss = std::max(0.0, here.rss - expected);
                     here.settled = true;
                     return here;
                 }
@@ -255,19 +276,24 @@ class EvenDescent {
     }
 
     /// The last steps, with the gradient of all samples and the normal matrix of the means. A rough gradient,
-    /// where the model has one, serves until no more is expected than the last digits.
+    /// where the model has one, serves as far as its digits reach.
     std::optional<Bottom> descend_on_samples(Look at) const {
         Bottom out;
         out.normal = at.normal;
         if (!factor(out.normal, 1e-10)) return std::nullopt;
         double before = std::numeric_limits<double>::infinity();
         bool rough = Model::has_rough_gradient;
-        const double foreseen = at.rss * (static_cast<double>(y_.size()) - freedom_taken) /
-                                (static_cast<double>(means_.count) - freedom_taken);
-        // Squares of what rounding leaves of the samples.
-        const double rounding = 1e-28 * means_.squares * static_cast<double>(y_.size()) / means_.samples;
+        const double samples = static_cast<double>(y_.size());
+        // Squares of the samples, and what rounding leaves of them: in a sum of squares and in residuals.
+        const double squares = means_.squares * samples / means_.samples;
+        const double lost = 1e-15 * std::sqrt(samples) * squares, rounding = 1e-28 * squares;
         for (int pass = 0; pass < most_passes; ++pass) {
-            const auto left = model_.gradient(y_, at.shape, at.amplitude, constant_, rough);
+            auto left = model_.gradient(y_, at.shape, at.amplitude, constant_, rough);
+            if (rough && !(lost <= proven * left.squares)) {
+                rough = false;
+                left = model_.gradient(y_, at.shape, at.amplitude, constant_, rough);
+            }
+            if (!(left.squares < largest_square)) return std::nullopt;
             Row<columns> along;
             Shape push;
             for (std::size_t k = 0; k < Model::parts; ++k) along[k] = left.with[k];
@@ -278,31 +304,28 @@ class EvenDescent {
             for (std::size_t k = 0; k < shapes; ++k) push[k] -= dot(at.cross[k], half);
             const Shape half_push = forward(out.normal, push);
             const Shape move = backward(out.normal, half_push);
-            Row<columns> rest = half;
-            for (std::size_t k = 0; k < shapes; ++k)
-                for (std::size_t j = 0; j < columns; ++j) rest[j] -= at.cross[k][j] * move[k];
-            const Row<columns> change = backward(at.inner, rest);
-            for (std::size_t k = 0; k < shapes; ++k) at.shape[k] += move[k];
-            for (std::size_t j = 0; j < columns; ++j) at.amplitude[j] += change[j];
+            const Row<columns> change = at.step(move, half);
             const double expected = dot(half, half) + dot(half_push, half_push);
-            const double rss = rough ? foreseen : left.squares;
-            if (!(rss < largest_square)) return std::nullopt;
-            if (!rough && (expected <= proven * rss || rss <= rounding)) {
+            // By how much, relative, the valley bends on the way; by as much the fall differs from the
+            // expected one, and what is then left to gain is smaller by the same again.
+            double bend = loose;
+            for (const double m : move) bend = std::max(bend, std::abs(m));
+            for (std::size_t k = 0; k < Model::parts; ++k)
+                bend = std::max(bend, std::abs(change[k] / at.amplitude[k]));
+            if (expected * std::min(bend, 1.0) <= proven * left.squares || left.squares <= rounding) {
                 out.shape = at.shape;
                 out.amplitude = at.amplitude;
-                out.rss = rss;
-                out.plain = rss <= rounding || fits_the_means(at.rss, rss);
+                out.rss = std::max(0.0, left.squares - expected);
+                out.plain = left.squares <= rounding || fits_the_means(at.rss, out.rss);
                 return out;
             }
-            // Where the valley is bent the normal matrix must follow.
-            if (expected > bent * rss || expected > 0.01 * before) {
+            if (expected > bent * left.squares || expected > 0.01 * before) {
                 const Look there = look(at.shape);
                 out.normal = there.normal;
                 if (!there.usable || !factor(out.normal, 1e-10)) return std::nullopt;
                 at.inner = there.inner;
                 at.cross = there.cross;
             }
-            rough = rough && expected > rough_enough * rss && pass + 1 < most_rough_passes;
             before = expected;
         }
         return std::nullopt;

@@ -1,7 +1,8 @@
 #include "fit/even_exponentials.hpp"
 
 #include "fit/even_descent.hpp"
-#include "lanes/exp_log.hpp"
+#include "lanes/decay_sums.hpp"
+#include "lanes/even_spacing.hpp"
 
 namespace ebbtide::fit {
 namespace {
@@ -22,7 +23,6 @@ constexpr double longest = 3;      // records
 template <std::size_t parts_, std::size_t ones_>
 struct Exponentials {
     static constexpr std::size_t parts = parts_, ones = ones_, shapes = parts_;
-    static constexpr double near_enough = 1e-6;
     static constexpr bool has_rough_gradient = true;
     static constexpr std::size_t column_of(std::size_t k) { return k; }
     double samples;
@@ -39,9 +39,7 @@ struct Exponentials {
     }
     static Row<parts> rates_of(const Row<parts>& log_t) {
         Row<parts> out;
-        for (std::size_t k = 0; k < parts; ++k) out[k] = -log_t[k];
-        lanes::exp_all(out, out);
-        for (double& rate : out) rate = -rate;
+        for (std::size_t k = 0; k < parts; ++k) out[k] = -std::exp(-log_t[k]);
         return out;
     }
     [[nodiscard]] lanes::TierSums sums(const lanes::MeanTiers& means, const Row<parts>& log_t) const {

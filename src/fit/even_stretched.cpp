@@ -3,6 +3,7 @@
 #include <vector>
 
 #include "fit/even_descent.hpp"
+#include "lanes/even_spacing.hpp"
 #include "lanes/stretched_sums.hpp"
 
 namespace ebbtide::fit {
@@ -21,7 +22,6 @@ constexpr double longest = 10;    // last x
 template <std::size_t ones_>
 struct Stretched {
     static constexpr std::size_t parts = 1, ones = ones_, shapes = 2;
-    static constexpr double near_enough = 1e-8;
     static constexpr bool has_rough_gradient = false;
     static constexpr std::size_t column_of(std::size_t /*k*/) { return 0; }
     const lanes::StretchedPlaces* places;

@@ -5,7 +5,7 @@
 #include <array>
 #include <span>
 
-#include "lanes/decay_sums.hpp"
+#include "lanes/tier_sums.hpp"
 
 namespace ebbtide::lanes {
 
