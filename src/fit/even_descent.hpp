@@ -167,6 +167,15 @@ class EvenDescent {
         Table<shapes, columns> cross{};  // L^-1 of each slope's products with the columns, amplitude included
         Table<shapes, shapes> normal{};  // of the shape, amplitudes eliminated
         Shape push{};                    // downhill
+        Shape slopes{};                  // square of each slope, nothing eliminated
+
+        /// The least part of a slope's square that the columns and the slopes before leave of it.
+        double share_left(const Table<shapes, shapes>& normal_factor) const {
+            double least = 1;
+            for (std::size_t k = 0; k < shapes; ++k)
+                least = std::min(least, 1 / (normal_factor[k][k] * normal_factor[k][k] * slopes[k]));
+            return least;
+        }
 
         /// To where the shape moves and amplitudes follow, on the linear picture; `half` is L^-1 of what
         /// is left to the columns. The change of the amplitudes.
@@ -205,6 +214,7 @@ class EvenDescent {
             for (std::size_t j = 0; j < Model::parts; ++j) b[j] = sums.phi_d[j][k];
             if constexpr (Model::ones == 1) b[Model::parts] = sums.d_one[k];
             out.push[k] = amplitude * (sums.d_y[k] - dot(b, out.amplitude));
+            out.slopes[k] = amplitude * amplitude * sums.d_d[k][k];
             for (double& number : b) number *= amplitude;
             out.cross[k] = forward(out.inner, b);
         }
@@ -306,13 +316,14 @@ class EvenDescent {
             const Shape move = backward(out.normal, half_push);
             const Row<columns> change = at.step(move, half);
             const double expected = dot(half, half) + dot(half_push, half_push);
-            // By how much, relative, the valley bends on the way; by as much the fall differs from the
-            // expected one, and what is then left to gain is smaller by the same again.
+            // By how much, relative, the fall may differ from the expected one: the matrix is that of the
+            // means, and the valley bends; the more so the less of a slope the others leave.
             double bend = loose;
             for (const double m : move) bend = std::max(bend, std::abs(m));
             for (std::size_t k = 0; k < Model::parts; ++k)
                 bend = std::max(bend, std::abs(change[k] / at.amplitude[k]));
-            if (expected * std::min(bend, 1.0) <= proven * left.squares || left.squares <= rounding) {
+            bend /= at.share_left(out.normal);
+            if (expected * bend <= proven * left.squares || left.squares <= rounding) {
                 out.shape = at.shape;
                 out.amplitude = at.amplitude;
                 out.rss = std::max(0.0, left.squares - expected);
@@ -325,6 +336,7 @@ class EvenDescent {
                 if (!there.usable || !factor(out.normal, 1e-10)) return std::nullopt;
                 at.inner = there.inner;
                 at.cross = there.cross;
+                at.slopes = there.slopes;
             }
             before = expected;
         }

@@ -156,8 +156,9 @@ ResidualSums moments_of(const double* y, std::size_t count, const DecaySum& sum)
     for (std::size_t t = turns; t-- > 0;) {
         const V a = hn::Sub(hn::LoadU(lanes, y + t * step), constant);
         const V b = hn::Sub(hn::LoadU(lanes, y + t * step + width), constant);
+        // All that is carried on fits the registers there are.
         plain = hn::Add(plain, hn::Add(a, b));
-        squares = hn::MulAdd(a, a, hn::MulAdd(b, b, squares));
+        squares = hn::Add(squares, hn::MulAdd(a, a, hn::Mul(b, b)));
         for (std::size_t k = 0; k < parts; ++k) {
             even_slope[k] = hn::MulAdd(even_slope[k], ratio[k], even[k]);
             odd_slope[k] = hn::MulAdd(odd_slope[k], ratio[k], odd[k]);
