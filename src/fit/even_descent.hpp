@@ -147,8 +147,8 @@ class EvenDescent {
     static constexpr double dependent =
         1e-10;                              // share of a column's square beside the others that is too little
     static constexpr double proven = 1e-9;  // of the sum of squares: what may be left to gain
-    static constexpr double near_enough = 1e-3;  // fall of the means' sum of squares, relative, expected of a
-                                                 // last step there: a third of a standard error
+    static constexpr double near_enough = 1e-2;  // fall of the means' sum of squares, relative, expected of a
+                                                 // last step there: a standard error or so
     static constexpr double loose = 1e-3;        // relative difference between the normal matrices
     static constexpr double plain_scatter = 1.5;  // variance of means about the law over that within them
     static constexpr double bent = 1e-5;          // fall expected, relative, from which the matrix is renewed
@@ -169,12 +169,18 @@ class EvenDescent {
         Shape push{};                    // downhill
         Shape slopes{};                  // square of each slope, nothing eliminated
 
-        /// The least part of a slope's square that the columns and the slopes before leave of it.
-        double share_left(const Table<shapes, shapes>& normal_factor) const {
-            double least = 1;
-            for (std::size_t k = 0; k < shapes; ++k)
-                least = std::min(least, 1 / (normal_factor[k][k] * normal_factor[k][k] * slopes[k]));
-            return least;
+        /// By how much, relative, the valley bends on a step: the more the less of a slope the columns and
+        /// the slopes before it leave.
+        double bend(const Table<shapes, shapes>& normal_factor, const Shape& move,
+                    const Row<columns>& change) const {
+            double largest = loose, left = 1;
+            for (std::size_t k = 0; k < shapes; ++k) {
+                largest = std::max(largest, std::abs(move[k]));
+                left = std::min(left, 1 / (normal_factor[k][k] * normal_factor[k][k] * slopes[k]));
+            }
+            for (std::size_t k = 0; k < Model::parts; ++k)
+                largest = std::max(largest, std::abs(change[k] / amplitude[k]));
+            return largest / left;
         }
 
         /// To where the shape moves and amplitudes follow, on the linear picture; `half` is L^-1 of what
@@ -242,10 +248,14 @@ class EvenDescent {
                 const Shape half = forward(plain, here.push);
                 const double expected = dot(half, half);
                 if (expected <= near_enough * here.rss + noise) {
-                    here.step(backward(plain, half), {});
-                    here.rss = std::max(0.0, here.rss - expected);
-                    here.settled = true;
-                    return here;
+                    Look there = here;
+                    const Shape move = backward(plain, half);
+                    const Row<columns> change = there.step(move, {});
+                    if (expected * here.bend(plain, move, change) <= near_enough * here.rss + noise) {
+                        there.rss = std::max(0.0, here.rss - expected);
+                        there.settled = true;
+                        return there;
+                    }
                 }
             }
             Table<shapes, shapes> damped = here.normal;
@@ -316,13 +326,8 @@ class EvenDescent {
             const Shape move = backward(out.normal, half_push);
             const Row<columns> change = at.step(move, half);
             const double expected = dot(half, half) + dot(half_push, half_push);
-            // By how much, relative, the fall may differ from the expected one: the matrix is that of the
-            // means, and the valley bends; the more so the less of a slope the others leave.
-            double bend = loose;
-            for (const double m : move) bend = std::max(bend, std::abs(m));
-            for (std::size_t k = 0; k < Model::parts; ++k)
-                bend = std::max(bend, std::abs(change[k] / at.amplitude[k]));
-            bend /= at.share_left(out.normal);
+            // By so much, relative, the fall may differ from the expected one.
+            const double bend = at.bend(out.normal, move, change);
             if (expected * bend <= proven * left.squares || left.squares <= rounding) {
                 out.shape = at.shape;
                 out.amplitude = at.amplitude;

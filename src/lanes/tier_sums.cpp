@@ -147,8 +147,9 @@ void sums(const MeanTiers& tiers, const double* rates, std::size_t parts, TierSu
 void first_look(const MeanTiers& tiers, double first_rate, std::size_t count, double* products,
                 double* with_one, double* with_y) {
     constexpr std::size_t most_rates = 32;
-    constexpr std::size_t pairs = MeanTiers::rows / 2;  // of neighbouring means
-    constexpr std::size_t chunk = pairs * 8;            // eight tiers: the columns stay near
+    constexpr std::size_t together = 3;  // neighbouring means
+    constexpr std::size_t threes = MeanTiers::rows / together;
+    constexpr std::size_t chunk = threes * 8;  // eight tiers: the columns stay near
     const Lanes lanes;
     const std::size_t width = hn::Lanes(lanes);
     HWY_ALIGN std::array<double, most_rates * chunk> columns;
@@ -160,15 +161,17 @@ void first_look(const MeanTiers& tiers, double first_rate, std::size_t count, do
     const V slowest = set(std::ldexp(first_rate, 1 - static_cast<int>(count)));
     for (std::size_t from = 0; from < tiers.padded; from += 8) {
         const std::size_t across = std::min<std::size_t>(8, tiers.padded - from);
-        const std::size_t length = pairs * across;
+        const std::size_t length = threes * across;
         double* const last = &columns[(count - 1) * chunk];
         for (std::size_t s = 0; s < across; s += width) {
             const V start = hn::Load(lanes, &tiers.start[from + s]);
             const V block = hn::Load(lanes, &tiers.block[from + s]);
-            V phi = exp_of(lanes, hn::Mul(slowest, hn::Add(hn::Sub(block, set(0.5)), start)));
-            const V ratio = exp_of(lanes, hn::Mul(slowest, hn::Add(block, block)));
-            for (std::size_t pair = 0; pair < pairs; ++pair, phi = hn::Mul(phi, ratio))
-                hn::Store(phi, lanes, last + pair * across + s);
+            const V long_block = hn::Mul(block, set(together));
+            const V middle = hn::MulAdd(set(0.5), hn::Sub(long_block, set(1)), start);
+            V phi = exp_of(lanes, hn::Mul(slowest, middle));
+            const V ratio = exp_of(lanes, hn::Mul(slowest, long_block));
+            for (std::size_t three = 0; three < threes; ++three, phi = hn::Mul(phi, ratio))
+                hn::Store(phi, lanes, last + three * across + s);
         }
         // Twice the rate is the square.
         for (std::size_t g = count - 1; g-- > 0;)
@@ -179,18 +182,18 @@ void first_look(const MeanTiers& tiers, double first_rate, std::size_t count, do
         for (std::size_t g = 0; g < count; ++g) {
             V one = hn::Zero(lanes), by_y = one;
             const double* const column = &columns[g * chunk];
-            for (std::size_t pair = 0; pair < pairs; ++pair)
+            for (std::size_t three = 0; three < threes; ++three)
                 for (std::size_t s = 0; s < across; s += width) {
-                    const double* const y = &tiers.mean[2 * pair * tiers.padded + from + s];
-                    const std::size_t at = pair * across + s;
+                    const double* const y = &tiers.mean[together * three * tiers.padded + from + s];
+                    const std::size_t at = three * across + s;
                     const V wp =
                         hn::Mul(hn::Load(lanes, column + at), hn::Load(lanes, &tiers.weight[from + s]));
-                    hn::Store(hn::Add(wp, wp), lanes, &weighed[at]);
+                    hn::Store(hn::Mul(wp, set(together)), lanes, &weighed[at]);
                     one = hn::Add(one, wp);
-                    by_y =
-                        hn::MulAdd(wp, hn::Add(hn::Load(lanes, y), hn::Load(lanes, y + tiers.padded)), by_y);
+                    const V seen = hn::Add(hn::Load(lanes, y), hn::Load(lanes, y + tiers.padded));
+                    by_y = hn::MulAdd(wp, hn::Add(seen, hn::Load(lanes, y + 2 * tiers.padded)), by_y);
                 }
-            with_one[g] += 2 * total(one);
+            with_one[g] += together * total(one);
             with_y[g] += total(by_y);
             // Three columns at once, two sums each: that hides how long a multiplication takes.
             std::size_t h = g;
