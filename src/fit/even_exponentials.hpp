@@ -2,8 +2,7 @@
 // Sums of exponentials on evenly spaced samples that all weigh alike: the quick way.
 //
 // Most of the search needs some hundred means only (lanes::MeanTiers), whose sums with sampled exponentials
-// need no exponential a sample. The last steps read all samples: explicit residuals give the gradient to the
-// last digit, and the normal matrix of the means, which is that of the samples to 1e-3, turns it into a step.
+// need no exponential a sample. The last steps, of even_descent.hpp, read all samples.
 
 #include <array>
 #include <optional>
@@ -16,7 +15,7 @@ struct EvenExponentials {
     std::array<double, 3> time_constant{};  ///< unit of x, ascending
     std::array<double, 3> amplitude{};      ///< at x = 0
     double offset = 0;                      ///< 0 without one
-    double rss = 0;                         ///< from explicit residuals
+    double rss = 0;                         ///< to 1e-9 of it
 };
 
 /// y = sum of `parts` amplitude_k exp(-x / time_constant_k) + offset (when `with_offset`) + constant. Nothing

@@ -10,7 +10,7 @@ namespace ebbtide::fit {
 struct EvenStretched {
     double amplitude = 0, time_constant = 0, exponent = 0;  ///< units of y and x
     double offset = 0;                                      ///< 0 without one
-    double rss = 0;                                         ///< from explicit residuals
+    double rss = 0;                                         ///< to 1e-9 of it
 };
 
 /// y = amplitude exp(-(x / time_constant)^exponent) + offset (when `with_offset`) + constant. Nothing where

@@ -21,8 +21,7 @@ struct Solution {
     Outcome outcome = Outcome::not_run;
     std::vector<double> amplitudes;  ///< in the law's order, units of y
     std::vector<double> shape;       ///< in the law's order, units of x; alike ones ascending
-    double rss =
-        0;  ///< from explicit residuals: sum of ((y - law) / sigma)^2, or of (y - law)^2 without sigma
+    double rss = 0;     ///< sum of ((y - law) / sigma)^2, or of (y - law)^2 without sigma; to 1e-9 of it
     bool fast = false;  ///< found the fast way
 
     [[nodiscard]] bool ok() const { return outcome == Outcome::converged; }

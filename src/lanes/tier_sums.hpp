@@ -23,7 +23,7 @@ struct TierSums {
 [[nodiscard]] TierSums tier_sums(const MeanTiers& tiers, std::span<const double> rates);
 
 /// A first look at many rates at once, each half the one before: products[g * count + h] = sum of weight
-/// phi_g phi_h for h >= g, with_one[g] and with_y[g] likewise. phi is here e^(rate i) in the middle of two
+/// phi_g phi_h for h >= g, with_one[g] and with_y[g] likewise. phi is here e^(rate i) in the middle of three
 /// blocks, which is good to choose where to start. At most 32 rates.
 void halving_products(const MeanTiers& tiers, double first_rate, std::size_t count,
                       std::span<double> products, std::span<double> with_one, std::span<double> with_y);
