@@ -19,15 +19,14 @@ namespace ebbtide::lanes::HWY_NAMESPACE {
 constexpr double ln2_high = 0x1.62e42feep-1, ln2_low = 0x1.a39ef35793c76p-33;
 constexpr double to_integer = 0x1.8p52;  // added to a small number, leaves it as an integer in the low bits
 
-/// v = k ln 2 + r, e^v = 2^k e^r. The polynomial is (e^r - 1 - r) / r^2 through Chebyshev's points of
-/// |r| <= ln 2 / 2, off by 2e-17 of e^r (computed with 50 digits).
-template <class D>
-HWY_INLINE hwy::HWY_NAMESPACE::Vec<D> exp_of(D d, hwy::HWY_NAMESPACE::Vec<D> given) {
+/// e^v 2^-less, for v from -701 to 710 as long as the result is an ordinary number; not NaN. v = k ln 2 + r,
+/// e^v = 2^k e^r. The polynomial is (e^r - 1 - r) / r^2
+/// through Chebyshev's points of |r| <= ln 2 / 2, off by 2e-17 of e^r (computed with 50 digits).
+template <int less = 0, class D>
+HWY_INLINE hwy::HWY_NAMESPACE::Vec<D> exp_within(D d, hwy::HWY_NAMESPACE::Vec<D> v) {
     namespace hn = hwy::HWY_NAMESPACE;
     const auto set = [&](double number) { return hn::Set(d, number); };
     const hn::RebindToSigned<D> integers;
-    // Min and Max may drop NaN; the last line brings it back.
-    const auto v = hn::Max(hn::Min(given, set(710)), set(-701));
     const auto shifted = hn::MulAdd(v, set(0x1.71547652b82fep0), set(to_integer));
     const auto k = hn::Sub(shifted, set(to_integer));
     const auto r = hn::NegMulAdd(k, set(ln2_low), hn::NegMulAdd(k, set(ln2_high), v));
@@ -39,12 +38,21 @@ HWY_INLINE hwy::HWY_NAMESPACE::Vec<D> exp_of(D d, hwy::HWY_NAMESPACE::Vec<D> giv
     const auto p89 = hn::MulAdd(r, set(0x1.af38a9b0ec855p-26), set(0x1.289185613a3d6p-22));
     const auto low = hn::MulAdd(p23, r2, p01), middle = hn::MulAdd(p67, r2, p45);
     const auto p = hn::MulAdd(p89, r8, hn::MulAdd(middle, r4, low));
-    // In two factors, so that neither end of the exponents is passed on the way: e^r 2^(k-1) * 2.
     const auto e_r = hn::Add(set(1), hn::MulAdd(p, r2, r));
-    const auto exponent = hn::ShiftLeft<52>(hn::Sub(hn::BitCast(integers, shifted), hn::Set(integers, 1)));
-    const auto half = hn::BitCast(d, hn::Add(hn::BitCast(integers, e_r), exponent));
-    const auto whole = hn::Add(half, half);
-    const auto seen = hn::IfThenElse(hn::Lt(given, set(-700)), hn::Zero(d), whole);
+    const auto exponent = hn::ShiftLeft<52>(hn::Sub(hn::BitCast(integers, shifted), hn::Set(integers, less)));
+    return hn::BitCast(d, hn::Add(hn::BitCast(integers, e_r), exponent));
+}
+
+/// e^v for any v: 0 below -700, infinity from 710 on, NaN of NaN.
+template <class D>
+HWY_INLINE hwy::HWY_NAMESPACE::Vec<D> exp_of(D d, hwy::HWY_NAMESPACE::Vec<D> given) {
+    namespace hn = hwy::HWY_NAMESPACE;
+    const auto set = [&](double number) { return hn::Set(d, number); };
+    // Min and Max may drop NaN; the last line brings it back.
+    const auto v = hn::Max(hn::Min(given, set(710)), set(-701));
+    // Half of it, so that the upper end of the exponents is not passed on the way.
+    const auto half = exp_within<1>(d, v);
+    const auto seen = hn::IfThenElse(hn::Lt(given, set(-700)), hn::Zero(d), hn::Add(half, half));
     return hn::IfThenElse(hn::Eq(given, given), seen, given);
 }
 

@@ -23,11 +23,12 @@ struct Stretched {
 };
 HWY_INLINE Stretched stretched_at(V log_t, V log_time_constant, V exponent) {
     const Lanes lanes;
-    // Beyond e^6.6 nothing is left of f, and z must not become infinite beside it.
-    const V log_z = hn::Min(hn::Mul(exponent, hn::Sub(log_t, log_time_constant)), set(6.6));
+    // Beyond z = 700 nothing is left of f, below e^-700 nothing of z.
+    const V log_z =
+        hn::Max(hn::Min(hn::Mul(exponent, hn::Sub(log_t, log_time_constant)), set(6.55)), set(-700));
     Stretched out;
-    out.z = exp_of(lanes, log_z);
-    out.f = exp_of(lanes, hn::Neg(out.z));
+    out.z = exp_within(lanes, log_z);
+    out.f = exp_within(lanes, hn::Neg(out.z));
     const V steep = hn::Mul(out.z, out.f);
     out.by_time = hn::Mul(exponent, steep);
     out.by_exponent = hn::Neg(hn::Mul(log_z, steep));
