@@ -44,8 +44,10 @@ HWY_INLINE Progression progression(const MeanTiers& tiers, std::size_t s, double
     const V bend = hn::Sub(hn::Mul(half_block, hn::Mul(u, log_sinhc_slope(u2))),
                            hn::Mul(half, hn::Mul(half_rate, log_sinhc_slope(one2))));
     Progression out;
-    out.phi = exp_of(lanes, hn::MulAdd(r, middle, wider));
-    out.ratio = exp_of(lanes, hn::Mul(r, block));
+    // Nothing is left below e^-700.
+    const V least = set(-700);
+    out.phi = exp_within(lanes, hn::Max(hn::MulAdd(r, middle, wider), least));
+    out.ratio = exp_within(lanes, hn::Max(hn::Mul(r, block), least));
     out.slope = hn::Neg(hn::Mul(r, hn::Add(middle, bend)));
     out.slope_step = hn::Neg(hn::Mul(r, block));
     return out;
