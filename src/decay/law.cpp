@@ -1,13 +1,14 @@
 #include "decay/law.hpp"
 
 #include <array>
-#include <cmath>
 #include <string>
 #include <utility>
+#include <vector>
 
 #include "decay/sheet_laws.hpp"
 #include "decay/short_hold.hpp"
 #include "decay/through_sensor.hpp"
+#include "lanes/exp_log.hpp"
 
 namespace ebbtide::decay {
 namespace {
@@ -34,15 +35,13 @@ fit::Law exponentials(std::size_t count) {
     law.evaluate = [](std::span<const double> t, std::span<const double> theta, fit::Block columns,
                       fit::Block slopes) {
         for (std::size_t k = 0; k < theta.size(); ++k) {
-            const auto column = static_cast<Eigen::Index>(k);
-            const double rate = -1 / theta[k];
-            for (std::size_t i = 0; i < t.size(); ++i)
-                columns(static_cast<Eigen::Index>(i), column) = std::exp(rate * t[i]);
+            const std::span<double> fall = fit::column_of(columns, k);
+            const double rate = 1 / theta[k];
+            for (std::size_t i = 0; i < t.size(); ++i) fall[i] = -rate * t[i];
+            lanes::exp_all(fall, fall);
             if (slopes.cols() == 0) continue;
-            for (std::size_t i = 0; i < t.size(); ++i) {
-                const auto row = static_cast<Eigen::Index>(i);
-                slopes(row, column) = -rate * t[i] * columns(row, column);
-            }
+            const std::span<double> slope = fit::column_of(slopes, k);
+            for (std::size_t i = 0; i < t.size(); ++i) slope[i] = rate * t[i] * fall[i];
         }
     };
     return law;
@@ -63,17 +62,21 @@ fit::Law stretched() {
     law.evaluate = [](std::span<const double> t, std::span<const double> theta, fit::Block columns,
                       fit::Block slopes) {
         const double b = theta[1];
+        const std::span<double> fall = fit::column_of(columns, 0);
+        std::vector<double> log_z(t.size()), z(t.size());
+        for (std::size_t i = 0; i < t.size(); ++i) log_z[i] = t[i] / theta[0];
+        lanes::log_all(log_z, log_z);
+        for (double& value : log_z) value *= b;
+        lanes::exp_all(log_z, z);
+        for (std::size_t i = 0; i < t.size(); ++i) fall[i] = -z[i];
+        lanes::exp_all(fall, fall);
+        if (slopes.cols() == 0) return;
+        const std::span<double> by_time = fit::column_of(slopes, 0), by_exponent = fit::column_of(slopes, 1);
         for (std::size_t i = 0; i < t.size(); ++i) {
-            const auto row = static_cast<Eigen::Index>(i);
-            const double log_ratio = std::log(t[i] / theta[0]);
-            const double z = t[i] > 0 ? std::exp(b * log_ratio) : 0;
-            const double fall = std::exp(-z);
-            columns(row, 0) = fall;
-            if (slopes.cols() == 0) continue;
             // fall * z vanishes at both ends; where z overflows, 0 * infinity would not.
-            const double steep = fall > 0 && z > 0 ? fall * z : 0;
-            slopes(row, 0) = b * steep;
-            slopes(row, 1) = steep > 0 ? -steep * b * log_ratio : 0;
+            const double steep = fall[i] > 0 && z[i] > 0 ? fall[i] * z[i] : 0;
+            by_time[i] = b * steep;
+            by_exponent[i] = steep > 0 ? -steep * log_z[i] : 0;
         }
     };
     return law;
@@ -94,15 +97,23 @@ fit::Law power() {
     law.evaluate = [](std::span<const double> t, std::span<const double> theta, fit::Block columns,
                       fit::Block slopes) {
         const double q = theta[1];
+        const std::span<double> fall = fit::column_of(columns, 0);
+        std::vector<double> log_widened(t.size());
+        for (std::size_t i = 0; i < t.size(); ++i) log_widened[i] = 1 + t[i] / theta[0];
+        lanes::log_all(log_widened, log_widened);
         for (std::size_t i = 0; i < t.size(); ++i) {
-            const auto row = static_cast<Eigen::Index>(i);
+            // What was lost when 1 was added: a large power would make much of it.
+            const double ratio = t[i] / theta[0], widened = 1 + ratio;
+            log_widened[i] += (ratio - (widened - 1)) / widened;
+            fall[i] = -q * log_widened[i];
+        }
+        lanes::exp_all(fall, fall);
+        if (slopes.cols() == 0) return;
+        const std::span<double> by_time = fit::column_of(slopes, 0), by_power = fit::column_of(slopes, 1);
+        for (std::size_t i = 0; i < t.size(); ++i) {
             const double ratio = t[i] / theta[0];
-            const double log_widened = std::log1p(ratio);
-            const double fall = std::exp(-q * log_widened);
-            columns(row, 0) = fall;
-            if (slopes.cols() == 0) continue;
-            slopes(row, 0) = fall * q * ratio / (1 + ratio);
-            slopes(row, 1) = -fall * q * log_widened;
+            by_time[i] = fall[i] * q * ratio / (1 + ratio);
+            by_power[i] = -fall[i] * q * log_widened[i];
         }
     };
     return law;

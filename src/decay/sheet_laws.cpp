@@ -5,6 +5,8 @@
 #include <numbers>
 #include <utility>
 
+#include "lanes/exp_log.hpp"
+
 namespace ebbtide::decay {
 namespace {
 
@@ -94,18 +96,20 @@ fit::Law hanging_sheet(const sheet::Modes& modes) {
     fit::Law law = one_amplitude();
     law.evaluate = [sum = hanging_modes_of(modes)](std::span<const double> t, std::span<const double> theta,
                                                    fit::Block columns, fit::Block slopes) {
+        const std::span<double> value = fit::column_of(columns, 0);
         columns.setZero();
         slopes.setZero();
+        std::vector<double> fall(t.size());
         for (std::size_t k = 0; k < sum.rate.size(); ++k) {
             const double rate = sum.rate[k] / theta[0];
-            for (std::size_t i = 0; i < t.size(); ++i) {
-                const auto row = static_cast<Eigen::Index>(i);
-                const double exponent = rate * t[i];
-                if (exponent > (k == 0 ? 700 : 50)) continue;  // a fast mode has gone beside the slowest
-                const double part = sum.weight[k] * std::exp(-exponent);
-                columns(row, 0) += part;
-                if (slopes.cols() > 0) slopes(row, 0) += part * exponent;
-            }
+            std::size_t count = t.size();  // a fast mode has gone beside the slowest
+            while (count > 0 && rate * t[count - 1] > (k == 0 ? 700 : 50)) --count;
+            for (std::size_t i = 0; i < count; ++i) fall[i] = -rate * t[i];
+            lanes::exp_all({fall.data(), count}, {fall.data(), count});
+            for (std::size_t i = 0; i < count; ++i) value[i] += sum.weight[k] * fall[i];
+            if (slopes.cols() == 0) continue;
+            const std::span<double> slope = fit::column_of(slopes, 0);
+            for (std::size_t i = 0; i < count; ++i) slope[i] += sum.weight[k] * fall[i] * rate * t[i];
         }
     };
     return law;

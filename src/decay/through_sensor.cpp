@@ -4,11 +4,21 @@
 #include <boost/math/quadrature/gauss.hpp>
 #include <cmath>
 #include <utility>
+#include <vector>
+
+#include "lanes/exp_log.hpp"
 
 namespace ebbtide::decay {
 namespace {
 
 constexpr double gone = 50;  // exp(-50) is 2e-22: nothing beside what the law was at the release
+
+/// Up to the last moment at which exp(-a u) is something.
+std::size_t not_gone(std::span<const double> u, double a) {
+    std::size_t count = u.size();
+    while (count > 0 && a * u[count - 1] > gone) --count;
+    return count;
+}
 
 /// The sensor's answer to exp(-a u) from its rest, and its slope by log(1/a).
 ///
@@ -32,13 +42,72 @@ struct Answer {
     }
 };
 
-/// Moments of the past and how much of what the law was then the sensor shows now.
-struct Nodes {
-    std::vector<double> at, weight;
+/// One column and, unless it is empty, its slope by log T: `sum` with T for a time constant, seen through the
+/// sensor.
+///
+/// Until sum.from T the law stays at 1 and only what the start had too much falls; from there on each mode is
+/// answered by itself. `from` may be any moment up to which the law is 1: it stays where it is when T moves.
+/// Away from b = 1/s the answers to all modes share one exp(-b u).
+void add_modes(const Sensor& sensor, const ModeSum& sum, double T, std::span<const double> t,
+               std::span<double> column, std::span<double> slope) {
+    constexpr double apart = 0.05;  // of rate and 1/s, over 1/s: costs two digits at most
+    const double b = 1 / sensor.lag_s, from = sum.from * T, excess = sensor.start_ratio - 1;
+    std::vector<double> u(t.size()), fall(t.size());
+    for (std::size_t i = 0; i < t.size(); ++i) u[i] = std::max(t[i] - from, 0.0);
 
-    void add(double u, double w) {
+    double rest = 1, rest_slope = 0;  // of exp(-b u)
+    std::ranges::fill(column, 0);
+    std::ranges::fill(slope, 0);
+    for (std::size_t k = 0; k < sum.rate.size(); ++k) {
+        const double a = sum.rate[k] / T, gap = b - a;
+        const std::size_t count = not_gone(u, a);
+        if (std::abs(gap) < apart * b) {
+            for (std::size_t i = 0; i < u.size(); ++i) {
+                const Answer answer(a, b, u[i]);
+                column[i] += sum.weight[k] * answer.value;
+                if (!slope.empty()) slope[i] += sum.weight[k] * (answer.slope + a * from * answer.value);
+            }
+            continue;
+        }
+        const double share = sum.weight[k] * b / gap, later = from - 1 / gap;
+        rest -= share;
+        rest_slope -= share * a * later;
+        for (std::size_t i = 0; i < count; ++i) fall[i] = -a * u[i];
+        lanes::exp_all({fall.data(), count}, {fall.data(), count});
+        for (std::size_t i = 0; i < count; ++i) column[i] += share * fall[i];
+        if (slope.empty()) continue;
+        for (std::size_t i = 0; i < count; ++i) slope[i] += share * a * (u[i] + later) * fall[i];
+    }
+    const std::size_t count = not_gone(u, b);
+    for (std::size_t i = 0; i < count; ++i) fall[i] = -b * u[i];
+    lanes::exp_all({fall.data(), count}, {fall.data(), count});
+    for (std::size_t i = 0; i < count; ++i) column[i] += rest * fall[i];
+    if (!slope.empty())
+        for (std::size_t i = 0; i < count; ++i) slope[i] += rest_slope * fall[i];
+    if (excess == 0) return;
+    for (std::size_t i = 0; i < t.size(); ++i) fall[i] = -b * t[i];
+    lanes::exp_all(fall, fall);
+    for (std::size_t i = 0; i < t.size(); ++i) column[i] += excess * fall[i];
+}
+
+/// Moments of the past and how much of what the law was then the sensor shows now: weight * exp(-faded).
+struct Nodes {
+    std::vector<double> at, weight, faded;
+
+    void add(double u, double w, double lags_ago) {
         at.push_back(u);
         weight.push_back(w);
+        faded.push_back(-lags_ago);
+    }
+    /// Weights as they are.
+    void fade() {
+        lanes::exp_all(faded, faded);
+        for (std::size_t k = 0; k < weight.size(); ++k) weight[k] *= faded[k];
+    }
+    void clear() {
+        at.clear();
+        weight.clear();
+        faded.clear();
     }
     /// From `from` to `to`, seen at `now`: Gauss and Legendre.
     template <unsigned points>
@@ -48,7 +117,7 @@ struct Nodes {
         for (std::size_t k = 0; k < Rule::abscissa().size(); ++k)
             for (const double side : {-1.0, 1.0}) {
                 const double u = middle + side * half * Rule::abscissa()[k];
-                add(u, Rule::weights()[k] * half * b * std::exp(-b * (now - u)));
+                add(u, Rule::weights()[k] * half * b, b * (now - u));
             }
     }
 };
@@ -79,7 +148,7 @@ void add_past(Nodes& nodes, double t, double b, double sharpness) {
         const double q = k * step, y = 6 * std::sinh(q);
         const double share = 1 / (1 + std::exp(-y)), rest = 1 / (1 + std::exp(y));
         const double weight = step * 6 * std::cosh(q) * share * rest * lags * std::exp(-lags * rest);
-        if (weight > 1e-18) nodes.add(t * share, weight);
+        if (weight > 1e-18) nodes.add(t * share, weight, 0);
     }
 }
 
@@ -105,29 +174,30 @@ class Rows {
     [[nodiscard]] bool many() const { return nodes_.at.size() > 4096; }
 
     void write(const fit::Law& inner, std::span<const double> theta, fit::Block columns, fit::Block slopes) {
+        nodes_.fade();
         const auto count = static_cast<Eigen::Index>(nodes_.at.size());
-        Eigen::MatrixXd past(count, columns.cols()), past_slopes(count, slopes.cols());
-        if (count > 0) inner.evaluate(nodes_.at, theta, past, past_slopes);
-        const Eigen::Map<const Eigen::VectorXd> weight(nodes_.weight.data(), count);
-        Eigen::Index from = 0;
-        for (const Row& row : rows_) {
-            const auto at = static_cast<Eigen::Index>(row.index);
-            const Eigen::Index nodes = static_cast<Eigen::Index>(row.end) - from;
-            const auto seen = weight.segment(from, nodes).transpose();
-            columns.row(at) = seen * past.middleRows(from, nodes);
-            slopes.row(at) = seen * past_slopes.middleRows(from, nodes);
-            if (row.kept > 0) {
-                columns.row(at) += row.kept * columns.row(at - 1);
-                slopes.row(at) += row.kept * slopes.row(at - 1);
-            }
-            columns.row(at).array() += row.start;
-            from += nodes;
-        }
+        past_.resize(count, columns.cols());
+        past_slopes_.resize(count, slopes.cols());
+        if (count > 0) inner.evaluate(nodes_.at, theta, past_, past_slopes_);
+        for (Eigen::Index j = 0; j < columns.cols(); ++j)
+            sum_up(past_.col(j).data(), true, columns.col(j).data());
+        for (Eigen::Index j = 0; j < slopes.cols(); ++j)
+            sum_up(past_slopes_.col(j).data(), false, slopes.col(j).data());
         rows_.clear();
-        nodes_ = {};
+        nodes_.clear();
     }
 
   private:
+    /// One column or slope, at the nodes and at the rows.
+    void sum_up(const double* past, bool with_start, double* seen) const {
+        std::size_t node = 0;
+        for (const Row& row : rows_) {
+            double sum = with_start ? row.start : 0;
+            for (; node < row.end; ++node) sum += nodes_.weight[node] * past[node];
+            seen[row.index] = row.kept > 0 ? sum + row.kept * seen[row.index - 1] : sum;
+        }
+    }
+
     struct Row {
         std::size_t index;
         double kept;      ///< of the row before
@@ -137,6 +207,7 @@ class Rows {
     double b_, ratio_, sharpness_;
     Nodes nodes_;
     std::vector<Row> rows_;
+    Eigen::MatrixXd past_, past_slopes_;
 };
 
 }  // namespace
@@ -146,30 +217,9 @@ fit::Law through_sensor(fit::Law law, const Sensor& sensor, const ModeSum& sum) 
     law.keeps_x = true;
     law.evaluate = [sensor, sum](std::span<const double> t, std::span<const double> theta, fit::Block columns,
                                  fit::Block slopes) {
-        const double b = 1 / sensor.lag_s;
-        std::vector<double> rate(sum.rate), weight(sum.rate.size());
-        for (std::size_t j = 0; j < theta.size(); ++j) {
-            const auto column = static_cast<Eigen::Index>(j);
-            // Until `from` the law stays at 1 and only what the start had too much falls; from there on each
-            // mode is answered by itself. `from` may be any moment up to which the law is 1: it stays where
-            // it is when T moves.
-            const double from = sum.from * theta[j];
-            const double excess = sensor.start_ratio - 1;
-            for (std::size_t k = 0; k < rate.size(); ++k) rate[k] = sum.rate[k] / theta[j];
-            for (std::size_t i = 0; i < t.size(); ++i) {
-                const auto row = static_cast<Eigen::Index>(i);
-                const double u = std::max(t[i] - from, 0.0);
-                double value = std::exp(-b * u) + excess * std::exp(-b * t[i]), slope = 0;
-                if (u > 0)
-                    for (std::size_t k = 0; k < rate.size(); ++k) {
-                        const Answer answer(rate[k], b, u);
-                        value += sum.weight[k] * answer.value;
-                        slope += sum.weight[k] * (answer.slope + rate[k] * from * answer.value);
-                    }
-                columns(row, column) = value;
-                if (slopes.cols() > 0) slopes(row, column) = slope;
-            }
-        }
+        for (std::size_t j = 0; j < theta.size(); ++j)
+            add_modes(sensor, sum, theta[j], t, fit::column_of(columns, j),
+                      slopes.cols() > 0 ? fit::column_of(slopes, j) : std::span<double>{});
     };
     return law;
 }

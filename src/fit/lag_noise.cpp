@@ -1,8 +1,10 @@
 #include "fit/lag_noise.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
+#include <span>
 #include <utility>
 #include <vector>
 
@@ -19,68 +21,127 @@ struct Series {
     std::vector<double> value;
 };
 
+/// Noise of variance 1 that is looked at.
+struct Memory {
+    double share = 0;        ///< of the variance that is band-limited
+    double correlation = 0;  ///< above 0, or no share
+};
+
 struct Likelihood {
     double log_value = -std::numeric_limits<double>::infinity();
     double variance = 0;  // total, concentrated out
 };
 
-/// Of a white part (1 - share) and a band-limited part (share), by the Kalman filter: the band-limited part
-/// is the state, which forgets exp(-gap / correlation) between residuals.
-Likelihood likelihood_of(const Series& series, double share, double correlation) {
-    const double white = 1 - share;
-    double mean = 0, spread = share, squares = 0, logs = 0, product = 1;
-    double gap = -1, keep = 0;
-    for (std::size_t i = 0; i < series.value.size(); ++i) {
-        if (i > 0) {
-            if (series.gap[i] != gap) {
-                gap = series.gap[i];
-                keep = correlation > 0 ? std::exp(-gap / correlation) : 0;
-            }
-            mean *= keep;
-            spread = keep * keep * spread + share * (1 - keep * keep);
-        }
-        const double expected = spread + white;
-        const double surprise = series.value[i] - mean;
-        squares += surprise * surprise / expected;
-        product *= expected;
-        if (product < 1e-200) {
-            logs += std::log(product);
-            product = 1;
-        }
-        const double gain = spread / expected;
-        mean += gain * surprise;
-        spread *= 1 - gain;
+/// So many memories share one reading of the series: a filter waits for its own last result, eight do not.
+constexpr std::size_t abreast = 8;
+using Abreast = std::array<double, abreast>;
+
+/// The Kalman filter, its state the band-limited part, which forgets exp(-gap / correlation) between
+/// residuals. What it weighs the residuals with does not depend on them, and settles while the gaps are
+/// alike.
+class Filters {
+  public:
+    explicit Filters(std::span<const Memory> memories) : memories_(memories) {
+        product_.fill(1);
+        for (std::size_t k = 0; k < memories.size(); ++k) spread_[k] = memories[k].share;  // of long ago
     }
-    logs += std::log(product);
-    const auto n = static_cast<double>(series.value.size());
-    Likelihood out;
-    out.variance = squares / n;
-    if (out.variance > 0) out.log_value = -0.5 * (n * std::log(out.variance) + logs);
-    return out;
+
+    void take(double gap, double value) {
+        if (gap != gap_) forget_over(gap);
+        if (!settled_) weigh();
+        settled_for_ += settled_;
+        for (std::size_t k = 0; k < abreast; ++k) {
+            const double surprise = value - keep_[k] * mean_[k];
+            squares_[k] += surprise * surprise * per_expected_[k];
+            mean_[k] = through_[k] * mean_[k] + gain_[k] * value;
+        }
+    }
+
+    [[nodiscard]] std::vector<Likelihood> results(std::size_t count) {
+        gather_logs();
+        std::vector<Likelihood> out(memories_.size());
+        const auto n = static_cast<double>(count);
+        for (std::size_t k = 0; k < out.size(); ++k) {
+            out[k].variance = squares_[k] / n;
+            if (out[k].variance > 0)
+                out[k].log_value = -0.5 * (n * std::log(out[k].variance) + logs_[k] + std::log(product_[k]));
+        }
+        return out;
+    }
+
+  private:
+    void gather_logs() {
+        if (settled_for_ == 0) return;
+        for (std::size_t k = 0; k < memories_.size(); ++k)
+            logs_[k] += static_cast<double>(settled_for_) * std::log(expected_[k]);
+        settled_for_ = 0;
+    }
+    void forget_over(double gap) {
+        gather_logs();
+        settled_ = false;
+        gap_ = gap;
+        for (std::size_t k = 0; k < memories_.size(); ++k)
+            keep_[k] = memories_[k].correlation > 0 ? std::exp(-gap / memories_[k].correlation) : 0;
+    }
+    void weigh() {
+        bool settled = true;
+        for (std::size_t k = 0; k < memories_.size(); ++k) {
+            const double keep = keep_[k] * keep_[k], share = memories_[k].share;
+            const double spread = keep * spread_[k] + share * (1 - keep);
+            const double expected = spread + 1 - share;
+            settled = settled && std::abs(expected - expected_[k]) <= 1e-15 * expected;
+            expected_[k] = expected;
+            per_expected_[k] = 1 / expected;
+            gain_[k] = spread * per_expected_[k];
+            spread_[k] = spread * (1 - gain_[k]);
+            through_[k] = keep_[k] * (1 - gain_[k]);
+        }
+        settled_ = settled;
+        if (settled) return;
+        for (std::size_t k = 0; k < memories_.size(); ++k) {
+            product_[k] *= expected_[k];
+            if (product_[k] > 1e-200) continue;
+            logs_[k] += std::log(product_[k]);
+            product_[k] = 1;
+        }
+    }
+
+    std::span<const Memory> memories_;
+    double gap_ = -1;
+    bool settled_ = false;  ///< the weights stay as they are until the gap changes
+    std::size_t settled_for_ = 0;
+    Abreast keep_{}, spread_{}, expected_{}, per_expected_{}, gain_{}, through_{};
+    Abreast mean_{}, squares_{}, logs_{}, product_{};
+};
+
+/// At most as many as stand abreast.
+std::vector<Likelihood> likelihoods_of(const Series& series, const std::vector<Memory>& memories) {
+    Filters filters(memories);
+    for (std::size_t i = 0; i < series.value.size(); ++i) filters.take(series.gap[i], series.value[i]);
+    return filters.results(series.value.size());
 }
 
-/// Maximum of f over [low, high] by golden sections.
-template <class F>
-double highest_at(F f, double low, double high, int turns) {
-    const double golden = (std::sqrt(5.0) - 1) / 2;
-    double a = high - golden * (high - low), b = low + golden * (high - low);
-    double at_a = f(a), at_b = f(b);
+/// Where the likelihood is highest along a line: eight places, and again between the neighbours of the best.
+/// `memory_at` says what a place stands for.
+template <class MemoryAt>
+double highest_at(const Series& series, MemoryAt memory_at, double low, double high) {
+    constexpr int turns = 3;
+    double best = low;
     for (int turn = 0; turn < turns; ++turn) {
-        if (at_a > at_b) {
-            high = b;
-            b = a;
-            at_b = at_a;
-            a = high - golden * (high - low);
-            at_a = f(a);
-        } else {
-            low = a;
-            a = b;
-            at_a = at_b;
-            b = low + golden * (high - low);
-            at_b = f(b);
+        std::vector<double> place;
+        std::vector<Memory> memories;
+        const double step = (high - low) / static_cast<double>(abreast + 1);
+        for (std::size_t k = 1; k <= abreast; ++k) {
+            place.push_back(low + static_cast<double>(k) * step);
+            memories.push_back(memory_at(place.back()));
         }
+        const std::vector<Likelihood> found = likelihoods_of(series, memories);
+        const auto at = std::ranges::max_element(found, {}, &Likelihood::log_value) - found.begin();
+        best = place[static_cast<std::size_t>(at)];
+        low = best - step;
+        high = best + step;
     }
-    return (low + high) / 2;
+    return best;
 }
 
 /// All residuals, or stretches of neighbours at even distances; the gaps between them are gaps like any other
@@ -108,7 +169,7 @@ Series thinned(std::span<const double> x, std::span<const double> residual) {
 /// By grid, then by turns. Standard deviations in the unit of the values.
 LagNoise noise_of(Series series, double scale) {
     for (double& value : series.value) value /= scale;
-    const Likelihood white = likelihood_of(series, 0, 0);
+    const Likelihood white = likelihoods_of(series, {{0, 0}}).front();
     LagNoise out{.white = scale * std::sqrt(white.variance)};
     if (series.value.size() < 8) return out;
 
@@ -125,35 +186,37 @@ LagNoise noise_of(Series series, double scale) {
     // The share of the band-limited part on a logistic scale, which reaches both ends.
     const auto share_of = [](double z) { return 1 / (1 + std::exp(-z)); };
     double best_log = white.log_value + must_gain, best_z = 0, best_correlation = 0;
-    for (double correlation = 0.3 * shortest; correlation < 0.25 * length; correlation *= 2)
-        for (const double z : {-4.0, -2.0, 0.0, 2.0, 5.0, 12.0}) {
-            const double log_value = likelihood_of(series, share_of(z), correlation).log_value;
-            if (log_value > best_log) {
-                best_log = log_value;
-                best_z = z;
-                best_correlation = correlation;
-            }
+    constexpr std::array grid{-4.0, -2.0, 0.0, 2.0, 5.0, 12.0};
+    for (double correlation = 0.3 * shortest; correlation < 0.25 * length; correlation *= 2) {
+        std::vector<Memory> memories;
+        for (const double z : grid) memories.push_back({share_of(z), correlation});
+        const std::vector<Likelihood> found = likelihoods_of(series, memories);
+        for (std::size_t k = 0; k < grid.size(); ++k) {
+            if (!(found[k].log_value > best_log)) continue;
+            best_log = found[k].log_value;
+            best_z = grid[k];
+            best_correlation = correlation;
         }
+    }
     if (best_correlation == 0) return out;
     // While a correlation is long against the gaps, what is well known is band^2 / correlation; turns along
     // that and the correlation do not hinder each other.
-    double rate_z = best_z - std::log(best_correlation);
-    const auto at = [&](double rate, double log_correlation) {
-        return likelihood_of(series, share_of(rate + log_correlation), std::exp(log_correlation)).log_value;
+    double rate_z = best_z - std::log(best_correlation), log_correlation = std::log(best_correlation);
+    const auto memory_of = [&](double rate, double log_c) {
+        return Memory{share_of(rate + log_c), std::exp(log_c)};
     };
-    double log_correlation = std::log(best_correlation);
     for (int turn = 0; turn < 4; ++turn) {
         const double reach = turn == 0 ? 1 : 0.5;
-        rate_z = highest_at([&](double rate) { return at(rate, log_correlation); }, rate_z - 2 * reach,
-                            rate_z + 2 * reach, 8);
-        log_correlation = highest_at([&](double l) { return at(rate_z, l); }, log_correlation - reach,
-                                     log_correlation + reach, 8);
+        rate_z = highest_at(
+            series, [&](double rate) { return memory_of(rate, log_correlation); }, rate_z - 2 * reach,
+            rate_z + 2 * reach);
+        log_correlation = highest_at(
+            series, [&](double log_c) { return memory_of(rate_z, log_c); }, log_correlation - reach,
+            log_correlation + reach);
     }
-    best_z = rate_z + log_correlation;
-    best_correlation = std::exp(log_correlation);
-    const double share = share_of(best_z);
-    const double variance = likelihood_of(series, share, best_correlation).variance;
-    return {scale * std::sqrt((1 - share) * variance), scale * std::sqrt(share * variance), best_correlation};
+    const Memory best = memory_of(rate_z, log_correlation);
+    const double variance = likelihoods_of(series, {best}).front().variance, share = best.share;
+    return {scale * std::sqrt((1 - share) * variance), scale * std::sqrt(share * variance), best.correlation};
 }
 
 }  // namespace

@@ -29,6 +29,11 @@ struct Slope {
 
 using Block = Eigen::Ref<Eigen::MatrixXd, 0, Eigen::OuterStride<>>;
 
+/// The rows of column `k`.
+[[nodiscard]] inline std::span<double> column_of(Block& block, std::size_t k) {
+    return {block.col(static_cast<Eigen::Index>(k)).data(), static_cast<std::size_t>(block.rows())};
+}
+
 /// Shapes for which the engine has a way of its own, beside `evaluate`. Whoever wraps or changes `evaluate`
 /// sets it back to `other`.
 enum class Form {
