@@ -33,15 +33,6 @@ double start_of(const LawModel& model) {
         .front();
 }
 
-/// The law that says most, to read the start from where it was not measured.
-const LawModel* leading(const LawChoice& choice) {
-    if (choice.chosen) return &choice.models[*choice.chosen];
-    const LawModel* out = nullptr;
-    for (const LawModel& model : choice.models)
-        if (model.fit.ok() && (!out || model.weight > out->weight)) out = &model;
-    return out;
-}
-
 fit::Condition condition_of(const plan::Level& level, const StartLevel& start, double sign) {
     fit::Condition out{.falling = sign > 0};
     if (level.kind == plan::Level::Kind::absolute_V) {

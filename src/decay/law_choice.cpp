@@ -12,12 +12,6 @@
 namespace ebbtide::decay {
 namespace {
 
-bool determined(const fit::Fit& fit) {
-    return fit.ok() && fit.told_apart && std::ranges::all_of(fit.parameters, [](const fit::Parameter& p) {
-               return p.standing == fit::Standing::free || p.standing == fit::Standing::held;
-           });
-}
-
 bool evenly_spaced(std::span<const double> x) {
     const double interval = (x.back() - x.front()) / static_cast<double>(x.size() - 1);
     for (std::size_t i = 1; i < x.size(); ++i)
@@ -137,7 +131,7 @@ LawChoice choose_law(const fit::Curve& given, const std::vector<LawKind>& kinds,
         criteria.back() = akaike_criterion(
             {std::max(model.fit.rss, rss_floor), model.fit.points, model.fit.parameters.size()},
             out.effective_samples);
-        if (determined(model.fit)) model.aicc = criteria.back();
+        if (model.fit.determined()) model.aicc = criteria.back();
         if (model.aicc && (!out.chosen || *model.aicc < *out.models[*out.chosen].aicc)) out.chosen = i;
     }
     const std::vector<double> weights = akaike_weights(criteria);
@@ -149,6 +143,14 @@ LawChoice choose_law(const fit::Curve& given, const std::vector<LawKind>& kinds,
         out.adequate = adequacy->adequate;
         out.doubt = adequacy->doubt;
     }
+    return out;
+}
+
+const LawModel* leading(const LawChoice& choice) {
+    if (choice.chosen) return &choice.models[*choice.chosen];
+    const LawModel* out = nullptr;
+    for (const LawModel& model : choice.models)
+        if (model.fit.ok() && (!out || model.weight > out->weight)) out = &model;
     return out;
 }
 

@@ -45,4 +45,7 @@ struct LawChoice {
                                    const Offset& offset, fit::Scatter scatter,
                                    const Circumstances& circumstances = {}, bool robust = false);
 
+/// The model that says most: the chosen one, else that of the highest weight; nothing when none converged.
+[[nodiscard]] const LawModel* leading(const LawChoice& choice);
+
 }  // namespace ebbtide::decay

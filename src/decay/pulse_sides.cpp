@@ -89,22 +89,16 @@ fit::Law mirrored(const Curve& curve, double time_s, double lag_s) {
     return law;
 }
 
-bool determined(const fit::Fit& fit) {
-    return fit.ok() && fit.told_apart && std::ranges::all_of(fit.parameters, [](const fit::Parameter& p) {
-               return p.standing == fit::Standing::free || p.standing == fit::Standing::held;
-           });
-}
-
 }  // namespace
 
-std::optional<PulseSides> compare_sides(LawKind kind, const Offset& offset,
-                                        const Circumstances& circumstances, const fit::Curve& fall,
-                                        const fit::Curve& charging, double electrode_rise_s) {
+std::optional<PulseSides> compare_sides(const LawModel& falling, const Circumstances& circumstances,
+                                        const fit::Curve& fall, const fit::Curve& charging,
+                                        double electrode_rise_s) {
     if (charging.size() < fewest) return std::nullopt;
     const fit::Spread spread{fit::Scatter::correlated_residuals};
-    const fit::Law fall_law = law_of(kind, offset, circumstances);
-    const fit::Fit of_fall = fit::fit(fall_law, fall, spread);
-    if (!determined(of_fall)) return std::nullopt;
+    const LawKind kind = falling.kind;
+    const fit::Fit& of_fall = falling.fit;
+    if (!of_fall.determined()) return std::nullopt;
     std::vector<double> parameters;
     for (const fit::Parameter& p : of_fall.parameters) parameters.push_back(p.value);
 
@@ -119,14 +113,17 @@ std::optional<PulseSides> compare_sides(LawKind kind, const Offset& offset,
         fit::Law law;  ///< of the charging side
         fit::Fit charging;
     };
-    const auto sides_at = [&](const std::vector<double>& p) -> std::optional<Sides> {
+    const auto sides_at = [&](const std::vector<double>& p,
+                              std::optional<double> near_s) -> std::optional<Sides> {
         const auto time_s = time_of(without_offset(kind, undisturbed, p), scale_s);
         if (!time_s) return std::nullopt;
         const fit::Law law = mirrored(without_offset(kind, from_empty, p), *time_s, circumstances.lag_s);
-        return Sides{*time_s, law, fit::fit(law, charging, spread)};
+        return Sides{
+            *time_s, law,
+            near_s ? fit::fit_from(law, charging, spread, {*near_s}) : fit::fit(law, charging, spread)};
     };
-    const std::optional<Sides> sides = sides_at(parameters);
-    if (!sides || !determined(sides->charging)) return std::nullopt;
+    const std::optional<Sides> sides = sides_at(parameters, {});
+    if (!sides || !sides->charging.determined()) return std::nullopt;
     if (electrode_rise_s > slow_electrode * sides->falling_s) return std::nullopt;
 
     PulseSides out;
@@ -142,7 +139,7 @@ std::optional<PulseSides> compare_sides(LawKind kind, const Offset& offset,
         if (!(u > 0)) continue;
         std::vector<double> moved = parameters;
         moved[static_cast<std::size_t>(k)] += u / 4;
-        const std::optional<Sides> other = sides_at(moved);
+        const std::optional<Sides> other = sides_at(moved, pace.value);
         if (!other || !other->charging.ok()) return std::nullopt;
         slope(k) = (other->charging.find("time_s")->value / other->falling_s - 1 - out.difference) / (u / 4);
     }
@@ -163,7 +160,7 @@ std::optional<PulseSides> compare_sides(LawKind kind, const Offset& offset,
         const auto adequacy = judge_adequacy(law, fit, ordered.view());
         return adequacy ? adequacy->adequate : true;
     };
-    out.agree = describes(sides->law, mirror, charging) || !describes(fall_law, of_fall, fall);
+    out.agree = describes(sides->law, mirror, charging) || !describes(falling.law, of_fall, fall);
     return out;
 }
 

@@ -4,8 +4,7 @@
 
 #include <optional>
 
-#include "decay/law.hpp"
-#include "fit/fit.hpp"
+#include "decay/law_choice.hpp"
 
 namespace ebbtide::decay {
 
@@ -24,16 +23,16 @@ struct PulseSides {
 /// The charging side: seconds from the moment at which the electrodes got their voltage, volts after zero and
 /// sign, up to the release.
 ///
-/// The law is fitted to the fall. A linear sheet, charged from empty, then reads end - A r(t) with the same
-/// r: end, A and the pace at which r runs are fitted to the charging side, so an induced part or a
-/// residual charge do not disturb. The pace is compared: it is determined by
-/// few samples, where a second set of time constants would not be. What the fall leaves open of r is
-/// carried into `u_difference` parameter by parameter.
+/// `falling` is the law as it was fitted to the fall. A linear sheet, charged from empty, then reads end - A
+/// r(t) with the same r: end, A and the pace at which r runs are fitted to the charging side, so an induced
+/// part or a residual charge do not disturb. The pace is compared: it is determined by few samples, where a
+/// second set of time constants would not be. What the fall leaves open of r is carried into `u_difference`
+/// parameter by parameter.
 ///
 /// Nothing where that cannot be judged: fewer than 16 samples on the charging side, a law that the fall does
 /// not determine, a pace that the charging side does not, an electrode that needs more than a fiftieth of
 /// the fall's time to get there (`electrode_rise_s`).
-[[nodiscard]] std::optional<PulseSides> compare_sides(LawKind kind, const Offset& offset,
+[[nodiscard]] std::optional<PulseSides> compare_sides(const LawModel& falling,
                                                       const Circumstances& circumstances,
                                                       const fit::Curve& fall, const fit::Curve& charging,
                                                       double electrode_rise_s);

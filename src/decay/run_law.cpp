@@ -73,29 +73,24 @@ double start_ratio_of(const Figures& figures, const plan::Bench& bench, bool cha
     return share > 0 && share < 0.9 ? 1 / (1 - share) : 1;
 }
 
+bool has_clamps(const plan::Bench& bench) {
+    return bench.apparatus == plan::Apparatus::clamp_discharge;
+}
+
 Circumstances circumstances_of(const RunTrace& run, const Figures& figures,
-                               const std::optional<plan::Bench>& bench) {
+                               const std::optional<plan::Bench>& bench, const LawQuestion& question) {
     Circumstances out;
-    const bool clamps = !bench || bench->apparatus == plan::Apparatus::clamp_discharge;
+    const bool clamps = !bench || has_clamps(*bench);
     // Without the electrode's voltage nobody knows that the charge began from nothing.
     if (clamps && run.electrode && figures.charging_s && *figures.charging_s > 0 &&
         *figures.charging_s < short_hold * figures.fall_scale_s)
         out.hold_s = figures.charging_s;
     if (!bench) return out;
-    const auto across = clamps ? cross_section_of(bench->fixture) : std::nullopt;
-    if (across) out.modes = sheet::hanging_modes(*across);
+    out.modes = question.modes ? question.modes : modes_of(*bench);
     if (!release_is_known(figures)) return out;
     out.lag_s = bench->sensor.lag_s;
     if (clamps) out.start_ratio = start_ratio_of(figures, *bench, out.hold_s.has_value());
     return out;
-}
-
-const LawModel* model_shown(const LawChoice& choice) {
-    if (choice.chosen) return &choice.models[*choice.chosen];
-    const LawModel* best = nullptr;
-    for (const LawModel& model : choice.models)
-        if (model.fit.ok() && (!best || model.fit.rss < best->fit.rss)) best = &model;
-    return best;
 }
 
 /// Means of stretches that widen from the start of the curve on.
@@ -156,7 +151,7 @@ LawFigures figures_from(const LawChoice& choice, const fit::Curve& given,
         if (i < beyond.by_model.size()) candidate.extrapolated = beyond.by_model[i];
         out.candidates.push_back(std::move(candidate));
     }
-    const LawModel* shown = model_shown(choice);
+    const LawModel* shown = leading(choice);
     if (!shown) {
         out.missing = choice.models.empty() ? "no law was asked for" : choice.models.front().fit.reason;
         return out;
@@ -186,8 +181,7 @@ std::optional<Rise> rise_of(const trace::Samples& electrode, double base_V, doub
 }
 
 std::optional<PulseSides> sides_of(const RunTrace& run, const Figures& figures, const LawModel& model,
-                                   const Offset& offset, const Circumstances& circumstances,
-                                   const fit::Curve& fall) {
+                                   const Circumstances& circumstances, const fit::Curve& fall) {
     if (run.starts_charged || !run.electrode || run.electrode->size() < 3 || !figures.charging_s) return {};
     const auto rise = rise_of(*run.electrode, run.base, run.height, figures.release_s);
     if (!rise) return {};
@@ -196,7 +190,7 @@ std::optional<PulseSides> sides_of(const RunTrace& run, const Figures& figures, 
     if (!(to_s > from_s)) return {};
     const fit::CurveStore charging =
         thinned(curve_of(run, figures, rise->middle_s, from_s, to_s), figures.fall_scale_s);
-    return compare_sides(model.kind, offset, circumstances, fall, charging.view(), rise->lasts_s);
+    return compare_sides(model, circumstances, fall, charging.view(), rise->lasts_s);
 }
 
 /// Symmetric in log time, as the intervals of time constants are.
@@ -212,6 +206,11 @@ void take_extrapolated(LevelFigure& figure, const Extrapolated& beyond) {
 }
 
 }  // namespace
+
+std::optional<sheet::Modes> modes_of(const plan::Bench& bench) {
+    const auto across = has_clamps(bench) ? cross_section_of(bench.fixture) : std::nullopt;
+    return across ? sheet::hanging_modes(*across) : std::nullopt;
+}
 
 void add_law(Figures& figures, const RunTrace& run, const plan::DecayRules& rules,
              const std::optional<plan::Bench>& bench, const LawQuestion& question) {
@@ -247,7 +246,7 @@ LawFigures law_figures_of(const RunTrace& run, const Figures& figures,
         out.missing = "less than a fifth of the voltage fell: that bends too little to tell laws apart";
         return out;
     }
-    const Circumstances circumstances = circumstances_of(run, figures, bench);
+    const Circumstances circumstances = circumstances_of(run, figures, bench, question);
     double from_s = figures.fall_from_s;
     // What a lagging sensor saw after a release that only it saw is not known: wait until it has forgotten.
     if (bench && !release_is_known(figures)) from_s += 3 * bench->sensor.lag_s;
@@ -272,8 +271,7 @@ LawFigures law_figures_of(const RunTrace& run, const Figures& figures,
     out.lag_s = circumstances.lag_s;
     out.hold_s = circumstances.hold_s;
     if (choice.chosen)
-        out.sides = sides_of(run, figures, choice.models[*choice.chosen], question.offset, circumstances,
-                             fall.view());
+        out.sides = sides_of(run, figures, choice.models[*choice.chosen], circumstances, fall.view());
     return out;
 }
 

@@ -10,8 +10,12 @@ namespace ebbtide::decay {
 struct LawQuestion {
     std::vector<LawKind> kinds = {};  ///< candidates; empty: all that can be fitted
     Offset offset = {};
-    bool robust = false;  ///< single samples far off their neighbours lose their weight
+    bool robust = false;                     ///< single samples far off their neighbours lose their weight
+    std::optional<sheet::Modes> modes = {};  ///< modes_of() the bench, to work them out once for all its runs
 };
+
+/// Of the sheet in the fixture of a bench that charges it between clamps; nothing where lengths are missing.
+[[nodiscard]] std::optional<sheet::Modes> modes_of(const plan::Bench& bench);
 
 /// Fits the fall of a run whose figures are known: from where the electrode has come to rest to the end of
 /// the record. Knows of the sensor's lag, a short hold and the fixture where the bench states them. Pure,

@@ -85,7 +85,7 @@ std::vector<double> moved(const std::vector<double>& log_theta, const SmallVecto
 }  // namespace
 
 Descent descend(const Problem& problem, std::vector<double> log_theta, const Bounds& bounds,
-                int most_evaluations, double small_fall) {
+                int most_evaluations, const Enough& enough) {
     Descent out;
     const auto look = [&](const std::vector<double>& logs) {
         ++out.evaluations;
@@ -112,7 +112,8 @@ Descent descend(const Problem& problem, std::vector<double> log_theta, const Bou
         const auto moving = movable(out.at, out.log_theta, bounds);
         const Step step = step_from(out.at, moving, held_scale, damping);
         const double left_to_gain = step.along * step.along * out.at.rss;
-        const bool at_bottom = step.along <= right_angle || out.at.rss == 0 || left_to_gain < small_fall;
+        const bool at_bottom = step.along <= right_angle || out.at.rss == 0 || left_to_gain < enough.fall ||
+                               left_to_gain < enough.share * out.at.rss;
         const double noise = rounding * out.at.y_length * std::sqrt(out.at.rss);
         if (at_bottom || largest_of(step.move) <= 4 * rounding) {
             out.outcome = Outcome::converged;

@@ -32,11 +32,17 @@ struct Descent {
     int evaluations = 0;
 };
 
+/// When less than this is left to gain, on the linear picture, a descent is near enough.
+struct Enough {
+    double fall = 0;   ///< of the sum of squares
+    double share = 0;  ///< of the sum of squares, over itself
+};
+
 /// Steps until the residual's share along the Jacobian is 1e-10 of its length, or rounding hides all
-/// progress; at most `most_evaluations` passes over the points. Ends sooner, as converged, where on the
-/// linear picture less than `small_fall` of the sum of squares is left to gain.
+/// progress; at most `most_evaluations` passes over the points. Ends sooner, as converged, when it is near
+/// enough.
 [[nodiscard]] Descent descend(const Problem& problem, std::vector<double> log_theta, const Bounds& bounds,
-                              int most_evaluations, double small_fall = 0);
+                              int most_evaluations, const Enough& enough = {});
 
 /// The last digits: Gauss-Newton steps on explicit residuals for as long as they shrink. Changes nothing but
 /// digits.

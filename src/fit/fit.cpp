@@ -83,6 +83,12 @@ const Parameter* Fit::find(std::string_view name) const {
     return at == parameters.end() ? nullptr : &*at;
 }
 
+bool Fit::determined() const {
+    return ok() && told_apart && std::ranges::all_of(parameters, [](const Parameter& p) {
+               return p.standing == Standing::free || p.standing == Standing::held;
+           });
+}
+
 std::vector<double> Fit::amplitudes(const Law& law) const {
     std::vector<double> out;
     for (std::size_t j = 0; j < law.amplitudes.size() && j < parameters.size(); ++j)

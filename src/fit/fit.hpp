@@ -60,6 +60,8 @@ struct Fit {
     int evaluations = 0;            ///< passes over all points
 
     [[nodiscard]] bool ok() const { return outcome == Outcome::converged; }
+    /// Converged, and the points say what each parameter is that was not held.
+    [[nodiscard]] bool determined() const;
     /// The parameter of that name, or nothing.
     [[nodiscard]] const Parameter* find(std::string_view name) const;
     [[nodiscard]] std::vector<double> amplitudes(const Law& law) const;

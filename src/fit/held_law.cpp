@@ -151,7 +151,7 @@ void HeldLaw::turn_away(const std::vector<double>& log_theta) {
 }
 
 Descent HeldLaw::descend_from(const Problem& on, std::vector<double> logs) const {
-    Descent end = descend(on, std::move(logs), bounds_, evaluations, small_fall_);
+    Descent end = descend(on, std::move(logs), bounds_, evaluations, {.fall = small_fall_});
     if (one_sign_ == 0) return end;
     Bounds fewer = bounds_;
     for (std::size_t left_out = 0; left_out + 1 < law_.shape.size() && end.at.usable; ++left_out) {
@@ -161,7 +161,7 @@ Descent HeldLaw::descend_from(const Problem& on, std::vector<double> logs) const
         fewer.held_amplitudes.resize(law_.amplitudes.size());
         fewer.held_amplitudes[static_cast<std::size_t>(wrong)] = 0;
         fewer.held[static_cast<std::size_t>(wrong)] = true;
-        end = descend(on, end.log_theta, fewer, evaluations, small_fall_);
+        end = descend(on, end.log_theta, fewer, evaluations, {.fall = small_fall_});
     }
     return end;
 }

@@ -9,6 +9,7 @@ constexpr std::size_t most_valleys = 16;   // descended on block means
 constexpr std::size_t most_finalists = 3;  // descended on all points
 constexpr int most_rounds = 4;             // of looking around from the best
 constexpr int evaluations_on_means = 300;
+constexpr double near_enough = 1e-8;  // of the sum of squares of means, which are not the points
 constexpr int evaluations_on_points = 300;
 
 /// The lowest first; of valleys that are the same to 1e-6 in their sum of squares only one stays.
@@ -30,8 +31,9 @@ Search search(const Problem& problem, const SearchRange& range) {
     Search out;
     std::vector<Descent> found;
     const bool few = means.x.size() == problem.curve().size();
+    const Enough enough{.share = few ? 0 : near_enough};
     const auto go = [&](const std::vector<double>& start) {
-        found.push_back(descend(on_means, start, range.bounds, evaluations_on_means));
+        found.push_back(descend(on_means, start, range.bounds, evaluations_on_means, enough));
         ++out.valleys;
     };
     const std::size_t shapes = problem.law().shape.size();

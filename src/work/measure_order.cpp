@@ -157,8 +157,11 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
                          [&](const plan::PlannedRecording& planned) { return open(planned, 1); });
     if (!references) return references.error();
 
-    const bool wants_laws = depth.laws || rules.extrapolation_allowed;
-    const auto laws = wants_laws ? std::optional(decay::LawQuestion{}) : std::nullopt;
+    std::optional<decay::LawQuestion> laws;
+    if (depth.laws || rules.extrapolation_allowed) {
+        laws.emplace();
+        if (record.bench) laws->modes = decay::modes_of(*record.bench);
+    }
     std::vector<judge::JudgedRun>& runs = measured.runs;
     std::size_t number = 0;
     std::map<std::string, std::size_t> occurrences;

@@ -38,8 +38,11 @@ Pulse pulse_of(const std::function<double(double)>& fall, const std::function<do
     return out;
 }
 
-std::optional<PulseSides> sides_of(LawKind kind, const Pulse& pulse, double electrode_rise_s = 0) {
-    return compare_sides(kind, {}, {}, pulse.fall.view(), pulse.charging.view(), electrode_rise_s);
+std::optional<PulseSides> sides_of(LawKind kind, const Pulse& pulse, double electrode_rise_s = 0,
+                                   const Circumstances& circumstances = {}) {
+    LawModel falling{.kind = kind, .law = law_of(kind, {}, circumstances)};
+    falling.fit = fit::fit(falling.law, pulse.fall.view(), {fit::Scatter::correlated_residuals});
+    return compare_sides(falling, circumstances, pulse.fall.view(), pulse.charging.view(), electrode_rise_s);
 }
 
 std::function<double(double)> exponential(double time_constant_s, double amplitude_V = 1000) {
@@ -109,8 +112,7 @@ TEST(BothSidesOfThePulse, AgreeAfterAShortHold) {
     const auto fall = exponential(1, 1000 * (1 - std::exp(-hold_s)));
     for (std::uint64_t seed = 1; seed <= 20; ++seed) {
         const Pulse pulse = pulse_of(fall, exponential(1), hold_s, 5, seed);
-        const auto sides = compare_sides(LawKind::exponential, {}, {.hold_s = hold_s}, pulse.fall.view(),
-                                         pulse.charging.view(), 0);
+        const auto sides = sides_of(LawKind::exponential, pulse, 0, {.hold_s = hold_s});
         ASSERT_TRUE(sides.has_value());
         EXPECT_TRUE(sides->agree);
         EXPECT_LT(sides->u_difference, 0.1);
