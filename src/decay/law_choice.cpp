@@ -58,7 +58,7 @@ std::optional<std::vector<double>> start_under_lag(const LawModel& model, const 
     undisturbed.modes = circumstances.modes;
     const fit::Law law = law_of(model.kind, offset, undisturbed);
     const fit::Fit found = fit::fit(law, curve, {fit::Scatter::from_residuals});
-    if (!found.ok() || !found.told_apart) return std::nullopt;
+    if (!found.ok()) return std::nullopt;
     const std::vector<double> shape = found.shape(law);
     for (std::size_t k = 0; k < shape.size(); ++k)
         if (law.shape[k].scales_with_x && shape[k] < well_above * circumstances.lag_s) return std::nullopt;

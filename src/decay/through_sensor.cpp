@@ -13,6 +13,9 @@ namespace {
 
 constexpr double gone = 50;  // exp(-50) is 2e-22: nothing beside what the law was at the release
 
+/// A decay as much faster than the sensor shows as a step: for less, only amplitude times T would be known.
+constexpr double hidden = 30;
+
 /// Up to the last moment at which exp(-a u) is something.
 std::size_t not_gone(std::span<const double> u, double a) {
     std::size_t count = u.size();
@@ -215,6 +218,7 @@ class Rows {
 fit::Law through_sensor(fit::Law law, const Sensor& sensor, const ModeSum& sum) {
     law.from_zero = true;
     law.keeps_x = true;
+    for (fit::ShapeParameter& parameter : law.shape) parameter.lowest = sensor.lag_s / hidden;
     law.evaluate = [sensor, sum](std::span<const double> t, std::span<const double> theta, fit::Block columns,
                                  fit::Block slopes) {
         for (std::size_t j = 0; j < theta.size(); ++j)

@@ -16,7 +16,8 @@ namespace ebbtide::fit {
 struct ShapeParameter {
     std::string name;
     bool scales_with_x = true;  ///< has the unit of x; its range then comes from the samples
-    /// Without the unit of x: where starts are sought, and the bounds of the search.
+    /// Without the unit of x: where starts are sought, and the bounds of the search. With it, only `lowest`
+    /// counts, where the range that the samples leave goes below it.
     double grid_low = 0, grid_high = 0;
     double lowest = 0, highest = 0;
 };

@@ -107,7 +107,6 @@ double Passage::chance_before(double x_asked) const {
         if (std::isinf(degrees_of_freedom)) return boost::math::cdf(boost::math::normal(), deviations);
         return boost::math::cdf(boost::math::students_t(degrees_of_freedom), deviations);
     };
-    const double at = std::log(x_asked);
     const auto next = std::ranges::find_if(shape, [&](const PassagePoint& p) { return p.x >= x_asked; });
     if (next == shape.begin() && next->x == x_asked) return distribution(next->deviations);
     if (shape.size() == 1) return x_asked < shape.front().x ? 0 : 1;
@@ -116,7 +115,8 @@ double Passage::chance_before(double x_asked) const {
     const auto right = next == shape.begin() ? next + 1 : next == shape.end() ? next - 1 : next;
     const auto left = right - 1;
     if (next == shape.end() && !high) return distribution(right->deviations);
-    const double share = (at - std::log(left->x)) / (std::log(right->x) - std::log(left->x));
+    // Ratios, because neighbours may be so near that their logarithms are alike.
+    const double share = std::log(x_asked / left->x) / std::log(right->x / left->x);
     return distribution(left->deviations + share * (right->deviations - left->deviations));
 }
 

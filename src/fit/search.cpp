@@ -9,7 +9,7 @@ constexpr std::size_t most_valleys = 16;   // descended on block means
 constexpr std::size_t most_finalists = 3;  // descended on all points
 constexpr int most_rounds = 4;             // of looking around from the best
 constexpr int evaluations_on_means = 300;
-constexpr double near_enough = 1e-8;  // of the sum of squares of means, which are not the points
+constexpr double near_enough = 1e-9;  // of the sum of squares of means, which are not the points
 constexpr int evaluations_on_points = 300;
 
 /// The lowest first; of valleys that are the same to 1e-6 in their sum of squares only one stays.

@@ -171,10 +171,12 @@ SearchRange search_range(const Problem& problem, const std::vector<std::optional
             out.bounds.held.push_back(true);
             continue;
         }
+        const double lowest = parameter.lowest > 0 ? std::log(parameter.lowest / unit) : low - beyond;
+        const double from = std::max(low, lowest);
         out.grid.push_back(parameter.scales_with_x
-                               ? even_grid(low, std::max(high, low + step), step)
+                               ? even_grid(from, std::max(high, from + step), step)
                                : even_grid(std::log(parameter.grid_low), std::log(parameter.grid_high), 0.4));
-        out.bounds.low.push_back(parameter.scales_with_x ? low - beyond : std::log(parameter.lowest));
+        out.bounds.low.push_back(parameter.scales_with_x ? std::max(low - beyond, lowest) : lowest);
         out.bounds.high.push_back(parameter.scales_with_x ? high + beyond : std::log(parameter.highest));
         out.bounds.held.push_back(false);
     }
