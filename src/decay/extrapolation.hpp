@@ -5,20 +5,10 @@
 #include <vector>
 
 #include "decay/law_choice.hpp"
+#include "decay/law_figures.hpp"
 #include "plan/level.hpp"
 
 namespace ebbtide::decay {
-
-/// A decay time beyond the record, with the ends of its 95 % interval. All three nothing: the level is not
-/// reached at all, as far as this law can be trusted. Times above a thousand records count as never.
-struct Extrapolated {
-    plan::Level level;
-    std::optional<double> decay_s = {};  ///< nothing: the law ends above the level
-    /// Nothing: chance lets it come as early as the end of the record. Never before that: the record would
-    /// show it.
-    std::optional<double> low_s = {};
-    std::optional<double> high_s = {};  ///< nothing: the curve may never get there
-};
 
 /// The voltage of which levels are a fraction.
 struct StartLevel {

@@ -5,12 +5,22 @@
 #include <string>
 #include <vector>
 
-#include "decay/extrapolation.hpp"
-#include "decay/law.hpp"
-#include "decay/pulse_sides.hpp"
-#include "fit/fit.hpp"
+#include "decay/law_kind.hpp"
+#include "fit/parameter.hpp"
+#include "plan/level.hpp"
 
 namespace ebbtide::decay {
+
+/// A decay time beyond the record, with the ends of its 95 % interval. All three nothing: the level is not
+/// reached at all, as far as this law can be trusted. Times above a thousand records count as never.
+struct Extrapolated {
+    plan::Level level;
+    std::optional<double> decay_s = {};  ///< nothing: the law ends above the level
+    /// Nothing: chance lets it come as early as the end of the record. Never before that: the record would
+    /// show it.
+    std::optional<double> low_s = {};
+    std::optional<double> high_s = {};  ///< nothing: the curve may never get there
+};
 
 /// A candidate, fitted.
 struct LawCandidate {
@@ -31,6 +41,18 @@ struct ResidualPoint {
     double residual_V = 0;
     double u_V = 0;
     double law_V = 0;  ///< what the law says there
+};
+
+/// One time compares laws of any number of time constants: that in which the law, undisturbed by lag and
+/// short hold and without offset, falls to 1/e of its start.
+struct PulseSides {
+    double charging_time_s = 0;  ///< the same of the charging side: its clock against the fall's
+    double falling_time_s = 0;   ///< of the fall
+    double difference = 0;       ///< (charging - falling) / falling
+    double u_difference = 0;     ///< with what both sides' correlated noise leaves open
+    /// Chance alone explains the difference, or it is too small to matter (2 %); and r describes the charging
+    /// side as well as the fall. False by chance once in five hundred.
+    bool agree = true;
 };
 
 /// Of one fall. Times from the release.

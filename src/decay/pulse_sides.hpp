@@ -5,20 +5,9 @@
 #include <optional>
 
 #include "decay/law_choice.hpp"
+#include "decay/law_figures.hpp"
 
 namespace ebbtide::decay {
-
-/// One time compares laws of any number of time constants: that in which the law, undisturbed by lag and
-/// short hold and without offset, falls to 1/e of its start.
-struct PulseSides {
-    double charging_time_s = 0;  ///< the same of the charging side: its clock against the fall's
-    double falling_time_s = 0;   ///< of the fall
-    double difference = 0;       ///< (charging - falling) / falling
-    double u_difference = 0;     ///< with what both sides' correlated noise leaves open
-    /// Chance alone explains the difference, or it is too small to matter (2 %); and r describes the charging
-    /// side as well as the fall. False by chance once in five hundred.
-    bool agree = true;
-};
 
 /// The charging side: seconds from the moment at which the electrodes got their voltage, volts after zero and
 /// sign, up to the release.

@@ -7,7 +7,10 @@
 
 #include "basis/number_text.hpp"
 #include "decay/cross_section.hpp"
+#include "decay/extrapolation.hpp"
+#include "decay/law_choice.hpp"
 #include "decay/noise.hpp"
+#include "decay/pulse_sides.hpp"
 #include "fit/robust.hpp"
 
 namespace ebbtide::decay {

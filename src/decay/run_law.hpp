@@ -3,6 +3,8 @@
 
 #include "decay/figures.hpp"
 #include "decay/law_figures.hpp"
+#include "fit/curve.hpp"
+#include "sheet/modes.hpp"
 
 namespace ebbtide::decay {
 

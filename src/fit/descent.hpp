@@ -1,22 +1,12 @@
 #pragma once
 // From one start down to the bottom of its valley: Levenberg-Marquardt on the projected residual.
 
-#include <string>
 #include <vector>
 
+#include "fit/parameter.hpp"
 #include "fit/projection.hpp"
 
 namespace ebbtide::fit {
-
-/// How a descent, and a fit, ended. Born failed: success must be earned.
-enum class Outcome {
-    not_run,
-    converged,        ///< the residual is at right angles to every direction in which the law can move
-    stalled,          ///< no further progress, but the bottom was not proven
-    singular,         ///< no start at which the columns of the law are independent
-    too_few_samples,  ///< no more points than parameters
-    bad_samples,  ///< not finite, sigma not positive, lengths that differ, or x where the law is not defined
-};
 
 /// Where the search may go, in logarithms of scaled shape parameters.
 struct Bounds {

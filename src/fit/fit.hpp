@@ -11,36 +11,13 @@
 #include "fit/descent.hpp"
 #include "fit/lag_noise.hpp"
 #include "fit/law.hpp"
+#include "fit/parameter.hpp"
 
 namespace ebbtide::fit {
 
-/// What the standard errors rest on. There is no default: the caller says which.
-enum class Scatter {
-    stated,          ///< Curve::sigma is absolute; residuals do not rescale it
-    from_residuals,  ///< independent errors in proportion to sigma (or all alike), scaled by RSS / (n - p)
-    correlated_residuals,  ///< as from_residuals, but neighbours remember each other: noise estimated from
-                           ///< residuals
-    stated_noise,          ///< absolute, with the autocovariance given
-};
 struct Spread {
     Scatter scatter;
     LagNoise noise = {};  ///< for stated_noise, units of y and x
-};
-
-/// What became of a parameter.
-enum class Standing {
-    free,            ///< found, with a standard error
-    held,            ///< the caller fixed it
-    at_bound,        ///< the search ran into the end of its range
-    did_not_move,    ///< it ended exactly where it began: the points do not depend on it there
-    not_determined,  ///< the points would allow a value e times larger or smaller as well
-};
-
-struct Parameter {
-    std::string name;
-    double value = 0;                      ///< where the search ended, units of the caller
-    std::optional<double> standard_error;  ///< only for Standing::free
-    Standing standing = Standing::not_determined;
 };
 
 struct Fit {
