@@ -8,6 +8,7 @@
 #include "basis/sha256.hpp"
 #include "record/json.hpp"
 #include "work/judge_order.hpp"
+#include "work/law_agreement.hpp"
 #include "work/retention.hpp"
 
 namespace ebbtide::work {
@@ -25,22 +26,13 @@ json member(const json& object, const char* key) {
     return object.is_object() && object.contains(key) ? object[key] : json();
 }
 
-/// What a law leaves over is a difference of near numbers: it agrees to a share of the voltage, not of
-/// itself.
-bool same_residual(const json& was, const json& is) {
-    const json a = member(was, "residual_V"), b = member(is, "residual_V"), law = member(was, "law_V");
-    return a.is_number() && b.is_number() && law.is_number() &&
-           std::abs(a.get<double>() - b.get<double>()) <= agreement * std::abs(law.get<double>());
-}
-
 void compare(const json& was, const json& is, const std::string& place, std::vector<std::string>& differences,
              std::size_t& compared) {
     if (was.is_object() && is.is_object()) {
         for (const auto& [key, value] : was.items()) {
-            if (key == "residual_V" && same_residual(was, is))
-                ++compared;
-            else if (is.contains(key))
-                compare(value, is[key], place + "/" + key, differences, compared);
+            if (is.contains(key))
+                compare(value, key == "law" ? settled_law(value, is[key]) : is[key], place + "/" + key,
+                        differences, compared);
             else
                 differences.push_back(fmt::format("{}/{}: no longer there", place, key));
         }
