@@ -52,36 +52,30 @@ void settle_time(const json& was, json& is) {
         if (number_at(was, key)) settle(was, is, key, share * std::max(width, std::abs(at(was, key))));
 }
 
-bool is_free(const json& model, const std::string& parameter) {
-    const auto standings = model.find("standings");
-    return standings != model.end() && standings->is_object() && standings->contains(parameter) &&
-           ((*standings)[parameter] == "free" || (*standings)[parameter] == "held");
+/// A model that is not told from others by its criterion, because a parameter of it is not determined.
+bool is_undetermined(const json& model) {
+    return model.contains("aicc") && model["aicc"].is_null();
 }
 
 void settle_model(const json& was, json& is) {
     for (const char* key : {"parameters", "standard_errors", "standings"})
         if (!was.contains(key) || !is.contains(key) || !was[key].is_object() || !is[key].is_object()) return;
-    const bool undetermined =
-        was.contains("aicc") && was["aicc"].is_null() && is.contains("aicc") && is["aicc"].is_null();
-    json &parameters = is["parameters"], &errors = is["standard_errors"];
     for (const auto& [name, value] : was["parameters"].items()) {
-        const json& before = was["standard_errors"];
-        if (number_at(before, name)) {
-            settle(was["parameters"], parameters, name, share * at(before, name));
-            settle_share(before, errors, name, share);
-        }
-        if (!undetermined || (is_free(was, name) && is_free(is, name))) continue;
-        if (parameters.contains(name)) parameters[name] = value;
-        take(before, errors, name.c_str());
+        if (!number_at(was["standard_errors"], name)) continue;
+        settle(was["parameters"], is["parameters"], name, share * at(was["standard_errors"], name));
+        settle_share(was["standard_errors"], is["standard_errors"], name, share);
     }
     settle_share(was, is, "rss", rss_share);
     settle(was, is, "aicc", of_criterion);
     settle(was, is, "weight", of_criterion);
     settle_share(was, is, "effective_samples", share);
     settle_each(was, is, "extrapolated", settle_time);
-    // How such a fit came to its end, and which parameter it lost, is rounding's word.
-    if (!undetermined || is["rss"] != was["rss"]) return;
-    for (const char* key : {"outcome", "reason", "not_told_apart", "standings"}) take(was, is, key);
+    // Where one parameter is lost, so are the errors of the others; how the fit came to its end, and which
+    // one it was, is rounding's word. The sum of squares stays.
+    if (!is_undetermined(was) || !is_undetermined(is) || is["rss"] != was["rss"]) return;
+    for (const char* key :
+         {"outcome", "reason", "not_told_apart", "standings", "parameters", "standard_errors"})
+        take(was, is, key);
 }
 
 void settle_residual(const json& was, json& is) {
