@@ -10,6 +10,7 @@
 #include <functional>
 #include <random>
 
+#include "decay/law.hpp"
 #include "support/simulated_run.hpp"
 
 namespace ebbtide::decay {
