@@ -41,9 +41,9 @@ Result<nlohmann::json> accepted(const Draft& draft, const std::optional<Entry>& 
     if (draft.id.empty()) return refused(draft, "has no id", "Give it one");
     if (before && (draft.who.empty() || draft.why.empty()))
         return refused(draft,
-                       fmt::format(before->voided ? "was withdrawn in revision {}, and is kept"
-                                                  : "is there already, as revision {}",
-                                   before->revision),
+                       before->voided
+                           ? fmt::format("was withdrawn in revision {}, and is kept", before->revision)
+                           : fmt::format("is there already, as revision {}", before->revision),
                        fmt::format("Say who {} and why: --who INITIALS --why TEXT",
                                    before->voided ? "puts it back" : "corrects it"));
     if (draft.voided && !before) return refused(draft, "is not there to be voided", "Check its name");
