@@ -4,6 +4,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <optional>
+#include <vector>
 
 #include "basis/number_text.hpp"
 #include "cli/print.hpp"
@@ -45,7 +46,11 @@ class Sheet {
     void heading(const std::string& words) { out_ += "\n" + words + "\n"; }
     void fact(const std::string& name, const std::string& words) {
         if (words.empty()) return;
-        out_ += indented(padded(name, label) + wrapped(words, screen - label - 2, label), 2);
+        const std::string behind = wrapped(words, screen - label - 2, 0);
+        out_ += "  " + padded(name, label);
+        for (const char c : behind)
+            out_ += c == '\n' ? "\n" + std::string(label + 2, ' ') : std::string(1, c);
+        out_ += "\n";
     }
     void line(const std::string& words) { out_ += indented(wrapped(words, screen - 2, 2), 2); }
     [[nodiscard]] const std::string& out() const { return out_; }
@@ -218,6 +223,19 @@ void add_runs(Sheet& sheet, const json& runs) {
     }
 }
 
+/// Each conditions once, and how to see the rest of a run.
+void add_shared(Sheet& sheet, const json& runs, const std::string& order) {
+    std::vector<json> seen;
+    for (const json& run : runs) {
+        const json& conditions = run.at("conditions");
+        if (std::ranges::find(seen, conditions) != seen.end()) continue;
+        seen.push_back(conditions);
+        add_conditions(sheet, conditions);
+    }
+    sheet.line(fmt::format(
+        "Cut, zero, release, charging and budget of each: ebbtide ledger pedigree \"{}/RUN\"", order));
+}
+
 void add_results(Sheet& sheet, const json& requirements, bool with_budget) {
     for (const json& requirement : requirements) {
         sheet.heading("requirement " + text(requirement.at("id")));
@@ -303,7 +321,10 @@ std::string pedigree_text(const json& pedigree) {
         add_run(sheet, pedigree.at("runs").at(0));
     else
         add_results(sheet, pedigree.at("requirements"), of == "result");
-    if (of != "run") add_runs(sheet, pedigree.at("runs"));
+    if (of != "run") {
+        add_runs(sheet, pedigree.at("runs"));
+        add_shared(sheet, pedigree.at("runs"), text(pedigree.at("order").at("id")));
+    }
     add_bench(sheet, pedigree.at("bench"));
     add_document(sheet, "method", pedigree.at("method"));
     add_document(sheet, "specification", pedigree.at("specification"));

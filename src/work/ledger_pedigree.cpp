@@ -4,10 +4,11 @@
 
 #include <algorithm>
 #include <cmath>
-#include <set>
+#include <map>
 
 #include "ledger/audit.hpp"
 #include "plan/level.hpp"
+#include "work/retention.hpp"
 
 namespace ebbtide::work {
 namespace {
@@ -137,16 +138,17 @@ json Pedigree::bench() {
 }
 
 json Pedigree::recording(const json& run_id) {
+    std::map<std::string, std::size_t> named;  // a plan may name a recording several times
     for (const json& one : record().at("recordings")) {
+        const std::size_t occurrence = ++named[one.at("file").get<std::string>()];
         if (std::ranges::find(one.at("runs"), run_id) == one.at("runs").end()) continue;
         json out = part_of(one, {"file", "sha256", "bytes", "format", "dialect", "notices"});
         out["segment"] = segment(one.at("sha256").get<std::string>());
         out["runs_file"] = json();
         if (one.at("kept_by_runs") != true) return out;
-        const std::string begin = one.at("file").get<std::string>() + ".";
+        const std::string runs = kept_runs_name(one.at("file").get<std::string>(), occurrence);
         for (const json& file : place_.body.at("files"))
-            if (file.at("role") == "runs" && file.at("name").get<std::string>().starts_with(begin))
-                out["runs_file"] = this->file(file.at("name"), file.at("sha256"));
+            if (file.at("name") == runs) out["runs_file"] = this->file(runs, file.at("sha256"));
         return out;
     }
     return {};

@@ -35,16 +35,20 @@ std::optional<Error> nameless(const std::string& who, const std::string& why) {
     return {};
 }
 
-/// The text of a table, whatever it is encoded in.
+/// The text of a table, whatever it is encoded in; bytes that are no UTF-8 are taken as Latin-1.
 Result<std::string> utf8_of(const std::string& bytes, const std::string& name) {
     auto source = recording::Bytes::of(bytes, name, false);
     std::string text, part(1u << 16, '\0');
-    for (;;) {
+    for (std::size_t count = 1; count > 0;) {
         const auto read = source.read(part.data(), part.size());
         if (!read) return read.error();
-        if (*read == 0) return recording::readable(text);
-        text.append(part, 0, *read);
+        count = *read;
+        text.append(part, 0, count);
     }
+    if (recording::is_utf8(text)) return text;
+    std::string latin;
+    for (const char c : text) recording::append_utf8(static_cast<unsigned char>(c), latin);
+    return latin;
 }
 
 Result<std::vector<Draft>> drafts_of(const std::vector<TranscribedTime>& rows, const std::string& file,
