@@ -2,12 +2,24 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <nlohmann/json.hpp>
+#include <numbers>
+#include <optional>
 
 #include "basis/number_text.hpp"
 #include "cli/print.hpp"
+#include "plan/level.hpp"
 
 namespace ebbtide::cli {
+
+std::string level_label(const nlohmann::json& level) {
+    const double value = level.at("level").get<double>();
+    if (level.at("level_kind") != "fraction")
+        return plan::Level{plan::Level::Kind::absolute_V, value, ""}.label();
+    const bool is_1_e = std::abs(value - 1 / std::numbers::e) < 1e-12;
+    return plan::Level{plan::Level::Kind::fraction, value, is_1_e ? "1/e" : ""}.label();
+}
 
 std::string revisions_text(const std::vector<ledger::Entry>& revisions) {
     std::string out;
@@ -48,13 +60,10 @@ std::string transcripts_text(const nlohmann::json& transcripts) {
     std::string out;
     for (const nlohmann::json& one : transcripts.at("transcripts")) {
         const nlohmann::json& u_s = one.at("u_decay_s");
-        const double level = one.at("level").get<double>();
-        const std::string at = text(one, "level_kind") == "fraction" ? shortest_text(level) + " of V0"
-                                                                     : shortest_text(level) + " V";
-        out += fmt::format("{}  {} s to {}  {}\n", text(one, "tested"),
+        out += fmt::format("{}  t({}) {} s  {}\n", text(one, "tested"), level_label(one),
                            uncertain_text(one.at("decay_s").get<double>(),
                                           u_s.is_null() ? std::nullopt : std::optional(u_s.get<double>())),
-                           at, text(one, "material"));
+                           text(one, "material"));
         std::string more;
         for (const auto& [key, name] :
              {std::pair{"lot", "lot "}, std::pair{"customer", ""}, std::pair{"method", ""},

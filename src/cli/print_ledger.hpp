@@ -13,6 +13,9 @@ namespace ebbtide::cli {
 /// statement each run has one line.
 [[nodiscard]] std::string pedigree_text(const nlohmann::json& pedigree);
 
+/// Of an object with `level` and `level_kind`: "10 %", "1/e", "500 V".
+[[nodiscard]] std::string level_label(const nlohmann::json& level);
+
 /// One block a writing: when, who, why, and what was written or withdrawn.
 [[nodiscard]] std::string revisions_text(const std::vector<ledger::Entry>& revisions);
 

@@ -60,12 +60,6 @@ class Sheet {
     std::string out_;
 };
 
-std::string level_name(const json& level) {
-    const double value = level.at("level").get<double>();
-    if (level.at("level_kind") != "fraction") return shortest_text(value) + " V";
-    return std::abs(value - std::exp(-1.0)) < 1e-12 ? "1/e" : shortest_text(100 * value) + " %";
-}
-
 std::string result_of(const json& level) {
     if (const auto decay_s = number(level.at("decay_s")))
         return fmt::format("{} s ({})", uncertain_text(*decay_s, number(level.at("u_decay_s"))),
@@ -182,7 +176,7 @@ void add_run(Sheet& sheet, const json& run) {
     sheet.heading("run " + text(run.at("label")));
     sheet.fact("run id", run.at("run").is_null() ? "none" : text(run.at("run")));
     for (const json& level : run.at("levels")) {
-        sheet.fact("t(" + level_name(level) + ")", result_of(level));
+        sheet.fact("t(" + level_label(level) + ")", result_of(level));
         add_budget(sheet, level.at("budget"));
     }
     for (const json& flag : run.at("flags"))
@@ -210,7 +204,7 @@ void add_runs(Sheet& sheet, const json& runs) {
     for (const json& run : runs) {
         std::string words = text(run.at("label"));
         for (const json& level : run.at("levels"))
-            words += fmt::format(", t({}) {}", level_name(level), result_of(level));
+            words += fmt::format(", t({}) {}", level_label(level), result_of(level));
         if (run.at("counts") != true) words += ", does not count";
         if (const json& recording = run.at("recording"); !recording.is_null())
             words += fmt::format("; {} ({})", text(recording.at("file")), kept_as(recording.at("segment")));

@@ -183,9 +183,14 @@ TEST(LedgerFindDocument, HoldsExactlyTheDocumentedKeys) {
 
 TEST(LedgerPedigreeDocument, HoldsExactlyTheDocumentedKeys) {
     const TemporaryFolder folder;
-    const std::string path = folder / "lab.ledger";
+    const std::string path = folder / "lab.ledger", order = folder / "order";
+    std::filesystem::copy(EBBTIDE_SOURCE_DIR "/examples/halyard-cloth", order,
+                          std::filesystem::copy_options::recursive);
+    std::string plan = bytes_of(order + "/order.toml");
+    plan.resize(plan.find("[[recording]]", plan.find("[[recording]]") + 1));  // one is enough
+    write_bytes(order + "/order.toml", plan);
     ASSERT_EQ(run({"ledger", "init", "--ledger", path}).exit, 0);
-    ASSERT_EQ(run({"ledger", "add", "examples/halyard-cloth", "--ledger", path}).exit, 0);
+    ASSERT_EQ(run({"ledger", "add", order, "--ledger", path}).exit, 0);
     const auto ledger = [&](std::vector<std::string> words) {
         words.insert(words.begin(), "ledger");
         words.insert(words.end(), {"--json", "--ledger", path});
