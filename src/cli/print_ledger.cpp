@@ -5,7 +5,6 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <numbers>
-#include <optional>
 
 #include "basis/number_text.hpp"
 #include "cli/print.hpp"
@@ -60,9 +59,11 @@ std::string transcripts_text(const nlohmann::json& transcripts) {
     std::string out;
     for (const nlohmann::json& one : transcripts.at("transcripts")) {
         const nlohmann::json& u_s = one.at("u_decay_s");
-        out += fmt::format("{}  t({}) {} s  {}\n", text(one, "tested"), level_label(one),
-                           uncertain_text(one.at("decay_s").get<double>(),
-                                          u_s.is_null() ? std::nullopt : std::optional(u_s.get<double>())),
+        // What was copied without an uncertainty keeps the digits that it had.
+        const double decay_s = one.at("decay_s").get<double>();
+        const std::string time =
+            u_s.is_null() ? shortest_text(decay_s) : uncertain_text(decay_s, u_s.get<double>());
+        out += fmt::format("{}  t({}) {} s  {}\n", text(one, "tested"), level_label(one), time,
                            text(one, "material"));
         std::string more;
         for (const auto& [key, name] :

