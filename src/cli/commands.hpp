@@ -54,18 +54,27 @@ struct ConvertOptions {
 };
 int convert(const ConvertOptions& options);
 
+/// The ledger that an order is taken from, or kept in.
+struct KeepOptions {
+    std::string ledger;  ///< the file; empty: none is named
+    bool keep = false;   ///< what was judged, and the report
+    std::string who, why;
+};
+
 struct JudgeOptions {
-    std::string order;         ///< folder, or a PDF report of ours
+    std::string order;         ///< folder, a PDF report of ours, or the id of an order in the ledger
     work::TermsRequest terms;  ///< other than the order's own
+    KeepOptions keep;
     bool json = false;
 };
 int judge(const JudgeOptions& options);
 
 struct ReportOptions {
-    std::string order;   ///< folder, or a PDF report of ours
+    std::string order;   ///< folder, a PDF report of ours, or the id of an order in the ledger
     std::string output;  ///< .pdf or .html
     bool letter = false;
-    work::TermsRequest terms;  ///< other than the order's own
+    work::TermsRequest terms = {};  ///< other than the order's own
+    KeepOptions keep = {};
 };
 int report(const ReportOptions& options);
 
@@ -75,18 +84,26 @@ int verify(const std::string& file);
 int demo(const std::string& folder, const std::string& output);
 
 struct LedgerOptions {
-    std::string ledger;    ///< the file; EBBTIDE_LEDGER where no option names it
-    std::string place;     ///< what is added, copied, exported or imported
-    std::string output;    ///< of get
-    std::string who, why;  ///< of add
-    ledger::Query query;   ///< of find, but for the dates
-    std::string from, to;  ///< of find: "2026-03-14"; empty: any
+    std::string ledger;        ///< the file; EBBTIDE_LEDGER where no option names it
+    std::string place;         ///< what is added, copied, exported, imported, transcribed or asked for
+    std::string output;        ///< of get
+    std::string who, why;      ///< of add, void and transcribe
+    std::string run;           ///< of void; empty: the whole order
+    std::string level, group;  ///< of pedigree
+    std::optional<std::int64_t> revision;  ///< of pedigree
+    ledger::Query query;                   ///< of find, but for the dates
+    std::string from, to;                  ///< of find: "2026-03-14"; empty: any
+    bool transcribed = false;              ///< of find and void: hand-copied times
     bool rebuild_index = false;
     bool json = false;
 };
 int ledger_init(const LedgerOptions& options);
 int ledger_add(const LedgerOptions& options);
 int ledger_find(const LedgerOptions& options);
+int ledger_pedigree(const LedgerOptions& options);
+int ledger_void(const LedgerOptions& options);
+int ledger_revisions(const LedgerOptions& options);
+int ledger_transcribe(const LedgerOptions& options);
 int ledger_get(const LedgerOptions& options);
 int ledger_check(const LedgerOptions& options);
 int ledger_backup(const LedgerOptions& options);

@@ -1,11 +1,12 @@
 #include <fmt/format.h>
 
-#include <chrono>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
+#include "cli/clock.hpp"
 #include "cli/commands.hpp"
 #include "cli/print.hpp"
+#include "cli/print_ledger.hpp"
 #include "ledger/archive.hpp"
 #include "ledger/backup.hpp"
 #include "ledger/check.hpp"
@@ -13,19 +14,15 @@
 #include "ledger/migrations.hpp"
 #include "record/json.hpp"
 #include "work/ledger_add.hpp"
+#include "work/ledger_pedigree.hpp"
 #include "work/ledger_report.hpp"
+#include "work/ledger_transcribe.hpp"
+#include "work/ledger_withdraw.hpp"
 
 namespace ebbtide::cli {
 namespace {
 
 using ledger::Database;
-
-/// Not SOURCE_DATE_EPOCH: a ledger says when something was written.
-Instant now() {
-    return {std::chrono::duration_cast<std::chrono::nanoseconds>(
-                std::chrono::system_clock::now().time_since_epoch())
-                .count()};
-}
 
 std::string counted(std::int64_t count, const char* one, const char* many) {
     return fmt::format("{} {}", count, count == 1 ? one : many);
@@ -82,6 +79,21 @@ Result<ledger::Query> query_of(const LedgerOptions& options) {
     return query;
 }
 
+int find_transcripts(Database& database, const ledger::Query& query, bool json) {
+    const auto found = work::transcripts(database, query);
+    if (!found) return complain(found.error());
+    fmt::print("{}", json ? record::canonical_text(*found) : transcripts_text(*found));
+    return ok;
+}
+
+int void_transcript(Database& database, const LedgerOptions& options) {
+    const auto rows =
+        work::withdraw_transcript(database, options.place, options.who, options.why, time_of_writing());
+    if (!rows) return complain(rows.error());
+    fmt::print("{}: {} withdrawn; nothing is deleted\n", options.place, counted(*rows, "row", "rows"));
+    return ok;
+}
+
 }  // namespace
 
 int ledger_init(const LedgerOptions& options) {
@@ -95,7 +107,7 @@ int ledger_add(const LedgerOptions& options) {
     auto database = ledger::open_ledger(options.ledger, Database::Access::write);
     if (!database) return complain(database.error());
     const auto added =
-        work::add_to_ledger(*database, {options.place, options.who, options.why}, now(),
+        work::add_to_ledger(*database, {options.place, options.who, options.why}, time_of_writing(),
                             [](const std::string& name, std::size_t number, std::size_t count) {
                                 tell(fmt::format("reading recording {} of {}: {}\n", number, count, name));
                             });
@@ -114,11 +126,23 @@ int ledger_add(const LedgerOptions& options) {
     return added->differences.empty() ? ok : differs;
 }
 
+int ledger_transcribe(const LedgerOptions& options) {
+    auto database = ledger::open_ledger(options.ledger, Database::Access::write);
+    if (!database) return complain(database.error());
+    const auto done =
+        work::transcribe(*database, {options.place, options.who, options.why}, time_of_writing());
+    if (!done) return complain(done.error());
+    fmt::print("{}: {}, {} written, as {}\nhead {}\n", options.place, counted(done->rows, "row", "rows"),
+               done->written, done->file, done->head.sha256);
+    return ok;
+}
+
 int ledger_find(const LedgerOptions& options) {
     const auto query = query_of(options);
     if (!query) return complain(query.error());
     auto database = ledger::open_ledger(options.ledger, Database::Access::read);
     if (!database) return complain(database.error());
+    if (options.transcribed) return find_transcripts(*database, *query, options.json);
     const auto found = ledger::find(*database, *query);
     if (!found) return complain(found.error());
     if (options.json) {
@@ -129,6 +153,43 @@ int ledger_find(const LedgerOptions& options) {
     }
     for (const ledger::FoundOrder& order : *found) fmt::print("{}", text_of(order));
     fmt::print("{}\n", counted(static_cast<std::int64_t>(found->size()), "order", "orders"));
+    return ok;
+}
+
+int ledger_pedigree(const LedgerOptions& options) {
+    auto database = ledger::open_ledger(options.ledger, Database::Access::read);
+    if (!database) return complain(database.error());
+    const auto pedigree =
+        work::pedigree(*database, {options.place, options.group, options.revision}, options.level);
+    if (!pedigree) return complain(pedigree.error());
+    fmt::print("{}", options.json ? record::canonical_text(*pedigree) : pedigree_text(*pedigree));
+    return ok;
+}
+
+int ledger_void(const LedgerOptions& options) {
+    auto database = ledger::open_ledger(options.ledger, Database::Access::write);
+    if (!database) return complain(database.error());
+    if (options.transcribed) return void_transcript(*database, options);
+    const auto withdrawn =
+        work::withdraw(*database, {options.place, options.run, options.who, options.why}, time_of_writing());
+    if (!withdrawn) return complain(withdrawn.error());
+    fmt::print("{}: {} withdrawn; nothing is deleted\n", options.place,
+               counted(static_cast<std::int64_t>(withdrawn->entries.size()), "entry", "entries"));
+    if (withdrawn->statement_stands)
+        fmt::print("{}\n", wrapped("The statement of the order still rests on this run. Judge the order "
+                                   "again without it, and add it.",
+                                   screen, 0));
+    fmt::print("head {}\n", withdrawn->head.sha256);
+    return ok;
+}
+
+int ledger_revisions(const LedgerOptions& options) {
+    auto database = ledger::open_ledger(options.ledger, Database::Access::read);
+    if (!database) return complain(database.error());
+    const auto revisions = work::order_revisions(*database, options.place);
+    if (!revisions) return complain(revisions.error());
+    fmt::print("{}", options.json ? record::canonical_text(work::json_of(options.place, *revisions))
+                                  : revisions_text(*revisions));
     return ok;
 }
 

@@ -33,6 +33,12 @@ void add_query(CLI::App& find, LedgerOptions& options) {
     text("--to", options.to, "tested on this day or earlier");
 }
 
+CLI::App& add_person(CLI::App& command, LedgerOptions& options, const std::string& when) {
+    command.add_option("--who", options.who, "your initials; " + when);
+    command.add_option("--why", options.why, "the reason; " + when);
+    return command;
+}
+
 }  // namespace
 
 void add_ledger_commands(CLI::App& app, LedgerOptions& options, int& code) {
@@ -53,18 +59,56 @@ void add_ledger_commands(CLI::App& app, LedgerOptions& options, int& code) {
         "ebbtide ledger add ORDER_DIR --ledger lab.ledger --who TO --why \"first entry\"", ledger_add);
     add_command->add_option("order", options.place, "folder that holds order.toml, or a PDF report")
         ->required();
-    add_command->add_option("--who", options.who, "your initials; needed where something is corrected");
-    add_command->add_option("--why", options.why, "the reason; needed where something is corrected");
+    add_person(*add_command, options, "needed where something is corrected");
 
     CLI::App* find = command("find", "Lists orders that answer everything that is asked",
                              "ebbtide ledger find --ledger lab.ledger --lot 7 --statement pass", ledger_find);
     add_query(*find, options);
-    find->add_flag("--json", options.json, "one ebbtide.ledger-find/1 document, with every decay time");
+    find->add_flag("--transcribed", options.transcribed, "instead of orders: decay times copied by hand");
+    find->add_flag("--json", options.json,
+                   "one ebbtide.ledger-find/1 document, with every decay time; ebbtide.ledger-transcripts/1");
+
+    CLI::App* transcribe = command(
+        "transcribe", "Keeps a table of decay times that were copied by hand, apart from what was recorded",
+        "ebbtide ledger transcribe old-times.csv --ledger lab.ledger --who TO --why \"notebook of 2019\"",
+        ledger_transcribe);
+    transcribe->add_option("file", options.place, "delimited text, its first line names the columns")
+        ->required();
+    add_person(*transcribe, options, "needed");
 
     CLI::App* get = command("get", "Takes the report of an order out again",
                             "ebbtide ledger get TP-2026-0914 --ledger lab.ledger -o again.pdf", ledger_get);
     get->add_option("order", options.place, "the order's id")->required();
     get->add_option("-o,--output", options.output, "a new file that ends in .pdf")->required();
+
+    CLI::App* pedigree = command(
+        "pedigree", "Shows all that a figure rests on",
+        "ebbtide ledger pedigree \"TP-2026-0914/W1 front dry-1 + 1\" --ledger lab.ledger", ledger_pedigree);
+    pedigree
+        ->add_option("figure", options.place,
+                     "ORDER (the statement), ORDER/RUN (id, the beginning of it, or place in the plan), or "
+                     "ORDER/REQUIREMENT")
+        ->required();
+    pedigree->add_option("--level", options.level, "of a run: only this level, 10% or 500V");
+    pedigree->add_option("--group", options.group, "of a requirement: which of its results");
+    pedigree->add_option("--revision", options.revision,
+                         "of the statement; usual: the newest with the figure");
+    pedigree->add_flag("--json", options.json, "one ebbtide.ledger-pedigree/1 document");
+
+    CLI::App* revisions =
+        command("revisions", "Lists who wrote, corrected or withdrew what of an order, when and why",
+                "ebbtide ledger revisions TP-2026-0914 --ledger lab.ledger", ledger_revisions);
+    revisions->add_option("order", options.place, "the order's id")->required();
+    revisions->add_flag("--json", options.json, "one ebbtide.ledger-revisions/1 document");
+
+    CLI::App* withdraw = command(
+        "void", "Withdraws an order or one of its runs; nothing is deleted",
+        "ebbtide ledger void TP-2026-0914 --ledger lab.ledger --who IM --why \"another lot\"", ledger_void);
+    withdraw->add_option("order", options.place, "the order's id")->required();
+    withdraw->add_option("--run", options.run, "only this run: id, beginning of it, or place in the plan");
+    withdraw->add_flag("--transcribed", options.transcribed,
+                       "instead of an order: all rows of a transcribed file, by its id");
+    add_person(*withdraw, options, "needed");
 
     CLI::App* check = command("check", "Looks whether anything was changed, lost or damaged",
                               "ebbtide ledger check --ledger lab.ledger", ledger_check);

@@ -24,7 +24,8 @@ constexpr const char* safety =
 const Error cannot_answer{Fault::unreadable, "the answer cannot be written", "standard output",
                           "Check that the disk is not full and that what reads it is still there"};
 
-constexpr const char* order_help = "folder that holds order.toml, or a PDF report made from one";
+constexpr const char* order_help =
+    "folder that holds order.toml, a PDF report made from one, or with --ledger the id of an order in it";
 
 constexpr const char* levels_help = "decay levels, comma between: 0.5,1/e,10%,500 V (usual: 0.5,1/e,0.1)";
 constexpr const char* bench_help = "bench file: gain, lag, induced fraction and their uncertainties";
@@ -46,6 +47,13 @@ void add_terms(CLI::App& command, work::TermsRequest& terms) {
         .add_option("--rule", terms.rule,
                     "decide by this rule instead: simple, guarded, guarded:0.83U, guarded:0.02s")
         ->check(named);
+}
+
+void add_keep_options(CLI::App& command, cli::KeepOptions& keep) {
+    command.add_option("--ledger", keep.ledger, "the ledger's file")->envname("EBBTIDE_LEDGER");
+    command.add_flag("--keep", keep.keep, "keep what comes of it in the ledger");
+    command.add_option("--who", keep.who, "with --keep: your initials; needed where something is corrected");
+    command.add_option("--why", keep.why, "with --keep: the reason; needed where something is corrected");
 }
 
 void add_read_options(CLI::App& command, recording::ReadOptions& read) {
@@ -110,6 +118,7 @@ int run(int argc, char** argv) {
     auto* judge_command = app.add_subcommand("judge", "Statement of conformity of an order");
     judge_command->add_option("order", judge.order, order_help)->required();
     add_terms(*judge_command, judge.terms);
+    add_keep_options(*judge_command, judge.keep);
     judge_command->add_flag(
         "--json", judge.json,
         "one ebbtide.judge/1 document on standard output, ebbtide.rejudge/1 under other terms");
@@ -124,6 +133,7 @@ int run(int argc, char** argv) {
         app.add_subcommand("report", "Report of an order, as PDF (record and recordings attached) or HTML");
     report_command->add_option("order", report.order, order_help)->required();
     add_terms(*report_command, report.terms);
+    add_keep_options(*report_command, report.keep);
     report_command->add_option("-o,--output", report.output, "report.pdf or report.html")->required();
     report_command->add_flag("--letter", report.letter, "Letter paper instead of A4");
     report_command->footer("Example: ebbtide report examples/halyard-cloth -o report.pdf");

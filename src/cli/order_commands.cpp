@@ -1,31 +1,24 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
-#include <cstdlib>
-#include <ctime>
 #include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
 
+#include "cli/clock.hpp"
 #include "cli/commands.hpp"
 #include "cli/print.hpp"
+#include "ledger/migrations.hpp"
 #include "paperwork/paperwork.hpp"
 #include "record/json.hpp"
 #include "work/judge_order.hpp"
+#include "work/ledger_add.hpp"
+#include "work/ledger_report.hpp"
 #include "work/report_input.hpp"
 #include "work/verify.hpp"
 
 namespace ebbtide::cli {
 namespace {
-
-/// Now, or the time that SOURCE_DATE_EPOCH states, so that a report can be made again byte for byte.
-Instant time_of_making() {
-    if (const char* stated = std::getenv("SOURCE_DATE_EPOCH"))
-        if (const long long seconds = std::strtoll(stated, nullptr, 10);
-            seconds > 0 && seconds < 9'000'000'000)
-            return {seconds * 1'000'000'000};
-    return {static_cast<std::int64_t>(std::time(nullptr)) * 1'000'000'000};
-}
 
 work::Progress progress_on_terminal() {
     return [](const std::string& name, std::size_t number, std::size_t count) {
@@ -100,8 +93,29 @@ struct Asked {
     plan::Terms terms;
 };
 
-Result<Asked> asked_of(const std::string& order, const work::TermsRequest& request) {
-    auto files = work::order_files_at(order);
+/// The order's files: what lies on the disk goes before what the ledger keeps under the same name.
+Result<std::unique_ptr<work::OrderFiles>> files_of(const std::string& order, const std::string& ledger) {
+    std::error_code none;
+    if (ledger.empty()) return work::order_files_at(order);
+    if (std::filesystem::exists(order, none)) {
+        tell(fmt::format("{}: taken from the disk, not from the ledger\n", order));
+        return work::order_files_at(order);
+    }
+    auto database = ledger::open_ledger(ledger, ledger::Database::Access::read);
+    if (!database) return database.error();
+    auto kept = work::files_from_ledger(*database, order);
+    if (!kept) {
+        Error error = kept.error();
+        error.remedy = fmt::format("Nothing of that name lies on the disk either. {}", error.remedy);
+        return error;
+    }
+    tell(fmt::format("{}: taken from the files kept in {}\n", order, ledger));
+    return work::attached_files(std::move(kept).value());
+}
+
+Result<Asked> asked_of(const std::string& order, const work::TermsRequest& request,
+                       const std::string& ledger) {
+    auto files = files_of(order, ledger);
     if (!files) return files.error();
     Asked asked{std::move(files).value(), {}};
     auto terms = work::terms_from(request, asked.files);
@@ -129,6 +143,35 @@ std::optional<Error> fault_of_place(const ReportOptions& options, const record::
     return {};
 }
 
+/// Before anything is worked out that could not be kept. Error: no ledger; other terms; no PDF.
+std::optional<Error> fault_of_keeping(const KeepOptions& keep, const work::TermsRequest& terms) {
+    if (!keep.keep) return {};
+    if (keep.ledger.empty())
+        return Error{Fault::bad_input, "names no ledger", "--keep",
+                     "Say --ledger PATH, or set EBBTIDE_LEDGER"};
+    if (terms.any())
+        return Error{Fault::bad_input, "is for what is judged under the order's own terms", "--keep",
+                     "Leave out --specification, --levels and --rule: other terms change no statement"};
+    const auto opened = ledger::open_ledger(keep.ledger, ledger::Database::Access::write);
+    if (!opened) return opened.error();
+    return {};
+}
+
+/// What was judged, and the report made of it, into the ledger.
+Result<Done> keep_in_ledger(const KeepOptions& keep, const std::string& order,
+                            std::vector<report::Attachment> files, std::string pdf) {
+    auto database = ledger::open_ledger(keep.ledger, ledger::Database::Access::write);
+    if (!database) return database.error();
+    const auto kept = work::keep_judged(*database, {std::move(files), std::move(pdf)},
+                                        {order, keep.who, keep.why}, time_of_writing());
+    if (!kept) return kept.error();
+    tell(kept->entries == 0 ? fmt::format("{}: nothing to add\n", keep.ledger)
+                            : fmt::format("{}: kept, revision {}, head {}\n", keep.ledger, kept->revision,
+                                          kept->head.sha256));
+    return Done{};
+}
+
+/// The ledger first: nothing is issued that it does not hold.
 Result<Done> write_report(const work::OrderFiles& files, work::JudgedOrder judged,
                           const ReportOptions& options) {
     const bool pdf = options.output.ends_with(".pdf");
@@ -138,18 +181,34 @@ Result<Done> write_report(const work::OrderFiles& files, work::JudgedOrder judge
         pdf ? report::to_pdf(*input, options.letter ? report::Paper::letter : report::Paper::a4)
             : report::to_html(*input);
     if (!bytes) return bytes.error();
+    if (options.keep.keep)
+        if (const auto kept =
+                keep_in_ledger(options.keep, options.order, std::move(input->attachments), *bytes);
+            !kept)
+            return kept.error();
     return write_file(options.output, *bytes);
+}
+
+Result<Done> keep_judgement(const work::OrderFiles& files, const work::JudgedOrder& judged,
+                            const JudgeOptions& options) {
+    auto input = work::report_input(files, judged);
+    if (!input) return input.error();
+    return keep_in_ledger(options.keep, options.order, std::move(input->attachments), "");
 }
 
 }  // namespace
 
 int judge(const JudgeOptions& options) {
-    const auto asked = asked_of(options.order, options.terms);
+    if (const auto fault = fault_of_keeping(options.keep, options.terms)) return complain(*fault);
+    const auto asked = asked_of(options.order, options.terms, options.keep.ledger);
     if (!asked) return complain(asked.error());
     if (asked->terms.any()) return rejudge(*asked, options.json);
     const auto judged =
         work::judge_order(*asked->files, time_of_making(), progress_on_terminal(), {}, {}, work::full_depth);
     if (!judged) return complain(judged.error());
+    if (options.keep.keep)
+        if (const auto kept = keep_judgement(*asked->files, *judged, options); !kept)
+            return complain(kept.error());
     fmt::print("{}", options.json ? record::canonical_text(judgement_json(judged->record))
                                   : text_of(judged->record));
     return exit_of(judged->record.judgement.statement);
@@ -157,7 +216,12 @@ int judge(const JudgeOptions& options) {
 
 int report(const ReportOptions& options) {
     if (const auto fault = fault_of_ending(options.output)) return complain(*fault);
-    const auto asked = asked_of(options.order, options.terms);
+    if (const auto fault = fault_of_keeping(options.keep, options.terms)) return complain(*fault);
+    if (options.keep.keep && !options.output.ends_with(".pdf"))
+        return complain({Fault::bad_input,
+                         fmt::format("'{}' is no PDF, and only that can be kept", options.output), "--keep",
+                         "Name a file that ends in .pdf"});
+    const auto asked = asked_of(options.order, options.terms, options.keep.ledger);
     if (!asked) return complain(asked.error());
     auto judged = work::judge_order(*asked->files, time_of_making(), progress_on_terminal(), asked->terms, {},
                                     work::full_depth);
@@ -212,7 +276,7 @@ int demo(const std::string& folder, const std::string& output) {
     std::error_code ignored;
     if (const auto parent = std::filesystem::path(output).parent_path(); !parent.empty())
         std::filesystem::create_directories(parent, ignored);
-    const auto written = write_report(*files, std::move(judged).value(), {folder, output, false, {}});
+    const auto written = write_report(*files, std::move(judged).value(), {folder, output});
     if (!written) return complain(written.error());
     fmt::print("report: {}\n", output);
     return ok;

@@ -40,10 +40,15 @@ Result<nlohmann::json> accepted(const Draft& draft, const std::optional<Entry>& 
         if (auto fault = fault_of_text(*text, whose + name)) return *fault;
     if (draft.id.empty()) return refused(draft, "has no id", "Give it one");
     if (before && (draft.who.empty() || draft.why.empty()))
-        return refused(draft, fmt::format("is there already, as revision {}", before->revision),
-                       "Say who corrects it and why: --who INITIALS --why TEXT");
+        return refused(draft,
+                       before->voided
+                           ? fmt::format("was withdrawn in revision {}, and is kept", before->revision)
+                           : fmt::format("is there already, as revision {}", before->revision),
+                       fmt::format("Say who {} and why: --who INITIALS --why TEXT",
+                                   before->voided ? "puts it back" : "corrects it"));
     if (draft.voided && !before) return refused(draft, "is not there to be voided", "Check its name");
-    if (draft.voided && before->voided) return refused(draft, "is voided already", "");
+    if (draft.voided && before->voided)
+        return refused(draft, "is voided already", "'ebbtide ledger revisions' says by whom and why");
     auto body = parse_canonical(draft.body);
     if (!body) {
         Error error = body.error();
@@ -75,6 +80,8 @@ const char* name_of(Kind kind) {
             return "statement";
         case Kind::report:
             return "report";
+        case Kind::transcript:
+            return "transcript";
     }
     return "";
 }
@@ -99,6 +106,15 @@ std::string content_of(const Entry& entry) {
         {name_of(entry.kind), entry.id, entry.revision, entry.who, entry.why, entry.voided, entry.sha256});
     // A row that was changed from outside may hold a text that no entry has.
     return line ? sha256_hex(*line) : std::string();
+}
+
+Result<std::string> link_of(Database& database, const Entry& entry) {
+    auto sha256 = database.text("SELECT sha256 FROM link WHERE number = ?", {entry.number});
+    if (!sha256) return sha256.error();
+    if (!*sha256)
+        return Error{Fault::inconsistent, fmt::format("entry {} has no link", entry.number), database.path(),
+                     "Run 'ebbtide ledger check'"};
+    return std::move(**sha256);
 }
 
 Result<std::optional<Entry>> newest(Database& database, Kind kind, const std::string& id) {

@@ -14,9 +14,10 @@
 namespace ebbtide::ledger {
 
 /// Closed list; bodies: docs/formats/ledger.md.
-enum class Kind { order, method, specification, bench, person, run, statement, report };
-inline constexpr std::array every_kind{Kind::order,  Kind::method, Kind::specification, Kind::bench,
-                                       Kind::person, Kind::run,    Kind::statement,     Kind::report};
+enum class Kind { order, method, specification, bench, person, run, statement, report, transcript };
+inline constexpr std::array every_kind{Kind::order,     Kind::method, Kind::specification,
+                                       Kind::bench,     Kind::person, Kind::run,
+                                       Kind::statement, Kind::report, Kind::transcript};
 [[nodiscard]] const char* name_of(Kind kind);
 [[nodiscard]] std::optional<Kind> kind_of(const std::string& name);
 
@@ -56,6 +57,9 @@ struct Entry {
 [[nodiscard]] Result<std::vector<Entry>> revisions(Database& database, Kind kind, const std::string& id);
 /// The newest revisions that are not voided, of all ids of a kind that begin so (not empty), by id.
 [[nodiscard]] Result<std::vector<Entry>> standing(Database& database, Kind kind, const std::string& begin);
+
+/// SHA-256 of the link of an entry. Error: it has none.
+[[nodiscard]] Result<std::string> link_of(Database& database, const Entry& entry);
 
 /// What the link of an entry stands for: docs/formats/ledger.md.
 [[nodiscard]] std::string content_of(const Entry& entry);

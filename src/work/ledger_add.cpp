@@ -30,7 +30,7 @@ using nlohmann::json;
 struct Material {
     std::vector<report::Attachment> files;  ///< record.json among them
     std::string pdf;                        ///< empty: an order's folder
-    std::optional<Verification> verified;   ///< of the PDF
+    std::optional<Verification> verified;   ///< of the PDF; nothing for one that was just made
     json record;
     std::string record_sha256;
 };
@@ -65,19 +65,22 @@ Result<Material> reported_material(const std::string& path) {
 
 Result<Material> material_at(const std::string& place, Instant now, const Progress& progress) {
     std::error_code none;
-    auto material = std::filesystem::is_regular_file(place, none) ? reported_material(place)
-                                                                  : judged_material(place, now, progress);
-    if (!material) return material.error();
-    const auto record = std::ranges::find(material->files, "record.json", &report::Attachment::name);
-    if (record == material->files.end()) return no_record(place);
-    material->record = json::parse(record->bytes, nullptr, false);
-    material->record_sha256 = sha256_hex(record->bytes);
-    if (!material->record.is_object() || material->record.value("schema", json()) != "ebbtide.record/1")
+    return std::filesystem::is_regular_file(place, none) ? reported_material(place)
+                                                         : judged_material(place, now, progress);
+}
+
+/// Finds the record among the files. Errors: there is none; it is not one to keep.
+Result<Done> read_record(Material& material, const std::string& place) {
+    const auto record = std::ranges::find(material.files, "record.json", &report::Attachment::name);
+    if (record == material.files.end()) return no_record(place);
+    material.record = json::parse(record->bytes, nullptr, false);
+    material.record_sha256 = sha256_hex(record->bytes);
+    if (!material.record.is_object() || material.record.value("schema", json()) != "ebbtide.record/1")
         return no_record(place);
-    if (!material->record.value("terms", json()).is_null())
+    if (!material.record.value("terms", json()).is_null())
         return Error{Fault::bad_input, "was made under other terms than the order's, and was not issued",
-                     place, "Add the report that was made under the agreed terms"};
-    return material;
+                     place, "Keep what was made under the agreed terms"};
+    return Done{};
 }
 
 /// Records differ when anything but the time of judging does.
@@ -109,9 +112,14 @@ class Adding {
         return Done{};
     }
 
-    /// The newest statement when it says what this record says.
-    Result<std::optional<ledger::Entry>> said_already(const std::string& order, const Material& material) {
-        auto newest = ledger::newest(ledger_, Kind::statement, order);
+    /// The newest statement when it says what this record says, and no run that it rests on is withdrawn.
+    Result<std::optional<ledger::Entry>> said_already(const RecordDrafts& drafts, const Material& material) {
+        for (const Draft& draft : drafts.runs) {
+            const auto run = ledger::newest(ledger_, Kind::run, draft.id);
+            if (!run) return run.error();
+            if (!*run || (*run)->voided) return std::optional<ledger::Entry>();
+        }
+        auto newest = ledger::newest(ledger_, Kind::statement, drafts.order);
         if (!newest) return newest.error();
         if (!*newest || (*newest)->voided) return std::optional<ledger::Entry>();
         const json statement = json::parse((*newest)->body, nullptr, false);
@@ -140,19 +148,31 @@ class Adding {
         return withdrawn;
     }
 
-    Result<Done> put_report(const Material& material, const std::string& order) {
+    /// Nothing to do where the very report is kept for the statement, with the same differences found in it.
+    Result<Done> put_report(const Material& material, const ledger::Entry& statement) {
+        const std::string& order = statement.id;
         const auto sha256 = ledger::put_segment(ledger_, material.pdf, now_);
         if (!sha256) return sha256.error();
+        const auto& verified = material.verified;
+        const json differences = verified ? json(verified->differences) : json::array();
+        const auto newest = ledger::newest(ledger_, Kind::report, order);
+        if (!newest) return newest.error();
+        if (*newest && !(*newest)->voided && (*newest)->number > statement.number) {
+            const json kept = json::parse((*newest)->body, nullptr, false);
+            if (kept.value("sha256", json()) == *sha256 && kept.value("differences", json()) == differences)
+                return Done{};
+        }
         const auto body =
             ledger::canonical_line({{"order", order},
                                     {"order_revision", material.record.at("order").at("revision")},
                                     {"sha256", *sha256},
                                     {"bytes", material.pdf.size()},
                                     {"record", material.record_sha256},
-                                    {"compared", material.verified->figures_compared},
-                                    {"differences", material.verified->differences}});
+                                    {"compared", verified ? json(verified->figures_compared) : json()},
+                                    {"differences", differences}});
         if (!body) return body.error();
-        const auto entry = put({Kind::report, order, *body, "", "", false});
+        const auto entry = ledger::put_entry(
+            ledger_, {Kind::report, order, *body, addition_.who, addition_.why, false}, now_);
         if (!entry) return entry.error();
         return Done{};
     }
@@ -173,7 +193,7 @@ Result<std::int64_t> count(Database& ledger, const char* table) {
 Result<LedgerAdded> add_all(Adding& adding, const Material& material, const RecordDrafts& drafts) {
     LedgerAdded added;
     added.order = drafts.order;
-    const auto said = adding.said_already(drafts.order, material);
+    const auto said = adding.said_already(drafts, material);
     if (!said) return said.error();
     std::optional<ledger::Entry> statement = *said;
     if (!statement) {
@@ -189,19 +209,15 @@ Result<LedgerAdded> add_all(Adding& adding, const Material& material, const Reco
     }
     added.revision = statement->revision;
     if (!material.pdf.empty())
-        if (const auto put = adding.put_report(material, drafts.order); !put) return put.error();
+        if (const auto put = adding.put_report(material, *statement); !put) return put.error();
     return added;
 }
 
-}  // namespace
-
-Result<LedgerAdded> add_to_ledger(Database& ledger, const LedgerAddition& addition, Instant now,
-                                  const Progress& progress) {
-    const auto material = material_at(addition.place, now, progress);
-    if (!material) return material.error();
+Result<LedgerAdded> keep(Database& ledger, Material material, const LedgerAddition& addition, Instant now) {
+    if (const auto read = read_record(material, addition.place); !read) return read.error();
     std::set<std::string> kept;
-    for (const report::Attachment& file : material->files) kept.insert(sha256_hex(file.bytes));
-    const auto drafts = drafts_of(material->record, material->record_sha256, kept);
+    for (const report::Attachment& file : material.files) kept.insert(sha256_hex(file.bytes));
+    const auto drafts = drafts_of(material.record, material.record_sha256, kept);
     if (!drafts) return drafts.error();
 
     auto writing = ledger::Writing::begin(ledger);
@@ -211,7 +227,7 @@ Result<LedgerAdded> add_to_ledger(Database& ledger, const LedgerAddition& additi
     const auto segments_before = count(ledger, "segment");
     if (!segments_before) return segments_before.error();
     Adding adding(ledger, addition, now);
-    auto added = add_all(adding, *material, *drafts);
+    auto added = add_all(adding, material, *drafts);
     if (!added) return added.error();
     const auto segments = count(ledger, "segment");
     if (!segments) return segments.error();
@@ -220,11 +236,25 @@ Result<LedgerAdded> add_to_ledger(Database& ledger, const LedgerAddition& additi
     added->segments = *segments - *segments_before;
     added->entries = head->number - before->number - added->segments;
     added->head = *head;
-    added->statement = material->record.at("judgement").at("statement").get<std::string>();
-    if (material->verified) added->differences = material->verified->differences;
+    added->statement = material.record.at("judgement").at("statement").get<std::string>();
+    if (material.verified) added->differences = material.verified->differences;
     const auto done = writing->commit();
     if (!done) return done.error();
     return added;
+}
+
+}  // namespace
+
+Result<LedgerAdded> add_to_ledger(Database& ledger, const LedgerAddition& addition, Instant now,
+                                  const Progress& progress) {
+    auto material = material_at(addition.place, now, progress);
+    if (!material) return material.error();
+    return keep(ledger, std::move(material).value(), addition, now);
+}
+
+Result<LedgerAdded> keep_judged(Database& ledger, JudgedToKeep judged, const LedgerAddition& addition,
+                                Instant now) {
+    return keep(ledger, {std::move(judged.files), std::move(judged.pdf), {}, {}, ""}, addition, now);
 }
 
 }  // namespace ebbtide::work

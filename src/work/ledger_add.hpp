@@ -6,6 +6,7 @@
 
 #include "ledger/audit.hpp"
 #include "ledger/database.hpp"
+#include "report/report.hpp"
 #include "work/measure_order.hpp"
 
 namespace ebbtide::work {
@@ -26,10 +27,20 @@ struct LedgerAdded {
     ledger::Link head;
 };
 
+/// What was just judged, as report_input() gives it, so that nothing is worked out a second time.
+struct JudgedToKeep {
+    std::vector<report::Attachment> files;  ///< record.json among them
+    std::string pdf;                        ///< the report that was just made of it; empty: none
+};
+
 /// The order is judged first, without holding up other writers. What is there already is not written again.
 /// Errors: those of judge_order(); a report under other terms; something is corrected without who or why;
 /// what Writing says.
 [[nodiscard]] Result<LedgerAdded> add_to_ledger(ledger::Database& ledger, const LedgerAddition& addition,
                                                 Instant now, const Progress& progress = {});
+
+/// The same of an order that is judged already; `addition.place` says in messages where it came from.
+[[nodiscard]] Result<LedgerAdded> keep_judged(ledger::Database& ledger, JudgedToKeep judged,
+                                              const LedgerAddition& addition, Instant now);
 
 }  // namespace ebbtide::work

@@ -181,6 +181,45 @@ TEST(LedgerFindDocument, HoldsExactlyTheDocumentedKeys) {
         EXPECT_EQ(keys_of(level), documented("ledger.md", "### A level of a run"));
 }
 
+TEST(LedgerPedigreeDocument, HoldsExactlyTheDocumentedKeys) {
+    const TemporaryFolder folder;
+    const std::string path = folder / "lab.ledger", order = folder / "order";
+    std::filesystem::copy(EBBTIDE_SOURCE_DIR "/examples/halyard-cloth", order,
+                          std::filesystem::copy_options::recursive);
+    std::string plan = bytes_of(order + "/order.toml");
+    plan.resize(plan.find("[[recording]]", plan.find("[[recording]]") + 1));  // one is enough
+    write_bytes(order + "/order.toml", plan);
+    ASSERT_EQ(run({"ledger", "init", "--ledger", path}).exit, 0);
+    ASSERT_EQ(run({"ledger", "add", order, "--ledger", path}).exit, 0);
+    const auto ledger = [&](std::vector<std::string> words) {
+        words.insert(words.begin(), "ledger");
+        words.insert(words.end(), {"--json", "--ledger", path});
+        return run(words).json();
+    };
+    for (const char* figure : {"TP-2026-0914", "TP-2026-0914/W1 front dry-1 + 1"}) {
+        const json document = ledger({"pedigree", figure});
+        EXPECT_EQ(keys_of(document), documented("ledger.md", "## ebbtide.ledger-pedigree/1"));
+        EXPECT_EQ(document["schema"], "ebbtide.ledger-pedigree/1");
+        for (const json& one : document["runs"]) {
+            EXPECT_EQ(keys_of(one), documented("ledger.md", "### A run of a pedigree"));
+            EXPECT_EQ(keys_of(one["entry"]), documented("ledger.md", "### An entry of a pedigree"));
+        }
+    }
+    const json revisions = ledger({"revisions", "TP-2026-0914"});
+    EXPECT_EQ(keys_of(revisions), (Keys{"schema", "order", "revisions"}));
+    for (const json& one : revisions["revisions"])
+        EXPECT_EQ(keys_of(one), documented("ledger.md", "### A revision"));
+
+    write_bytes(folder / "old.csv", "material,tested,level,decay_s\nCloth,2019-05-06,10%,0.412\n");
+    ASSERT_EQ(run({"ledger", "transcribe", folder / "old.csv", "--ledger", path, "--who", "TO", "--why",
+                   "notebook 4"})
+                  .exit,
+              0);
+    const json transcripts = ledger({"find", "--transcribed"});
+    EXPECT_EQ(keys_of(transcripts), (Keys{"schema", "transcripts"}));
+    EXPECT_EQ(keys_of(transcripts["transcripts"][0]), documented("ledger.md", "### A transcribed time"));
+}
+
 TEST(RecordDocument, HoldsExactlyTheDocumentedKeys) {
     const TemporaryFolder folder;
     const std::string pdf = folder / "r.pdf";

@@ -40,6 +40,13 @@ class LedgerOfOrders : public ::testing::Test {
         ASSERT_NE(at, std::string::npos) << from;
         write_bytes(order() + "/order.toml", text.replace(at, from.size(), to));
     }
+    /// The order with its first two recordings, four runs, which are soon judged.
+    void shorten() const {
+        std::string text = bytes_of(order() + "/order.toml");
+        std::size_t end = text.find("[[recording]]");
+        for (int kept = 0; kept < 2; ++kept) end = text.find("[[recording]]", end + 1);
+        write_bytes(order() + "/order.toml", text.substr(0, end));
+    }
     static std::string head_in(const Ran& ran) {
         const std::size_t at = ran.out.find("head ");
         EXPECT_NE(at, std::string::npos) << ran.out << ran.err;
@@ -83,6 +90,22 @@ TEST_F(LedgerOfOrders, GoesInOutElsewhereAndIsVerified) {
     EXPECT_EQ(head_in(ledger({"check"}, folder_ / "second.ledger")), head);
     EXPECT_EQ(ledger({"backup", folder_ / "backup"}).exit, 0);
     EXPECT_EQ(head_in(ledger({"restore", folder_ / "backup"}, folder_ / "third.ledger")), head);
+
+    // The report comes out of the restored ledger byte for byte as out of the folder.
+    const auto report_of = [&](const std::string& place, const std::string& out) {
+        Call call;
+        call.arguments = {"report", place, "-o", folder_ / out};
+        call.more = {{"EBBTIDE_LEDGER", folder_ / "third.ledger"}, {"SOURCE_DATE_EPOCH", "1790000000"}};
+        const Ran ran = run(call);
+        EXPECT_EQ(ran.exit, 0) << ran.err;
+        EXPECT_NE(ran.err.find(place == order() ? "taken from the disk" : "taken from the files kept in"),
+                  std::string::npos)
+            << ran.err;
+        return bytes_of(folder_ / out);
+    };
+    const std::string from_ledger = report_of("TP-2026-0914", "from-ledger.pdf");
+    EXPECT_GT(from_ledger.size(), 100'000u);
+    EXPECT_TRUE(from_ledger == report_of(order(), "from-folder.pdf"));
 
     // And out again: made from the kept files alone.
     const std::string pdf = folder_ / "again.pdf";
@@ -138,6 +161,235 @@ TEST_F(LedgerOfOrders, WithdrawsRunsThatTheOrderHasNoMore) {
     EXPECT_EQ(ran.exit, 0) << ran.err;
     EXPECT_NE(ran.out.find("withdrawn"), std::string::npos) << ran.out;
     EXPECT_LT(found()[0]["levels"].size(), before);
+    EXPECT_EQ(ledger({"check"}).exit, 0);
+}
+
+TEST_F(LedgerOfOrders, KeepsWhatWasJustReported) {
+    shorten();
+    const std::string pdf = folder_ / "issued.pdf";
+    const std::vector<std::string> keeping{"--ledger", path(), "--keep", "--who", "TO", "--why", "issued"};
+    const auto with = [&](std::vector<std::string> words) {
+        words.insert(words.end(), keeping.begin(), keeping.end());
+        return run(words);
+    };
+    const Ran reported = with({"report", order(), "-o", pdf});
+    ASSERT_EQ(reported.exit, 0) << reported.err;
+    EXPECT_NE(reported.err.find("kept, revision 1"), std::string::npos) << reported.err;
+    ASSERT_EQ(ledger({"get", "TP-2026-0914", "-o", folder_ / "out.pdf"}).exit, 0);
+    EXPECT_TRUE(bytes_of(folder_ / "out.pdf") == bytes_of(pdf)) << "the very report is kept";
+    const std::string head = head_in(ledger({"check"}));
+    // Read back, verified and judged again it says nothing new.
+    EXPECT_EQ(head_in(ledger({"add", pdf})), head);
+    EXPECT_EQ(with({"judge", "TP-2026-0914", "--json"}).json()["runs"].size(), 4u);
+    EXPECT_EQ(head_in(ledger({"check"})), head);
+    // Only what was agreed is kept, as PDF, and in a ledger that is named.
+    for (const auto& [words, remedy] : std::vector<std::pair<std::vector<std::string>, std::string>>{
+             {{"judge", order(), "--keep"}, "--ledger PATH"},
+             {{"judge", order(), "--keep", "--ledger", path(), "--rule", "guarded"}, "Leave out"},
+             {{"judge", "no such order", "--ledger", path()}, "ledger find"},
+             {{"report", order(), "-o", folder_ / "r.html", "--keep", "--ledger", path()}, "ends in .pdf"},
+             {{"report", order(), "-o", folder_ / "r.pdf", "--keep", "--ledger", folder_ / "none"},
+              "ledger init"}}) {
+        const Ran refused = run(words);
+        EXPECT_EQ(refused.exit, 2) << fmt::format("{}", fmt::join(words, " "));
+        EXPECT_NE(refused.err.find(remedy), std::string::npos) << refused.err;
+    }
+    EXPECT_FALSE(std::filesystem::exists(folder_ / "r.pdf"));
+}
+
+TEST_F(LedgerOfOrders, IssuesNothingThatTheLedgerRefuses) {
+    shorten();
+    ASSERT_EQ(ledger({"add", order()}).exit, 0);
+    change("contact = \"R. Aldous, quality\"", "contact = \"S. Aldous, quality\"");
+    const std::string pdf = folder_ / "issued.pdf";
+    const Ran refused = run({"report", order(), "-o", pdf, "--ledger", path(), "--keep"});
+    EXPECT_EQ(refused.exit, 2);
+    EXPECT_NE(refused.err.find("--who"), std::string::npos) << refused.err;
+    EXPECT_FALSE(std::filesystem::exists(pdf));
+}
+
+TEST_F(LedgerOfOrders, WithdrawsAndTellsWhoAndWhy) {
+    shorten();
+    ASSERT_EQ(ledger({"add", order(), "--who", "TO", "--why", "first entry"}).exit, 0);
+    const std::size_t levels = found()[0]["levels"].size();
+    EXPECT_EQ(ledger({"void", "TP-2026-0914"}).exit, 2) << "by nobody, for nothing";
+
+    // One run: found no more, but the statement still rests on it, which is said.
+    const std::string label = "W1 front dry-1 + 1";
+    const Ran one = ledger({"void", "TP-2026-0914", "--run", label, "--who", "IM", "--why", "mixed up"});
+    ASSERT_EQ(one.exit, 0) << one.err;
+    EXPECT_NE(one.out.find("still rests on this run"), std::string::npos) << one.out;
+    EXPECT_EQ(found()[0]["levels"].size(), levels - 1);
+    const json later =
+        ledger({"pedigree", "TP-2026-0914/" + label, "--json"}).json()["runs"][0]["entry"]["later"];
+    ASSERT_EQ(later.size(), 1u);
+    EXPECT_EQ(later[0]["who"], "IM");
+    EXPECT_EQ(later[0]["why"], "mixed up");
+    EXPECT_EQ(later[0]["voided"], true);
+    EXPECT_EQ(ledger({"void", "TP-2026-0914", "--run", label, "--who", "IM", "--why", "x"}).exit, 2);
+
+    // The order as a whole.
+    ASSERT_EQ(ledger({"void", "TP-2026-0914", "--who", "IM", "--why", "wrong lot"}).exit, 0);
+    EXPECT_TRUE(found().empty());
+    EXPECT_EQ(ledger({"get", "TP-2026-0914", "-o", folder_ / "x.pdf"}).exit, 2);
+    EXPECT_EQ(ledger({"void", "TP-2026-0914", "--who", "IM", "--why", "again"}).exit, 2);
+    const Ran pedigree = ledger({"pedigree", "TP-2026-0914"});
+    EXPECT_EQ(pedigree.exit, 0) << "what was withdrawn can still be traced";
+    EXPECT_NE(pedigree.out.find("withdrawn by revision 2"), std::string::npos) << pedigree.out;
+
+    // Put back, with who and why; nothing was deleted.
+    const Ran nameless = ledger({"add", order()});
+    EXPECT_EQ(nameless.exit, 2);
+    EXPECT_NE(nameless.err.find("was withdrawn in revision"), std::string::npos) << nameless.err;
+    ASSERT_EQ(ledger({"add", order(), "--who", "TO", "--why", "lot was right"}).exit, 0);
+    EXPECT_EQ(found()[0]["levels"].size(), levels);
+    json statements = json::array();
+    const json revisions = ledger({"revisions", "TP-2026-0914", "--json"}).json()["revisions"];
+    for (const json& one_revision : revisions)
+        if (one_revision["kind"] == "statement")
+            statements.push_back(
+                {one_revision["revision"], one_revision["who"], one_revision["why"], one_revision["voided"]});
+    EXPECT_EQ(statements, json::parse(R"([[1,"TO","first entry",false],[2,"IM","wrong lot",true],
+                                          [3,"TO","lot was right",false]])"));
+    EXPECT_NE(ledger({"revisions", "TP-2026-0914"}).out.find("3 runs withdrawn"), std::string::npos);
+    EXPECT_EQ(ledger({"check"}).exit, 0);
+}
+
+TEST_F(LedgerOfOrders, PutsARunBackWithItsOrder) {
+    shorten();
+    ASSERT_EQ(ledger({"add", order()}).exit, 0);
+    const std::size_t levels = found()[0]["levels"].size();
+    ASSERT_EQ(
+        ledger({"void", "TP-2026-0914", "--run", "W1 back dry-1 + 1", "--who", "IM", "--why", "x"}).exit, 0);
+    ASSERT_EQ(ledger({"add", order(), "--who", "IM", "--why", "it was right"}).exit, 0);
+    EXPECT_EQ(found()[0]["levels"].size(), levels);
+}
+
+TEST_F(LedgerOfOrders, TracesEachFigureToWhatItRestsOn) {
+    ASSERT_EQ(ledger({"add", order(), "--who", "TO", "--why", "first entry"}).exit, 0);
+    const json judged = run({"judge", order(), "--json"}).json();
+    const json& was = judged["runs"][0];
+    const auto pedigree = [&](const std::string& figure, std::vector<std::string> words = {}) {
+        words.insert(words.begin(), {"pedigree", figure, "--json"});
+        return ledger(words).json();
+    };
+    // By its id, by the beginning of it, by its place in the plan.
+    const std::string id = was["run"], label = was["label"];
+    const json one = pedigree("TP-2026-0914/" + id, {"--level", "10%"});
+    for (const std::string& name : {id.substr(0, 8), label}) {
+        json same = pedigree("TP-2026-0914/" + name, {"--level", "0.1"});
+        same["figure"] = one["figure"];
+        EXPECT_EQ(same, one) << name;
+    }
+    const json& run = one["runs"][0];
+    EXPECT_EQ(run["levels"], was["figures"]["levels"]) << "value, uncertainty and budget";
+    EXPECT_EQ(run["recording"]["file"], "recordings/W1.csv");
+    EXPECT_TRUE(run["recording"]["segment"].is_number());
+    EXPECT_EQ(run["cut"]["release_s"], was["figures"]["release_s"]);
+    EXPECT_EQ(run["zero"]["proven"], true);
+    EXPECT_EQ(run["release"]["release_source"], "electrode_fall");
+    // What the order and the bench file of the example state.
+    EXPECT_EQ(run["conditions"]["relative_humidity_percent"], 20.3);
+    EXPECT_EQ(run["item"]["lot"], "Roll 7");
+    EXPECT_EQ(one["order"]["tested_by"], "T. Okafor");
+    EXPECT_EQ(one["bench"]["sensor"]["serial"], "TP-0172");
+    EXPECT_EQ(one["bench"]["calibrations"][0]["certificate"], "TP-C-2026-031");
+    EXPECT_EQ(one["bench"]["calibrations"][0]["in_force"], true);
+    EXPECT_EQ(one["method"]["edition"], "MIL-DTL-44031E");
+    EXPECT_EQ(run["entry"]["who"], "TO");
+    EXPECT_EQ(one["head"]["sha256"], head_in(ledger({"check"})));
+
+    const json mean = pedigree("TP-2026-0914/3.10-average", {"--group", "warp, as received"});
+    EXPECT_EQ(mean["requirements"][0]["findings"][0], judged["requirements"][0]["findings"][0]);
+    EXPECT_EQ(mean["runs"].size(), 6u) << "three specimens, both faces";
+    EXPECT_EQ(pedigree("TP-2026-0914")["runs"].size(), judged["runs"].size());
+
+    const Ran text = ledger({"pedigree", "TP-2026-0914/" + label});
+    for (const char* part :
+         {"t(10 %)", "relative humidity", "recordings/W1.csv", "electrode fall", "20.3 % RH", "TP-C-2026-031",
+          "in force", "T. Okafor", "none kept on either side", "head"})
+        EXPECT_NE(text.out.find(part), std::string::npos) << part;
+
+    for (const std::vector<std::string>& words :
+         std::vector<std::vector<std::string>>{{"TP-2026-0914/W9"},
+                                               {"no such order"},
+                                               {"TP-2026-0914/" + label, "--level", "50%"},
+                                               {"TP-2026-0914/" + label, "--level", "x"},
+                                               {"TP-2026-0914", "--level", "10%"},
+                                               {"TP-2026-0914/3.10-average"},
+                                               {"TP-2026-0914/3.10-average", "--group", "weft"},
+                                               {"TP-2026-0914/F2 back dry-1 + 1"},
+                                               {"TP-2026-0914", "--revision", "2"}}) {
+        std::vector<std::string> all{"pedigree"};
+        all.insert(all.end(), words.begin(), words.end());
+        const Ran refused = ledger(all);
+        EXPECT_EQ(refused.exit, 2) << fmt::format("{}", fmt::join(words, " "));
+        EXPECT_EQ(refused.out, "");
+        EXPECT_NE(refused.err, "");
+    }
+}
+
+TEST_F(LedgerOfOrders, SaysThatACertificateHadRunOut) {
+    shorten();
+    std::string bench = bytes_of(order() + "/bench.toml");
+    const std::string due = "due = 2027-03-09";
+    write_bytes(order() + "/bench.toml", bench.replace(bench.find(due), due.size(), "due = 2026-09-17"));
+    ASSERT_EQ(ledger({"add", order()}).exit, 0);
+    // Tested from the 15th to the 18th of September: on the last day it had run out.
+    const json one = ledger({"pedigree", "TP-2026-0914/W1 front dry-1 + 1", "--json"}).json();
+    EXPECT_EQ(one["bench"]["calibrations"][0]["in_force"], false);
+    EXPECT_EQ(one["bench"]["calibrations"][1]["in_force"], true);
+}
+
+TEST_F(LedgerOfOrders, KeepsHandCopiedTimesApart) {
+    const std::string table =
+        "material;lot;tested;level;decay_s;u_decay_s;note\n"
+        "Halyard cloth;Roll 4;06.05.2019;10%;0,412;0,02;wet day\n"
+        "Deck foam;Roll 9;07.05.2019;1/e;1,5;;\n";
+    const std::string file = folder_ / "old.csv";
+    write_bytes(file, table);
+    const std::vector<std::string> by{"--who", "TO", "--why", "notebook 4"};
+    const auto transcribe = [&](const std::string& what) {
+        return ledger({"transcribe", what, by[0], by[1], by[2], by[3]});
+    };
+    const auto transcribed = [&](std::vector<std::string> words = {}) {
+        words.insert(words.begin(), {"find", "--transcribed", "--json"});
+        return ledger(words).json()["transcripts"];
+    };
+    EXPECT_EQ(ledger({"transcribe", file}).exit, 2) << "by nobody";
+    const Ran done = transcribe(file);
+    ASSERT_EQ(done.exit, 0) << done.err;
+    json times = transcribed();
+    ASSERT_EQ(times.size(), 2u);
+    EXPECT_EQ(times[0]["material"], "Deck foam") << "the newest first";
+    EXPECT_TRUE(times[0]["u_decay_s"].is_null());
+    EXPECT_EQ(times[1]["decay_s"], 0.412);
+    EXPECT_EQ(times[1]["who"], "TO");
+    EXPECT_EQ(times[1]["source"]["row"], 2);
+    EXPECT_EQ(transcribed({"--material", "CLOTH", "--to", "2019-05-06"}).size(), 1u);
+    EXPECT_EQ(transcribed({"--lot", "roll 7"}).size(), 0u);
+    EXPECT_EQ(ledger({"find", "--transcribed", "--statement", "pass"}).exit, 2);
+    EXPECT_TRUE(found().empty()) << "they are no orders and no runs";
+    EXPECT_EQ(head_in(transcribe(file)), head_in(done)) << "again: nothing new";
+
+    // All rows or none.
+    write_bytes(file, table + "Deck foam;Roll 9;07.05.2019;1/e;about 2;;\n");
+    const Ran refused = transcribe(file);
+    EXPECT_EQ(refused.exit, 2);
+    EXPECT_NE(refused.err.find("old.csv:4: column 5 'decay_s': 'about 2'"), std::string::npos) << refused.err;
+    EXPECT_EQ(head_in(ledger({"check"})), head_in(done));
+
+    // As a spreadsheet of long ago saved it: Latin-1, 0xE4 is a small a with two dots.
+    write_bytes(folder_ / "latin.csv", "material,tested,level,decay_s\nS\xE4mchen,2019-05-08,10%,0.4\n");
+    ASSERT_EQ(transcribe(folder_ / "latin.csv").exit, 0);
+    EXPECT_EQ(transcribed({"--from", "2019-05-08"})[0]["material"], "S\xC3\xA4mchen");
+    ASSERT_EQ(transcribed().size(), 3u);
+
+    // Copied wrong: withdrawn as a file, and the file itself stays.
+    const std::string id = times[0]["transcript"].get<std::string>().substr(0, 16);
+    ASSERT_EQ(ledger({"void", id, "--transcribed", "--who", "IM", "--why", "copied wrong"}).exit, 0);
+    EXPECT_EQ(transcribed().size(), 1u);
+    EXPECT_EQ(ledger({"void", id, "--transcribed", "--who", "IM", "--why", "again"}).exit, 2);
     EXPECT_EQ(ledger({"check"}).exit, 0);
 }
 

@@ -289,6 +289,8 @@ class Shown : public ::testing::Test {
         for (const char* name : {"recording.csv", "run1.csv", "run2.csv", "check-standard.csv"})
             fs::copy_file(example + "/recordings/W1.csv", folder_ / name);
         fs::copy_file(example + "/bench.toml", folder_ / "bench.toml");
+        write_bytes(folder_ / "old-times.csv",
+                    "material,lot,tested,level,decay_s\nHalyard cloth,Roll 4,2019-05-06,10%,0.412\n");
         std::string curve = "time,voltage\n";
         for (int i = 0; i < 100; ++i)
             curve += fmt::format("{},{}\n", 0.05 * i, 1000 * std::exp(-0.05 * i) + (i % 3 == 0 ? 1 : -0.5));
@@ -312,10 +314,29 @@ class Shown : public ::testing::Test {
 TEST_F(Shown, HelpOfEveryCommandHasAnExampleThatRuns) {
     const std::string all = run({"--help"}).out;
     EXPECT_NE(all.find("earth before touching"), std::string::npos);
-    for (const std::string command :
-         {"measure", "fit", "convert", "judge", "report", "verify", "demo", "methods", "version", "ledger",
-          "ledger init", "ledger add", "ledger find", "ledger get", "ledger check", "ledger backup",
-          "ledger restore", "ledger export", "ledger import"}) {
+    for (const std::string command : {"measure",
+                                      "fit",
+                                      "convert",
+                                      "judge",
+                                      "report",
+                                      "verify",
+                                      "demo",
+                                      "methods",
+                                      "version",
+                                      "ledger",
+                                      "ledger init",
+                                      "ledger add",
+                                      "ledger find",
+                                      "ledger transcribe",
+                                      "ledger pedigree",
+                                      "ledger revisions",
+                                      "ledger get",
+                                      "ledger check",
+                                      "ledger backup",
+                                      "ledger restore",
+                                      "ledger export",
+                                      "ledger import",
+                                      "ledger void"}) {
         EXPECT_NE(all.find(command.substr(0, command.find(' '))), std::string::npos);
         std::vector<std::string> words = words_of(command);
         words.push_back("--help");

@@ -1,0 +1,25 @@
+#pragma once
+// What a ledger answers, for the terminal.
+
+#include <nlohmann/json_fwd.hpp>
+#include <string>
+#include <vector>
+
+#include "ledger/entries.hpp"
+
+namespace ebbtide::cli {
+
+/// ebbtide.ledger-pedigree/1 in plain words: the figure, then what it rests on, block by block. Of a
+/// statement each run has one line.
+[[nodiscard]] std::string pedigree_text(const nlohmann::json& pedigree);
+
+/// Of an object with `level` and `level_kind`: "10 %", "1/e", "500 V".
+[[nodiscard]] std::string level_label(const nlohmann::json& level);
+
+/// One block a writing: when, who, why, and what was written or withdrawn.
+[[nodiscard]] std::string revisions_text(const std::vector<ledger::Entry>& revisions);
+
+/// ebbtide.ledger-transcripts/1: two lines a time.
+[[nodiscard]] std::string transcripts_text(const nlohmann::json& transcripts);
+
+}  // namespace ebbtide::cli
