@@ -6,6 +6,7 @@
 #include <sys/resource.h>
 
 #include <chrono>
+#include <cstdlib>
 #include <functional>
 #include <random>
 #include <thread>
@@ -234,11 +235,13 @@ TEST_F(Faults, DamagedPageIsSaidNotRead) {
 }
 
 TEST_F(Faults, KilledWriterLosesNothingThatWasAcknowledged) {
-    // 40 instants, seed 41; each time a child writes runs with their segments until it is killed.
+    // 40 instants (200 with EBBTIDE_LONG), seed 41; each time a child writes runs with their segments until
+    // it is killed.
+    const int rounds = std::getenv("EBBTIDE_LONG") != nullptr ? 200 : 40;
     close();
     std::mt19937 random(41);
     std::size_t acknowledged = 0;
-    for (int round = 0; round < 40; ++round) {
+    for (int round = 0; round < rounds; ++round) {
         int ends[2];
         ASSERT_EQ(::pipe(ends), 0);
         const pid_t child = ::fork();
