@@ -75,6 +75,8 @@ const char* name_of(Kind kind) {
             return "statement";
         case Kind::report:
             return "report";
+        case Kind::transcript:
+            return "transcript";
     }
     return "";
 }

@@ -14,9 +14,10 @@
 namespace ebbtide::ledger {
 
 /// Closed list; bodies: docs/formats/ledger.md.
-enum class Kind { order, method, specification, bench, person, run, statement, report };
-inline constexpr std::array every_kind{Kind::order,  Kind::method, Kind::specification, Kind::bench,
-                                       Kind::person, Kind::run,    Kind::statement,     Kind::report};
+enum class Kind { order, method, specification, bench, person, run, statement, report, transcript };
+inline constexpr std::array every_kind{Kind::order,     Kind::method, Kind::specification,
+                                       Kind::bench,     Kind::person, Kind::run,
+                                       Kind::statement, Kind::report, Kind::transcript};
 [[nodiscard]] const char* name_of(Kind kind);
 [[nodiscard]] std::optional<Kind> kind_of(const std::string& name);
 

@@ -32,13 +32,6 @@ struct Trace {
     std::vector<Acknowledged> runs;
 };
 
-std::string noise(std::size_t size, std::uint64_t seed) {
-    std::mt19937_64 random(seed);
-    std::string bytes(size, '\0');
-    for (char& c : bytes) c = static_cast<char>(random());
-    return bytes;
-}
-
 /// Makes a ledger, writes runs to it, closes it now and then, corrects a run now and then.
 Trace recorded(const std::string& path, const std::string& settings) {
     const RecordedDisk disk;

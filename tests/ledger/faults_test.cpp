@@ -83,7 +83,7 @@ TEST_F(Faults, NamesThatMeanSomethingToTheDatabaseAreNames) {
 }
 
 TEST_F(Faults, NewerSchemaIsRefused) {
-    got(database_.script("PRAGMA user_version = 2"));
+    got(database_.script(fmt::format("PRAGMA user_version = {}", ledger::newest_schema + 1)));
     for (const auto access : {Database::Access::read, Database::Access::write}) {
         const auto refused = open("lab.ledger", access);
         ASSERT_FALSE(refused.ok());
@@ -163,14 +163,6 @@ TEST_F(Faults, FileMovedDuringAWritingIsNotCommitted) {
     const auto refused = writing.commit();
     ASSERT_FALSE(refused.ok());
     EXPECT_TRUE(says(refused.error(), "moved or replaced"));
-}
-
-/// Bytes that do not pack.
-std::string noise(std::size_t size, std::uint64_t seed) {
-    std::mt19937_64 random(seed);
-    std::string bytes(size, '\0');
-    for (char& c : bytes) c = static_cast<char>(random());
-    return bytes;
 }
 
 TEST_F(Faults, FullDiskSaysSoAndKeepsWhatWasAcknowledged) {
