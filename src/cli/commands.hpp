@@ -75,18 +75,21 @@ int verify(const std::string& file);
 int demo(const std::string& folder, const std::string& output);
 
 struct LedgerOptions {
-    std::string ledger;    ///< the file; EBBTIDE_LEDGER where no option names it
-    std::string place;     ///< what is added, copied, exported or imported
-    std::string output;    ///< of get
-    std::string who, why;  ///< of add
-    ledger::Query query;   ///< of find, but for the dates
-    std::string from, to;  ///< of find: "2026-03-14"; empty: any
+    std::string ledger;       ///< the file; EBBTIDE_LEDGER where no option names it
+    std::string place;        ///< what is added, copied, exported or imported
+    std::string output;       ///< of get
+    std::string who, why;     ///< of add
+    ledger::Query query;      ///< of find, but for the dates
+    std::string from, to;     ///< of find: "2026-03-14"; empty: any
+    std::string level;        ///< of trend: "10%"; empty: all
+    std::string by = "year";  ///< of trend: or "month"
     bool rebuild_index = false;
     bool json = false;
 };
 int ledger_init(const LedgerOptions& options);
 int ledger_add(const LedgerOptions& options);
 int ledger_find(const LedgerOptions& options);
+int ledger_trend(const LedgerOptions& options);
 int ledger_get(const LedgerOptions& options);
 int ledger_check(const LedgerOptions& options);
 int ledger_backup(const LedgerOptions& options);

@@ -181,6 +181,23 @@ TEST(LedgerFindDocument, HoldsExactlyTheDocumentedKeys) {
         EXPECT_EQ(keys_of(level), documented("ledger.md", "### A level of a run"));
 }
 
+TEST(LedgerTrendDocument, HoldsExactlyTheDocumentedKeys) {
+    const TemporaryFolder folder;
+    const std::string ledger = folder / "lab.ledger";
+    ASSERT_EQ(run({"ledger", "init", "--ledger", ledger}).exit, 0);
+    ASSERT_EQ(run({"ledger", "add", "examples/halyard-cloth", "--ledger", ledger}).exit, 0);
+    const json document =
+        run({"ledger", "trend", "--material", "cloth", "--json", "--ledger", ledger}).json();
+    EXPECT_EQ(keys_of(document), (Keys{"schema", "series"}));
+    EXPECT_EQ(document["schema"], "ebbtide.ledger-trend/1");
+    ASSERT_FALSE(document["series"].empty());
+    for (const json& series : document["series"]) {
+        EXPECT_EQ(keys_of(series), documented("ledger.md", "### A series"));
+        for (const json& period : series["periods"])
+            EXPECT_EQ(keys_of(period), documented("ledger.md", "### A period"));
+    }
+}
+
 TEST(RecordDocument, HoldsExactlyTheDocumentedKeys) {
     const TemporaryFolder folder;
     const std::string pdf = folder / "r.pdf";
