@@ -73,7 +73,7 @@ class Strip {
     }
 
   private:
-    static constexpr int cells = 12;
+    static constexpr int cells = 11;
     [[nodiscard]] int cell(double time_s) const {
         if (!(high_ > low_)) return cells / 2;
         return static_cast<int>(std::lround((std::log(time_s) - low_) / (high_ - low_) * (cells - 1)));
