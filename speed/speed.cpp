@@ -41,7 +41,10 @@ int main(int count, char** words) try {
         {"two_exponentials", two_exponentials_row},
         {"hard_set", hard_set_row},
         {"stretched", stretched_row},
-        {"monte_carlo", monte_carlo_row}};
+        {"monte_carlo", monte_carlo_row},
+        {"ledger_writes", ledger_writes_row},
+        {"ledger_trend", ledger_trend_row},
+        {"ledger_find", ledger_find_row}};
     std::string names;
     for (const auto& [name, row] : rows) names += (names.empty() ? "" : ", ") + name;
     const std::vector<std::string> wanted(words + 1, words + count);

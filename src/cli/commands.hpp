@@ -84,16 +84,18 @@ int verify(const std::string& file);
 int demo(const std::string& folder, const std::string& output);
 
 struct LedgerOptions {
-    std::string ledger;        ///< the file; EBBTIDE_LEDGER where no option names it
-    std::string place;         ///< what is added, copied, exported, imported, transcribed or asked for
-    std::string output;        ///< of get
-    std::string who, why;      ///< of add, void and transcribe
-    std::string run;           ///< of void; empty: the whole order
-    std::string level, group;  ///< of pedigree
+    std::string ledger;    ///< the file; EBBTIDE_LEDGER where no option names it
+    std::string place;     ///< what is added, copied, exported, imported, transcribed or asked for
+    std::string output;    ///< of get
+    std::string who, why;  ///< of add, void and transcribe
+    std::string run;       ///< of void; empty: the whole order
+    std::string level;     ///< of pedigree and trend
+    std::string group;     ///< of pedigree
     std::optional<std::int64_t> revision;  ///< of pedigree
     ledger::Query query;                   ///< of find, but for the dates
     std::string from, to;                  ///< of find: "2026-03-14"; empty: any
     bool transcribed = false;              ///< of find and void: hand-copied times
+    std::string by = "year";               ///< of trend: or "month"
     bool rebuild_index = false;
     bool json = false;
 };
@@ -104,6 +106,7 @@ int ledger_pedigree(const LedgerOptions& options);
 int ledger_void(const LedgerOptions& options);
 int ledger_revisions(const LedgerOptions& options);
 int ledger_transcribe(const LedgerOptions& options);
+int ledger_trend(const LedgerOptions& options);
 int ledger_get(const LedgerOptions& options);
 int ledger_check(const LedgerOptions& options);
 int ledger_backup(const LedgerOptions& options);

@@ -76,6 +76,15 @@ void add_ledger_commands(CLI::App& app, LedgerOptions& options, int& code) {
         ->required();
     add_person(*transcribe, options, "needed");
 
+    CLI::App* trend =
+        command("trend", "How the decay time of a material went over the years",
+                "ebbtide ledger trend --material cloth --level 10% --ledger lab.ledger", ledger_trend);
+    trend->add_option("--material", options.query.material, "the description of an item holds this")
+        ->required();
+    trend->add_option("--level", options.level, "only this one: 10%, 1/e, 500 V; usual: all of them");
+    trend->add_option("--by", options.by, "month or year")->check(CLI::IsMember({"month", "year"}));
+    trend->add_flag("--json", options.json, "one ebbtide.ledger-trend/1 document");
+
     CLI::App* get = command("get", "Takes the report of an order out again",
                             "ebbtide ledger get TP-2026-0914 --ledger lab.ledger -o again.pdf", ledger_get);
     get->add_option("order", options.place, "the order's id")->required();

@@ -12,6 +12,7 @@
 #include "ledger/found_rows.hpp"
 #include "ledger/migrations.hpp"
 #include "ledger/segments.hpp"
+#include "ledger/trend_rows.hpp"
 
 namespace ebbtide::ledger {
 namespace {
@@ -49,7 +50,7 @@ Result<Done> check_file(Database& database, Damages& damages) {
 
 using Objects = std::map<std::string, std::string>;
 
-Result<Objects> schema_of(Database& database) {
+Result<Objects> objects_in(Database& database) {
     Objects objects;
     const auto read =
         database.each("SELECT type || ' ' || name, sql FROM sqlite_schema WHERE sql IS NOT NULL", {},
@@ -64,9 +65,11 @@ Result<Objects> schema_of(Database& database) {
 Result<Done> check_schema(Database& database, Damages& damages) {
     auto sound = Database::in_memory();
     if (!sound) return sound.error();
-    const auto migrated = migrate(*sound);
+    const auto number = schema_of(database);
+    if (!number) return number.error();
+    const auto migrated = migrate(*sound, *number);
     if (!migrated) return migrated;
-    const auto wanted = schema_of(*sound), is = schema_of(database);
+    const auto wanted = objects_in(*sound), is = objects_in(database);
     if (!wanted) return wanted.error();
     if (!is) return is.error();
     for (const auto& [name, sql] : *wanted) {
@@ -175,6 +178,23 @@ Result<Done> check_found(Database& database, Damages& damages) {
     return Done{};
 }
 
+Result<Done> check_trend(Database& database, Damages& damages) {
+    const auto schema = schema_of(database);
+    if (!schema) return schema.error();
+    if (*schema < 2) return Done{};
+    const auto wanted = worked_out_trend(database);
+    if (!wanted) return wanted.error();
+    TrendRows is;
+    auto read =
+        each_trend_row(database, "", [&](const TrendKey& key, const TrendSums& sums) { is[key] = sums; });
+    if (!read) return read;
+    const bool alike = std::ranges::equal(*wanted, is, [](const auto& one, const auto& other) {
+        return one.first.tied() == other.first.tied() && one.second.agrees_with(other.second);
+    });
+    if (!alike) damages.add("the tables for finding: a trend stands there otherwise", rebuild);
+    return Done{};
+}
+
 }  // namespace
 
 Result<Checked> check(Database& database) {
@@ -188,7 +208,8 @@ Result<Checked> check(Database& database) {
              [&] { return check_segments(database, contents, checked, damages); },
              [&] { return check_entries(database, contents, checked, damages); },
              [&] { return check_chain(database, contents, checked, damages); },
-             [&] { return check_found(database, damages); }}) {
+             [&] { return check_found(database, damages); },
+             [&] { return check_trend(database, damages); }}) {
         // A part that cannot be read to its end is damage; the other parts are still looked at.
         if (const auto done = step(); !done) damages.add(done.error().what, restore);
     }

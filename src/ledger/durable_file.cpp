@@ -59,6 +59,7 @@ Result<Done> write_new_file(const std::string& path, std::string_view bytes) {
         bytes.remove_prefix(static_cast<std::size_t>(written));
     }
     if (::fsync(file.number()) != 0) return cannot_be_written(path, errno);
+    sync_folder_of(path);
     return Done{};
 }
 

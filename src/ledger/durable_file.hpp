@@ -10,7 +10,8 @@
 
 namespace ebbtide::ledger {
 
-/// Writes a new file and waits until the disk has it. Error: it is there already; it cannot be written.
+/// Writes a new file and waits until the disk has it, under its name. Error: it is there already; it cannot
+/// be written.
 [[nodiscard]] Result<Done> write_new_file(const std::string& path, std::string_view bytes);
 
 /// Gives a finished file or directory its name. Errors: that name is taken; the disk refuses.

@@ -5,6 +5,8 @@
 #include <array>
 
 #include "ledger/canonical.hpp"
+#include "ledger/migrations.hpp"
+#include "ledger/trend_rows.hpp"
 
 namespace ebbtide::ledger {
 namespace {
@@ -17,17 +19,31 @@ struct Table {
     const char* read;
     const char* remove;
     int columns;
+    std::int64_t since;  ///< schema
 };
 
 constexpr std::array tables{
     Table{"found_order", "INSERT INTO found_order VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-          "SELECT * FROM found_order WHERE number = ?", "DELETE FROM found_order WHERE number = ?", 15},
+          "SELECT * FROM found_order WHERE number = ?", "DELETE FROM found_order WHERE number = ?", 15, 1},
     Table{"found_item", "INSERT INTO found_item VALUES (?, ?, ?, ?)",
           "SELECT * FROM found_item WHERE number = ? ORDER BY rowid",
-          "DELETE FROM found_item WHERE number = ?", 4},
+          "DELETE FROM found_item WHERE number = ?", 4, 1},
     Table{"found_run", "INSERT INTO found_run VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
           "SELECT * FROM found_run WHERE number = ? ORDER BY line", "DELETE FROM found_run WHERE number = ?",
-          18}};
+          18, 1},
+    Table{"found_transcript", "INSERT INTO found_transcript VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+          "SELECT * FROM found_transcript WHERE number = ?", "DELETE FROM found_transcript WHERE number = ?",
+          13, 2}};
+
+/// Opened for reading only, an older ledger has fewer.
+Result<std::vector<Table>> tables_in(Database& database) {
+    const auto schema = schema_of(database);
+    if (!schema) return schema.error();
+    std::vector<Table> there;
+    for (const Table& table : tables)
+        if (table.since <= *schema) there.push_back(table);
+    return there;
+}
 
 /// Reads what a body must have; the first thing that it has not is remembered.
 class Reader {
@@ -133,6 +149,14 @@ void add_run(std::int64_t number, const json& document, Reader& body, std::vecto
     }
 }
 
+void add_transcript(std::int64_t number, Reader& body, std::vector<FoundRow>& rows) {
+    rows.push_back({"found_transcript",
+                    {number, body.text("/material"), body.text("/lot"), body.text("/customer"),
+                     body.text("/method"), body.text("/specimen"), body.text("/tested"), body.real("/level"),
+                     body.text("/level_kind"), body.real("/decay_s"), body.real_or_null("/u_decay_s"),
+                     body.text("/source/file"), body.integer("/source/row")}});
+}
+
 Value value_of(const Cell& cell) {
     if (const auto* integer = std::get_if<std::int64_t>(&cell)) return *integer;
     if (const auto* real = std::get_if<double>(&cell)) return *real;
@@ -140,23 +164,7 @@ Value value_of(const Cell& cell) {
     return nullptr;
 }
 
-}  // namespace
-
-Result<std::vector<FoundRow>> found_rows(const Entry& entry, const json& document) {
-    std::vector<FoundRow> rows;
-    if (entry.voided || (entry.kind != Kind::statement && entry.kind != Kind::run)) return rows;
-    Reader body(document);
-    if (entry.kind == Kind::statement)
-        add_statement(entry.number, body, rows);
-    else
-        add_run(entry.number, document, body, rows);
-    if (!body.fault().empty())
-        return Error{Fault::bad_input, body.fault(), fmt::format("{} {}", name_of(entry.kind), entry.id),
-                     "The bodies of entries: docs/formats/ledger.md"};
-    return rows;
-}
-
-Result<Done> add_found_rows(Database& database, const std::vector<FoundRow>& rows) {
+Result<Done> insert(Database& database, const std::vector<FoundRow>& rows) {
     for (const FoundRow& row : rows) {
         std::vector<Value> values;
         for (const Cell& cell : row.cells) values.push_back(value_of(cell));
@@ -169,17 +177,44 @@ Result<Done> add_found_rows(Database& database, const std::vector<FoundRow>& row
     return Done{};
 }
 
+}  // namespace
+
+Result<std::vector<FoundRow>> found_rows(const Entry& entry, const json& document) {
+    std::vector<FoundRow> rows;
+    if (entry.voided) return rows;
+    Reader body(document);
+    if (entry.kind == Kind::statement) add_statement(entry.number, body, rows);
+    if (entry.kind == Kind::run) add_run(entry.number, document, body, rows);
+    if (entry.kind == Kind::transcript) add_transcript(entry.number, body, rows);
+    if (!body.fault().empty())
+        return Error{Fault::bad_input, body.fault(), fmt::format("{} {}", name_of(entry.kind), entry.id),
+                     "The bodies of entries: docs/formats/ledger.md"};
+    return rows;
+}
+
+Result<Done> add_found_rows(Database& database, const std::vector<FoundRow>& rows) {
+    auto added = insert(database, rows);
+    if (!added || rows.empty()) return added;
+    const auto places = trend_places(database, std::get<std::int64_t>(rows.front().cells.front()));
+    if (!places) return places.error();
+    return refresh_trend(database, *places);
+}
+
 Result<Done> remove_found_rows(Database& database, std::int64_t number) {
+    const auto places = trend_places(database, number);
+    if (!places) return places.error();
     for (const Table& table : tables) {
         auto removed = database.run(table.remove, {number});
         if (!removed) return removed;
     }
-    return Done{};
+    return refresh_trend(database, *places);
 }
 
 Result<std::vector<FoundRow>> read_found_rows(Database& database, std::int64_t number) {
     std::vector<FoundRow> rows;
-    for (const Table& table : tables) {
+    const auto there = tables_in(database);
+    if (!there) return there.error();
+    for (const Table& table : *there) {
         const auto read = database.each(table.read, {number}, [&](const Row& row) -> Result<Done> {
             FoundRow found{table.name, {}};
             for (int column = 0; column < table.columns; ++column) found.cells.push_back(row.cell(column));
@@ -192,17 +227,21 @@ Result<std::vector<FoundRow>> read_found_rows(Database& database, std::int64_t n
 }
 
 Result<std::int64_t> count_found_rows(Database& database) {
-    const auto count = database.number(
-        "SELECT (SELECT count(*) FROM found_order) + (SELECT count(*) FROM found_item) + "
-        "(SELECT count(*) FROM found_run)");
-    if (!count) return count.error();
-    return count->value_or(0);
+    const auto there = tables_in(database);
+    if (!there) return there.error();
+    std::int64_t total = 0;
+    for (const Table& table : *there) {
+        const auto count = database.number(fmt::format("SELECT count(*) FROM {}", table.name));
+        if (!count) return count.error();
+        total += count->value_or(0);
+    }
+    return total;
 }
 
 Result<Done> each_searched(Database& database, const std::function<Result<Done>(const Entry&)>& entry) {
     return database.each(
         fmt::format("SELECT {} FROM entry e JOIN link l ON l.number = e.number "
-                    "WHERE e.kind IN ('statement', 'run') AND e.voided = 0 AND e.revision = "
+                    "WHERE e.kind IN ('statement', 'run', 'transcript') AND e.voided = 0 AND e.revision = "
                     "(SELECT max(revision) FROM entry WHERE kind = e.kind AND id = e.id) ORDER BY e.number",
                     entry_columns),
         {}, [&](const Row& row) -> Result<Done> {
@@ -213,15 +252,19 @@ Result<Done> each_searched(Database& database, const std::function<Result<Done>(
 }
 
 Result<Done> rebuild_found_rows(Database& database) {
-    auto emptied = database.script("DELETE FROM found_order; DELETE FROM found_item; DELETE FROM found_run");
-    if (!emptied) return emptied;
-    return each_searched(database, [&](const Entry& entry) -> Result<Done> {
+    for (const Table& table : tables) {
+        auto emptied = database.script(fmt::format("DELETE FROM {}", table.name));
+        if (!emptied) return emptied;
+    }
+    auto filled = each_searched(database, [&](const Entry& entry) -> Result<Done> {
         const auto body = parse_canonical(entry.body);
         if (!body) return body.error();
         const auto rows = found_rows(entry, *body);
         if (!rows) return rows.error();
-        return add_found_rows(database, *rows);
+        return insert(database, *rows);
     });
+    if (!filled) return filled;
+    return rebuild_trend(database);
 }
 
 }  // namespace ebbtide::ledger

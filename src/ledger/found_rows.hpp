@@ -12,7 +12,7 @@
 namespace ebbtide::ledger {
 
 struct FoundRow {
-    std::string table;  ///< "found_order", "found_item", "found_run"
+    std::string table;  ///< "found_order", "found_item", "found_run", "found_transcript"
     std::vector<Cell> cells;
 
     bool operator==(const FoundRow&) const = default;
@@ -22,6 +22,7 @@ struct FoundRow {
 /// have, or has it in another type.
 [[nodiscard]] Result<std::vector<FoundRow>> found_rows(const Entry& entry, const nlohmann::json& body);
 
+/// Rows of one entry; the trend follows. So it does where they go.
 [[nodiscard]] Result<Done> add_found_rows(Database& database, const std::vector<FoundRow>& rows);
 [[nodiscard]] Result<Done> remove_found_rows(Database& database, std::int64_t number);
 /// The rows that are there for an entry, in the order of found_rows().
@@ -32,7 +33,7 @@ struct FoundRow {
 /// Empties the tables and works them out anew, within a Writing. Error: a body that cannot be read.
 [[nodiscard]] Result<Done> rebuild_found_rows(Database& database);
 
-/// Hands out the newest revision of every statement and run that is not voided.
+/// Hands out the newest revision of every statement, run and transcript that is not voided.
 [[nodiscard]] Result<Done> each_searched(Database& database,
                                          const std::function<Result<Done>(const Entry&)>& entry);
 

@@ -4,6 +4,8 @@
 
 #include <array>
 
+#include "ledger/trend_rows.hpp"
+
 namespace ebbtide::ledger {
 namespace {
 
@@ -122,8 +124,66 @@ JOIN found_order o ON o.order_id = r.order_id
 LEFT JOIN found_item i ON i.number = o.number AND i.item = r.item;
 )sql";
 
-constexpr std::array steps{schema_1};
+constexpr const char* schema_2 = R"sql(
+CREATE TABLE found_transcript (
+    number INTEGER PRIMARY KEY,
+    material TEXT NOT NULL,
+    lot TEXT NOT NULL,
+    customer TEXT NOT NULL,
+    method TEXT NOT NULL,
+    specimen TEXT NOT NULL,
+    tested TEXT NOT NULL,
+    level REAL NOT NULL,
+    level_kind TEXT NOT NULL,
+    decay_s REAL NOT NULL,
+    u_decay_s REAL,
+    source TEXT NOT NULL,
+    source_row INTEGER NOT NULL
+) STRICT;
+CREATE TABLE found_trend (
+    material TEXT NOT NULL,
+    method TEXT NOT NULL,
+    conditions TEXT NOT NULL,
+    level_kind TEXT NOT NULL,
+    level REAL NOT NULL,
+    month TEXT NOT NULL,
+    times INTEGER NOT NULL,
+    sum_ln REAL NOT NULL,
+    sum_ln2 REAL NOT NULL,
+    shortest_s REAL,
+    longest_s REAL,
+    longer INTEGER NOT NULL,
+    shorter INTEGER NOT NULL,
+    orders INTEGER NOT NULL,
+    failed INTEGER NOT NULL,
+    PRIMARY KEY (material, method, conditions, level_kind, level, month)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX found_order_by_month ON found_order (substr(tested_to, 1, 7));
+)sql";
+
+struct Step {
+    const char* sql;
+    /// Fills what is new from what is there.
+    Result<Done> (*fill)(Database&);
+};
+Result<Done> nothing_to_fill(Database&) {
+    return Done{};
+}
+constexpr std::array steps{Step{schema_1, nothing_to_fill}, Step{schema_2, rebuild_trend}};
 static_assert(steps.size() == newest_schema);
+
+Result<Done> step_up(Database& database, std::int64_t from, std::int64_t to) {
+    for (std::int64_t number = from; number < to; ++number) {
+        const Step& step = steps[static_cast<std::size_t>(number)];
+        auto done = database.script(step.sql);
+        if (done) done = step.fill(database);
+        if (done) done = database.script(fmt::format("PRAGMA user_version = {}", number + 1));
+        if (!done) return done;
+    }
+    return Done{};
+}
+
+}  // namespace
 
 Result<std::int64_t> schema_of(Database& database) {
     const auto application = database.number("PRAGMA application_id");
@@ -142,24 +202,12 @@ Result<std::int64_t> schema_of(Database& database) {
     return schema->value_or(0);
 }
 
-Result<Done> step_up(Database& database, std::int64_t from) {
-    for (std::int64_t step = from; step < newest_schema; ++step) {
-        const auto done = database.script(steps[static_cast<std::size_t>(step)]);
-        if (!done) return done;
-        const auto numbered = database.script(fmt::format("PRAGMA user_version = {}", step + 1));
-        if (!numbered) return numbered;
-    }
-    return Done{};
-}
-
-}  // namespace
-
-Result<Done> migrate(Database& database) {
+Result<Done> migrate(Database& database, std::int64_t to) {
     auto writing = Writing::begin(database);
     if (!writing) return writing.error();
     const auto named = database.script(fmt::format("PRAGMA application_id = {}", application_id));
     if (!named) return named;
-    const auto stepped = step_up(database, 0);
+    const auto stepped = step_up(database, 0, to);
     if (!stepped) return stepped;
     return writing->commit();
 }
@@ -167,7 +215,7 @@ Result<Done> migrate(Database& database) {
 Result<Database> create_ledger(const std::string& path) {
     auto database = Database::create(path);
     if (!database) return database.error();
-    const auto migrated = migrate(*database);
+    const auto migrated = migrate(*database, newest_schema);
     if (!migrated) return migrated.error();
     return database;
 }
@@ -183,7 +231,7 @@ Result<Database> open_ledger(const std::string& path, Database::Access access, S
     // Another program may have done it meanwhile.
     schema = schema_of(*database);
     if (!schema) return schema.error();
-    const auto stepped = step_up(*database, *schema);
+    const auto stepped = step_up(*database, *schema, newest_schema);
     if (!stepped) return stepped.error();
     const auto done = writing->commit();
     if (!done) return done.error();

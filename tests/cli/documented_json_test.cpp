@@ -220,6 +220,23 @@ TEST(LedgerPedigreeDocument, HoldsExactlyTheDocumentedKeys) {
     EXPECT_EQ(keys_of(transcripts["transcripts"][0]), documented("ledger.md", "### A transcribed time"));
 }
 
+TEST(LedgerTrendDocument, HoldsExactlyTheDocumentedKeys) {
+    const TemporaryFolder folder;
+    const std::string ledger = folder / "lab.ledger";
+    ASSERT_EQ(run({"ledger", "init", "--ledger", ledger}).exit, 0);
+    ASSERT_EQ(run({"ledger", "add", "examples/halyard-cloth", "--ledger", ledger}).exit, 0);
+    const json document =
+        run({"ledger", "trend", "--material", "cloth", "--json", "--ledger", ledger}).json();
+    EXPECT_EQ(keys_of(document), (Keys{"schema", "series"}));
+    EXPECT_EQ(document["schema"], "ebbtide.ledger-trend/1");
+    ASSERT_FALSE(document["series"].empty());
+    for (const json& series : document["series"]) {
+        EXPECT_EQ(keys_of(series), documented("ledger.md", "### A series"));
+        for (const json& period : series["periods"])
+            EXPECT_EQ(keys_of(period), documented("ledger.md", "### A period"));
+    }
+}
+
 TEST(RecordDocument, HoldsExactlyTheDocumentedKeys) {
     const TemporaryFolder folder;
     const std::string pdf = folder / "r.pdf";

@@ -4,7 +4,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <set>
+#include <sstream>
 
 #include "support/program.hpp"
 
@@ -115,6 +117,41 @@ TEST_F(LedgerOfOrders, GoesInOutElsewhereAndIsVerified) {
     const Ran verified = run({"verify", pdf});
     EXPECT_EQ(verified.exit, 0) << verified.out;
     EXPECT_EQ(run({"judge", pdf, "--json"}).json()["runs"], judged["runs"]);
+}
+
+TEST_F(LedgerOfOrders, ShowsTheTrendOfAMaterial) {
+    ASSERT_EQ(ledger({"add", order()}).exit, 0);
+    // The same by hand, from every decay time that find gives.
+    double sum = 0;
+    int times = 0;
+    const json one = found()[0];
+    for (const json& level : one["levels"]) {
+        const std::string item = level["item"];
+        if (item != one["items"][0]["id"] || level["level"] != 0.1 || level["counts"] != true) continue;
+        if (!level["decay_s"].is_number()) continue;
+        sum += std::log(level["decay_s"].get<double>());
+        ++times;
+    }
+    ASSERT_GT(times, 0);
+    const json trend =
+        ledger({"trend", "--material", "conductive threads", "--level", "10%", "--by", "month", "--json"})
+            .json()["series"];
+    ASSERT_EQ(trend.size(), 1u);
+    const json period = trend[0]["periods"].at(0);
+    EXPECT_EQ(period["period"], "2026-09");
+    EXPECT_EQ(period["times"], times);
+    EXPECT_NEAR(period["mean_s"].get<double>(), std::exp(sum / times), 1e-9);
+    EXPECT_EQ(period["orders"], 1);
+    EXPECT_EQ(period["failed"], 0);
+
+    const Ran table = ledger({"trend", "--material", "cloth", "--level", "0.1"});
+    EXPECT_EQ(table.exit, 0) << table.err;
+    EXPECT_NE(table.out.find("t(10 %)"), std::string::npos) << table.out;
+    EXPECT_NE(table.out.find("●"), std::string::npos) << table.out;
+    std::istringstream lines(table.out);
+    for (std::string line; std::getline(lines, line);)
+        EXPECT_LE(std::ranges::count_if(line, [](char c) { return (c & 0xc0) != 0x80; }), 80) << line;
+    EXPECT_NE(ledger({"trend", "--material", "film"}).out.find("no tests"), std::string::npos);
 }
 
 TEST_F(LedgerOfOrders, KeepsAReportAsItWasIssued) {
@@ -442,6 +479,9 @@ TEST_F(LedgerOfOrders, EndsWithTwoAndARemedyOnWrongUse) {
                                                {"get", "TP-2026-0914", "-o", "x.txt"},
                                                {"find", "--from", "yesterday"},
                                                {"find", "--statement", "passed"},
+                                               {"trend"},
+                                               {"trend", "--material", "cloth", "--level", "much"},
+                                               {"trend", "--material", "cloth", "--by", "week"},
                                                {"import", example},
                                                {"restore", folder_ / "no such file"},
                                                {}}) {

@@ -11,8 +11,11 @@ namespace {
 constexpr double infinite = std::numeric_limits<double>::infinity();
 
 TEST(PassageOfALevel, HasTheChanceOfTheNormalDistributionWhereTheNoiseIsKnown) {
-    const Passage passage{
-        .x = 2, .low = 1, .high = 4, .shape = {{1, -1.96}, {2, 0}, {4, 1.96}}, .degrees_of_freedom = infinite};
+    const Passage passage{.x = 2,
+                          .low = 1,
+                          .high = 4,
+                          .shape = {{1, -1.96}, {2, 0}, {4, 1.96}},
+                          .degrees_of_freedom = infinite};
     // Tables of the normal distribution: 0.025, 0.5, 0.975; half a decade of the logarithm is 0.98: 0.8365
     EXPECT_NEAR(passage.chance_before(1), 0.025, 1e-4);
     EXPECT_NEAR(passage.chance_before(2), 0.5, 1e-12);

@@ -7,6 +7,7 @@
 #include "basis/sha256.hpp"
 #include "ledger/find.hpp"
 #include "ledger/invented_ledger.hpp"
+#include "ledger/trend.hpp"
 
 namespace {
 
@@ -142,12 +143,17 @@ TEST_F(Schema, OfEveryVersionIsStillRead) {
         const std::string golden_head = "d43f2becdc69e84d4b4d323ad1d696b82a8efb99e89859ca162e412a689e3488";
         EXPECT_EQ(checked.head.sha256, golden_head);
         EXPECT_EQ(got(ledger::levels_of(old, "TP-1")).size(), 2u);
+        EXPECT_EQ(got(ledger::schema_of(old)), access == ledger::Database::Access::write ? 2 : 1);
+        // Schema 2 brought the trend: the same whether it was filled on opening or is worked out on asking.
+        const auto trend = got(ledger::trend(old, {}));
+        ASSERT_EQ(trend.size(), 1u);
+        EXPECT_EQ(trend[0].periods.at(0).times, 2);
     }
 }
 
 TEST_F(Schema, IsThatOfTheDocument) {
     EXPECT_EQ(got(database_.number("PRAGMA application_id")), 1161970260);
-    EXPECT_EQ(got(database_.number("PRAGMA user_version")), 1);
+    EXPECT_EQ(got(database_.number("PRAGMA user_version")), 2);
     EXPECT_EQ(got(database_.number("PRAGMA page_size")), 16384);
     EXPECT_EQ(got(database_.text("PRAGMA journal_mode")), "wal");
     EXPECT_EQ(got(database_.number("PRAGMA synchronous")), 2) << "2 is FULL";
@@ -157,7 +163,7 @@ TEST_F(Schema, IsThatOfTheDocument) {
     const std::string bytes = bytes_of(path());
     EXPECT_EQ(bytes.substr(0, 16), std::string("SQLite format 3\0", 16));
     EXPECT_EQ(bytes.substr(68, 4), "EBBT");
-    EXPECT_EQ(bytes.substr(60, 4), std::string("\0\0\0\1", 4));
+    EXPECT_EQ(bytes.substr(60, 4), std::string("\0\0\0\2", 4));
     // Every column stands in the document.
     const std::string document = bytes_of(EBBTIDE_SOURCE_DIR "/docs/formats/ledger.md");
     got(database_.each(

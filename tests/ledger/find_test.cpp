@@ -113,10 +113,13 @@ TEST_F(Find, GivesEveryDecayTimeOfAnOrder) {
 
 TEST_F(Find, LooksInTablesThatCanBeWorkedOutAnew) {
     fill();
+    got(put(transcript_of("spring.csv", 2, 0.38)));
     EXPECT_EQ(damages(), "");
     for (const char* change :
          {"UPDATE found_run SET decay_s = 0.1 WHERE decay_s = 0.412", "DELETE FROM found_order",
-          "INSERT INTO found_item VALUES (99, 'C9', 'x', 'y')"}) {
+          "INSERT INTO found_item VALUES (99, 'C9', 'x', 'y')", "DELETE FROM found_transcript",
+          "UPDATE found_trend SET sum_ln = sum_ln * 1.00001", "UPDATE found_trend SET failed = failed + 1",
+          "DELETE FROM found_trend"}) {
         got(database_.script(change));
         EXPECT_NE(damages().find("--rebuild-index"), std::string::npos) << change;
         got(ledger::rebuild_index(database_));

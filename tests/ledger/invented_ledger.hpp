@@ -1,9 +1,11 @@
 #pragma once
 // Invented orders and runs, just complete enough for a ledger.
 
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 
 #include <nlohmann/json.hpp>
+#include <random>
 #include <string>
 
 #include "ledger/canonical.hpp"
@@ -25,6 +27,14 @@ T got(Result<T> result) {
 /// 2026-11-25T12:00:00Z and `seconds` later.
 inline Instant noon(double seconds = 0) {
     return parse_instant("2026-11-25T12:00:00Z").value() + Span::from_seconds(seconds);
+}
+
+/// Bytes that do not pack.
+inline std::string noise(std::size_t size, std::uint64_t seed) {
+    std::mt19937_64 random(seed);
+    std::string bytes(size, '\0');
+    for (char& c : bytes) c = static_cast<char>(random());
+    return bytes;
 }
 
 struct InventedOrder {
@@ -60,6 +70,32 @@ inline ledger::Draft run_of(const std::string& order, const std::string& run, do
                                  {"polarity", "+"}, {"replicate", 1},
                                  {"counts", true},  {"figures", {{"levels", {level}}}}};
     return {ledger::Kind::run, order + "/" + run, ledger::canonical_line(body).value(), "", "", false};
+}
+
+/// A decay time copied by hand from row `row` of a file.
+inline ledger::Draft transcript_of(const std::string& file, int row, double decay_s,
+                                   const InventedOrder& of = {}) {
+    const nlohmann::json body = {
+        {"material", of.material},
+        {"lot", of.lot},
+        {"customer", of.customer},
+        {"method", of.method},
+        {"specimen", "W1"},
+        {"tested", of.to},
+        {"polarity", "+"},
+        {"face", ""},
+        {"level", 0.1},
+        {"level_kind", "fraction"},
+        {"decay_s", decay_s},
+        {"u_decay_s", nullptr},
+        {"note", ""},
+        {"source", {{"file", file}, {"sha256", std::string(64, '0')}, {"row", row}}}};
+    return {ledger::Kind::transcript,
+            fmt::format("{}/{}", file, row),
+            ledger::canonical_line(body).value(),
+            "",
+            "",
+            false};
 }
 
 inline ledger::Draft person(const std::string& name) {
