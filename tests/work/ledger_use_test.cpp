@@ -75,7 +75,7 @@ class WithdrawnOrders : public ::testing::Test {
     }
     void SetUp() override {
         ledger_ = ledger::Database::in_memory().value();
-        ASSERT_TRUE(ledger::migrate(*ledger_).ok());
+        ASSERT_TRUE(ledger::migrate(*ledger_, ledger::newest_schema).ok());
     }
     [[nodiscard]] std::size_t standing(const std::string& order) {
         return ledger::standing(*ledger_, Kind::run, order + "/").value().size();
