@@ -3,7 +3,7 @@
 //
 // clang++-14 -std=c++20 -O1 -g -fsanitize=fuzzer,address,undefined -fno-sanitize-recover=all -Isrc
 //     fuzz/delimited_text_fuzz.cpp src/recording/*.cpp src/trace/channel.cpp src/basis/*.cpp
-//     -lfmt -lsodium -o build/delimited_text_fuzz
+//     -lfmt -lcrypto -o build/delimited_text_fuzz
 // build/delimited_text_fuzz -max_total_time=300 fuzz/corpus/delimited_text
 
 #include <cmath>

@@ -1,28 +1,41 @@
 #include "basis/sha256.hpp"
 
-#include <sodium.h>
+#include <openssl/evp.h>
 
 #include <array>
 #include <bit>
+#include <stdexcept>
 
 namespace ebbtide {
+namespace {
+
+/// Only memory that has run out makes hashing fail.
+void must(int succeeded) {
+    if (succeeded != 1) throw std::runtime_error("libcrypto gives no SHA-256");
+}
+
+}  // namespace
 
 static_assert(std::endian::native == std::endian::little, "hashes of doubles are defined little-endian");
 
 struct Sha256::State {
-    crypto_hash_sha256_state inner;
+    EVP_MD_CTX* context = EVP_MD_CTX_new();
+
+    State() = default;
+    State(const State&) = delete;
+    State& operator=(const State&) = delete;
+    ~State() { EVP_MD_CTX_free(context); }
 };
 
 Sha256::Sha256() : state_(std::make_unique<State>()) {
-    crypto_hash_sha256_init(&state_->inner);
+    must(EVP_DigestInit_ex(state_->context, EVP_sha256(), nullptr));
 }
 Sha256::~Sha256() = default;
 Sha256::Sha256(Sha256&&) noexcept = default;
 Sha256& Sha256::operator=(Sha256&&) noexcept = default;
 
 void Sha256::add(std::span<const std::byte> bytes) {
-    crypto_hash_sha256_update(&state_->inner, reinterpret_cast<const unsigned char*>(bytes.data()),
-                              bytes.size());
+    must(EVP_DigestUpdate(state_->context, bytes.data(), bytes.size()));
 }
 
 void Sha256::add(std::string_view text) {
@@ -34,17 +47,19 @@ void Sha256::add(std::span<const double> values) {
 }
 
 std::array<std::byte, 32> Sha256::digest() {
-    std::array<std::byte, crypto_hash_sha256_BYTES> bytes{};
-    crypto_hash_sha256_final(&state_->inner, reinterpret_cast<unsigned char*>(bytes.data()));
+    std::array<std::byte, 32> bytes{};
+    must(EVP_DigestFinal_ex(state_->context, reinterpret_cast<unsigned char*>(bytes.data()), nullptr));
     return bytes;
 }
 
 std::string Sha256::hex() {
-    const auto bytes = digest();
-    std::array<char, crypto_hash_sha256_BYTES * 2 + 1> text{};
-    sodium_bin2hex(text.data(), text.size(), reinterpret_cast<const unsigned char*>(bytes.data()),
-                   bytes.size());
-    return text.data();
+    constexpr std::string_view digits = "0123456789abcdef";
+    std::string text;
+    for (const std::byte byte : digest()) {
+        text += digits[std::to_integer<std::size_t>(byte) >> 4];
+        text += digits[std::to_integer<std::size_t>(byte) & 15];
+    }
+    return text;
 }
 
 std::string sha256_hex(std::string_view bytes) {
