@@ -1,14 +1,11 @@
 #include <fmt/format.h>
-#include <unistd.h>
 
-#include <cstdlib>
-#include <ctime>
 #include <filesystem>
-#include <fstream>
 #include <nlohmann/json.hpp>
 
 #include "cli/commands.hpp"
 #include "cli/print.hpp"
+#include "cli/report_file.hpp"
 #include "paperwork/paperwork.hpp"
 #include "record/json.hpp"
 #include "work/judge_order.hpp"
@@ -17,15 +14,6 @@
 
 namespace ebbtide::cli {
 namespace {
-
-/// Now, or the time that SOURCE_DATE_EPOCH states, so that a report can be made again byte for byte.
-Instant time_of_making() {
-    if (const char* stated = std::getenv("SOURCE_DATE_EPOCH"))
-        if (const long long seconds = std::strtoll(stated, nullptr, 10);
-            seconds > 0 && seconds < 9'000'000'000)
-            return {seconds * 1'000'000'000};
-    return {static_cast<std::int64_t>(std::time(nullptr)) * 1'000'000'000};
-}
 
 work::Progress progress_on_terminal() {
     return [](const std::string& name, std::size_t number, std::size_t count) {
@@ -57,41 +45,6 @@ nlohmann::json judgement_json(const record::OrderRecord& record) {
     out["method"] = {{"id", record.method.id}, {"edition", record.method.edition}};
     out["specification"] = {{"id", record.specification.id}, {"edition", record.specification.edition}};
     return out;
-}
-
-/// Written beside the target and moved over it: a full disk leaves the old report, not half a new one.
-Result<Done> write_file(const std::string& path, const std::string& bytes) {
-    const std::string part = path + ".part";
-    std::error_code none;
-    if (std::filesystem::exists(std::filesystem::symlink_status(part, none)))
-        return Error{Fault::bad_input, "is in the way: the report is written there before it gets its name",
-                     part, "Keep it under another name, or remove it"};
-    const Error cannot{Fault::unreadable, "cannot be written", path,
-                       "Check that the folder is there, writable and not full"};
-    {
-        std::ofstream file(part, std::ios::binary | std::ios::trunc);
-        file.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
-        file.close();
-        if (!file) {
-            std::error_code ignored;
-            std::filesystem::remove(part, ignored);
-            return cannot;
-        }
-    }
-    std::error_code fault;
-    std::filesystem::rename(part, path, fault);
-    if (fault) {
-        std::error_code ignored;
-        std::filesystem::remove(part, ignored);
-        return cannot;
-    }
-    return Done{};
-}
-
-std::optional<Error> fault_of_ending(const std::string& output) {
-    if (output.ends_with(".pdf") || output.ends_with(".html")) return {};
-    return Error{Fault::bad_input, fmt::format("'{}' is neither .pdf nor .html", output), "--output",
-                 "Name a file that ends in .pdf (with the record attached) or .html"};
 }
 
 /// Where an order lies, and the terms under which it is to be judged.

@@ -181,6 +181,15 @@ TEST(LedgerFindDocument, HoldsExactlyTheDocumentedKeys) {
         EXPECT_EQ(keys_of(level), documented("ledger.md", "### A level of a run"));
 }
 
+TEST(ValidationDocument, HoldsExactlyTheDocumentedKeys) {
+    const json document = run({"validate", "--json"}).json();
+    EXPECT_EQ(keys_of(document), documented("validation.md", "## ebbtide.validation/1"));
+    EXPECT_EQ(document["schema"], "ebbtide.validation/1");
+    EXPECT_EQ(keys_of(document["computer"]), documented("validation.md", "### The computer"));
+    for (const json& check : document["checks"])
+        EXPECT_EQ(keys_of(check), documented("validation.md", "### A check"));
+}
+
 TEST(RecordDocument, HoldsExactlyTheDocumentedKeys) {
     const TemporaryFolder folder;
     const std::string pdf = folder / "r.pdf";

@@ -313,9 +313,10 @@ TEST_F(Shown, HelpOfEveryCommandHasAnExampleThatRuns) {
     const std::string all = run({"--help"}).out;
     EXPECT_NE(all.find("earth before touching"), std::string::npos);
     for (const std::string command :
-         {"measure", "fit", "convert", "judge", "report", "verify", "demo", "methods", "version", "ledger",
-          "ledger init", "ledger add", "ledger find", "ledger get", "ledger check", "ledger backup",
-          "ledger restore", "ledger export", "ledger import"}) {
+         {"measure",      "fit",           "convert",        "judge",         "report",
+          "verify",       "validate",      "demo",           "methods",       "version",
+          "ledger",       "ledger init",   "ledger add",     "ledger find",   "ledger get",
+          "ledger check", "ledger backup", "ledger restore", "ledger export", "ledger import"}) {
         EXPECT_NE(all.find(command.substr(0, command.find(' '))), std::string::npos);
         std::vector<std::string> words = words_of(command);
         words.push_back("--help");
