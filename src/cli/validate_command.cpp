@@ -24,11 +24,11 @@ std::string text_of(const Validation& validation) {
         for (; i < validation.checked.size() && validation.checked[i].subject == subject; ++i, ++count) {
             const Checked& one = validation.checked[i];
             if (one.agrees) continue;
-            differing += "    " +
-                         wrapped(fmt::format("differs: {}: {} printed, {} here ({})", one.name, one.printed,
-                                             validation::text_of_ours(one), one.source),
-                                 screen - 4, 8) +
-                         "\n";
+            differing +=
+                "    " +
+                wrapped(fmt::format("differs: {} ({})", validation::difference_in_words(one), one.source),
+                        screen - 4, 8) +
+                "\n";
         }
         text += fmt::format("{:>4} {}{}\n{}", count, subject, differing.empty() ? "" : ":", differing);
     }

@@ -2,6 +2,9 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <span>
+
 #include "basis/number_text.hpp"
 #include "report/chapters.hpp"
 #include "report/html_writer.hpp"
@@ -64,45 +67,62 @@ Statement statement_of(const Validation& validation) {
     return statement;
 }
 
-/// "0.0005" and "5e-12", without the tail of a binary fraction.
-std::string allowed_text(const Checked& checked) {
-    return std::holds_alternative<std::string>(checked.ours) && checked.allowed == 0
-               ? "none"
-               : fmt::format("{:.3g}", checked.allowed);
+/// Why more than the rounding of the printed figure is allowed: a letter each, in the order of the rows.
+class Reasons {
+  public:
+    /// " a"; empty for the usual reason.
+    std::string letter_of(const Checked& checked) {
+        if (checked.because == validation::Allowed{}.because || is_word(checked)) return "";
+        const auto known = std::ranges::find(reasons_, checked.because);
+        const auto place = known - reasons_.begin();
+        if (known == reasons_.end()) reasons_.push_back(checked.because);
+        return std::string(" ") + static_cast<char>('a' + place);
+    }
+    static bool is_word(const Checked& checked) {
+        return checked.fault.empty() && std::holds_alternative<std::string>(checked.ours);
+    }
+    [[nodiscard]] std::string text() const {
+        std::string text = "Allowed is the rounding of the printed figure; words must be the same.";
+        for (std::size_t i = 0; i < reasons_.size(); ++i)
+            text += fmt::format("\n{}: {}.", static_cast<char>('a' + i), reasons_[i]);
+        return text;
+    }
+
+  private:
+    std::vector<std::string> reasons_;
+};
+
+std::string allowed_text(const Checked& checked, Reasons& reasons) {
+    if (checked.allowed == 0 && (Reasons::is_word(checked) || !checked.fault.empty())) return "–";
+    return fmt::format("{:.2g}{}", checked.allowed, reasons.letter_of(checked));
 }
 
-/// Checks from one source, which is the title.
-Table table_of(std::span<const Checked> checks) {
+Table table_of(std::span<const Checked> checks, Reasons& reasons) {
+    // A hash is broken into lines, other figures are not.
+    const bool long_words =
+        std::ranges::any_of(checks, [](const Checked& one) { return one.printed.size() > 32; });
+    const Column::Kind figures = long_words ? Column::Kind::text : one_line;
     Table table;
-    table.title = checks.front().source;
     table.clause = "7.11.2";
-    table.columns = {{"figure"},
-                     {"printed", number},
-                     {"here", number},
-                     {"unit", one_line},
-                     {"allowed difference", number},
-                     {"because of"},
-                     {"result", one_line}};
+    table.columns = {
+        {"figure"},          {"source"}, {"printed", figures}, {"here", figures}, {"allowed", one_line},
+        {"result", one_line}};
     for (const Checked& one : checks)
-        table.rows.push_back({{one.name, {}, false, false},
+        table.rows.push_back({{one.name + (one.unit.empty() ? "" : ", in " + one.unit), {}, false, false},
+                              {one.source, {}, true, false},
                               {one.printed, {}, false, false},
-                              {validation::text_of_ours(one), {}, false, false},
-                              {one.unit, {}, true, false},
-                              {allowed_text(one), {}, true, false},
-                              {one.because, {}, true, false},
+                              {one.fault.empty() ? validation::text_of_ours(one) : "–", {}, false, false},
+                              {allowed_text(one, reasons), {}, true, false},
                               {one.agrees ? "agrees" : "differs", {}, false, !one.agrees}});
     return table;
 }
 
-/// The checks of one subject; those of one source stand in one table when they follow each other.
+/// The checks of one subject.
 void add_subject(Document& document, std::span<const Checked> checks) {
     document.blocks.emplace_back(Heading{checks.front().subject});
-    while (!checks.empty()) {
-        std::size_t count = 1;
-        while (count < checks.size() && checks[count].source == checks.front().source) ++count;
-        document.blocks.emplace_back(table_of(checks.first(count)));
-        checks = checks.subspan(count);
-    }
+    Reasons reasons;
+    document.blocks.emplace_back(table_of(checks, reasons));
+    document.blocks.emplace_back(Paragraph{reasons.text(), Paragraph::Look::note, "7.11.2"});
 }
 
 }  // namespace

@@ -1,6 +1,5 @@
 #include "validation/check.hpp"
 
-#include <algorithm>
 #include <cmath>
 #include <exception>
 
@@ -16,13 +15,6 @@ std::string mantissa_of(const std::string& printed) {
 int places_of(const std::string& mantissa) {
     const std::size_t point = mantissa.find('.');
     return point == std::string::npos ? 0 : static_cast<int>(mantissa.size() - point - 1);
-}
-
-int digits_of(const std::string& mantissa) {
-    const std::size_t first = mantissa.find_first_of("123456789");
-    if (first == std::string::npos) return 1;
-    return static_cast<int>(std::count_if(mantissa.begin() + static_cast<std::ptrdiff_t>(first),
-                                          mantissa.end(), [](char c) { return c != '.'; }));
 }
 
 double allowed_difference(const Check& check, double expected) {
@@ -91,12 +83,18 @@ std::vector<Checked> run(const std::vector<Check>& checks) {
 }
 
 std::string text_of_ours(const Checked& checked) {
-    if (!checked.fault.empty()) return checked.fault;
+    if (!checked.fault.empty()) return "";
     const auto* number = std::get_if<double>(&checked.ours);
     if (!number) return std::get<std::string>(checked.ours);
     const std::string mantissa = mantissa_of(checked.printed);
-    if (mantissa.size() == checked.printed.size()) return fixed_text(*number, places_of(mantissa) + 2);
-    return significant_text(*number, digits_of(mantissa) + 2);
+    const double unit = last_digit_of(checked.printed) * std::pow(10.0, places_of(mantissa));
+    return fixed_text(*number / unit, places_of(mantissa) + 2) + checked.printed.substr(mantissa.size());
+}
+
+std::string difference_in_words(const Checked& checked) {
+    return checked.name + ": " +
+           (checked.fault.empty() ? checked.printed + " printed, " + text_of_ours(checked) + " here"
+                                  : checked.fault);
 }
 
 double last_digit_of(const std::string& printed) {

@@ -56,8 +56,10 @@ struct Checked {
 [[nodiscard]] Checked run(const Check& check);
 [[nodiscard]] std::vector<Checked> run(const std::vector<Check>& checks);
 
-/// Ours as text, with two digits more than the source prints.
+/// Ours as the source prints its figure, with two digits more; empty where there is none.
 [[nodiscard]] std::string text_of_ours(const Checked& checked);
+/// "t(10 %): 2.303585 printed, 2.30258500 here", or why there is no figure of ours.
+[[nodiscard]] std::string difference_in_words(const Checked& checked);
 /// A unit of the last digit of a printed number: 1e-5 of "0.37875", 1e-11 of "3.7541005211E-01".
 [[nodiscard]] double last_digit_of(const std::string& printed);
 

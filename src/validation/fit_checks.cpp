@@ -1,3 +1,5 @@
+#include <fmt/format.h>
+
 #include <cmath>
 #include <span>
 #include <stdexcept>
@@ -73,8 +75,8 @@ void add(std::vector<Check>& checks, const Certified& certified) {
         if (!fit.ok()) throw std::runtime_error(fit.reason);
         return fit;
     });
-    const std::string name = std::string(certified.set) + ", " + certified.model + ": ",
-                      source = "NIST StRD, nonlinear regression, " + std::string(certified.set) + ".dat";
+    const std::string name = std::string(certified.set) + ": ",
+                      source = fmt::format("NIST StRD, {}.dat: {}", certified.set, certified.model);
     for (std::size_t i = 0; i < certified.b.size(); ++i) {
         const std::string b = "b" + std::to_string(i + 1);
         const Read read = certified.b[i];

@@ -83,21 +83,35 @@ apparatus = "clamp_discharge"
 
 [sensor]
 name = "none: the recording is worked out"
-gain = 1000
+gain = 1
 full_scale_V = 10000
+u_gain = 0
+lag_s = 0
+u_lag_s = 0
+u_linearity = 0
+resolution_s = 0.001
 
 [electrode]
-gain = 1000
+gain = 1
 full_scale_V = 10000
+u_gain = 0
 
 [fixture]
 clamp_gap_mm = 76
 sensor_distance_mm = 12.5
 induced_fraction_positive = 0
 induced_fraction_negative = 0
+u_induced_fraction = 0
 
 [recorder]
+u_time_base = 0
+u_channel_skew_s = 0
 lead_in_is_zero_state = true
+
+[hygrometer]
+name = "none"
+u_relative_humidity_percent = 0
+u_temperature_C = 0
 )";
 
 constexpr const char* order = R"(schema = "ebbtide.order/1"
@@ -119,6 +133,7 @@ agreed = "nobody: made to check this program"
 [[item]]
 id = "I1"
 description = "A resistor and a capacitor, worked out"
+condition_on_receipt = "none"
 
 [[specimen]]
 id = "S1"
