@@ -41,9 +41,10 @@ Statement statement_of(const Validation& validation) {
     const std::size_t count = validation.checked.size(), wrong = validation.disagreeing();
     if (validation.all_agree())
         return {plan::Conformity::pass,
-                fmt::format("On this computer the program gives all {} published figures, each within the "
-                            "difference that is allowed for it.",
-                            count),
+                fmt::format(
+                    "On this computer the program gives all {} figures known from outside, each within the "
+                    "difference that is allowed for it.",
+                    count),
                 {},
                 "all agree",
                 "7.11.2"};
