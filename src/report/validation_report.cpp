@@ -62,8 +62,7 @@ Statement statement_of(const Validation& validation) {
             statement.reasons.push_back("more of them stand below");
             break;
         }
-        statement.reasons.push_back(
-            fmt::format("{}: {} printed, {} here", one.name, one.printed, validation::text_of_ours(one)));
+        statement.reasons.push_back(validation::difference_in_words(one));
     }
     return statement;
 }

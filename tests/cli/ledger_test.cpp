@@ -84,9 +84,10 @@ TEST_F(LedgerOfOrders, GoesInOutElsewhereAndIsVerified) {
     const std::string table = bytes_of(folder_ / "export/results.csv");
     EXPECT_EQ(std::ranges::count(table, '\n'), static_cast<std::ptrdiff_t>(levels.size()) + 1);
     json of_recordings = json::array(), of_order = json::array();
-    for (const auto& file : std::filesystem::directory_iterator(folder_ / "export/recordings"))
-        for (const json& one : run({"measure", file.path(), "--json"}).json()["files"][0]["runs"])
-            of_recordings.push_back(one["run"]);
+    for (const auto& file : std::filesystem::directory_iterator(folder_ / "export/recordings")) {
+        const json measured = run({"measure", file.path(), "--json"}).json();
+        for (const json& one : measured["files"][0]["runs"]) of_recordings.push_back(one["run"]);
+    }
     for (const json& one : judged["runs"]) of_order.push_back(one["run"]);
     std::sort(of_recordings.begin(), of_recordings.end());
     std::sort(of_order.begin(), of_order.end());

@@ -80,8 +80,8 @@ TEST_F(ValidateWithAWrongFigure, EndsWith20AndNamesIt) {
     EXPECT_EQ(code, cli::differs);
     EXPECT_NE(out.find("a wrong time: 2.303585 printed, 2.30258500 here"), std::string::npos) << out;
     const std::string page = bytes_of(folder_ / "v.html");
-    for (const char* said :
-         {"differs", "a wrong time: 2.303585 printed, 2.30258500 here", "no run was found"})
+    for (const char* said : {"differs", "a wrong time: 2.303585 printed, 2.30258500 here",
+                             "a check that fails: no run was found"})
         EXPECT_NE(page.find(said), std::string::npos) << said;
     EXPECT_EQ(page.find("all agree"), std::string::npos);
     const json document = work::json_of(validation_);
