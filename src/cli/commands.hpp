@@ -8,6 +8,7 @@
 
 #include "ledger/find.hpp"
 #include "recording/source.hpp"
+#include "validation/validation.hpp"
 #include "work/rejudge.hpp"
 
 namespace ebbtide::cli {
@@ -79,6 +80,15 @@ struct ReportOptions {
 int report(const ReportOptions& options);
 
 int verify(const std::string& file);
+
+struct ValidateOptions {
+    std::string output;  ///< .pdf or .html; empty: no report
+    bool letter = false;
+    bool json = false;
+};
+int validate(const ValidateOptions& options);
+/// Shows what was found, and writes the report.
+int show(const validation::Validation& validation, const ValidateOptions& options);
 
 /// Judges the example order and writes its report.
 int demo(const std::string& folder, const std::string& output);

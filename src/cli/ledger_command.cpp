@@ -14,6 +14,7 @@
 #include "ledger/migrations.hpp"
 #include "record/json.hpp"
 #include "work/ledger_add.hpp"
+#include "work/ledger_export.hpp"
 #include "work/ledger_pedigree.hpp"
 #include "work/ledger_report.hpp"
 #include "work/ledger_transcribe.hpp"
@@ -245,7 +246,7 @@ int ledger_restore(const LedgerOptions& options) {
 int ledger_export(const LedgerOptions& options) {
     auto database = ledger::open_ledger(options.ledger, Database::Access::read);
     if (!database) return complain(database.error());
-    const auto last = ledger::export_to(*database, options.place);
+    const auto last = work::export_ledger(*database, options.place);
     if (!last) return complain(last.error());
     fmt::print("{}: {}\nhead {}\n", options.place, counted(last->number, "link", "links"), last->sha256);
     return ok;

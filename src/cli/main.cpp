@@ -147,6 +147,17 @@ int run(int argc, char** argv) {
         "Example: ebbtide verify report.pdf\nEnds with 0 when all figures agree, 20 when any differs.");
     verify_command->callback([&] { code = cli::verify(verified); });
 
+    cli::ValidateOptions validate;
+    auto* validate_command = app.add_subcommand(
+        "validate", "Works out published figures on this computer and compares: is it fit for the work?");
+    validate_command->add_option("-o,--output", validate.output, "report.pdf or report.html");
+    validate_command->add_flag("--letter", validate.letter, "Letter paper instead of A4");
+    validate_command->add_flag("--json", validate.json, "every check as JSON (docs/formats/validation.md)");
+    validate_command->footer(
+        "Example: ebbtide validate -o validation.pdf\n"
+        "Ends with 0 when all figures agree, 20 when any differs.");
+    validate_command->callback([&] { code = cli::validate(validate); });
+
     cli::ConvertOptions convert;
     auto* convert_command = app.add_subcommand(
         "convert", "Writes a recording as a recording container or as HDF5, sample by sample the same");

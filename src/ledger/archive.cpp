@@ -10,6 +10,7 @@
 #include "ledger/canonical.hpp"
 #include "ledger/durable_file.hpp"
 #include "ledger/entries.hpp"
+#include "ledger/result_table.hpp"
 #include "ledger/segments.hpp"
 
 namespace ebbtide::ledger {
@@ -32,6 +33,27 @@ std::string text_of(const Sums& sums) {
     return text;
 }
 
+/// Of every file there is, but for the list of sums itself.
+Result<Sums> sums_of(const std::string& directory) {
+    Sums sums;
+    std::error_code fault;
+    fs::recursive_directory_iterator file(directory, fault);
+    for (; !fault && file != fs::recursive_directory_iterator(); file.increment(fault)) {
+        std::error_code none;
+        if (file->is_directory(none) && !file->is_symlink(none)) continue;
+        const std::string name = fs::path(file->path()).lexically_relative(directory).string();
+        if (name == sums_name) continue;
+        Sha256 hash;
+        const auto read = each_piece(file->path().string(), [&](std::string_view piece) { hash.add(piece); });
+        if (!read) return read.error();
+        sums[name] = hash.hex();
+    }
+    if (fault)
+        return Error{Fault::bad_input, "cannot be read: " + fault.message(), directory,
+                     "Name the directory that 'ebbtide ledger export' made"};
+    return sums;
+}
+
 std::string line_of(const Link& link) {
     return fmt::format(R"({{"number":{},"at_ns":{},"act":"{}","content":"{}","sha256":"{}"}})", link.number,
                        link.at.ns, name_of(link.act), link.content, link.sha256);
@@ -51,53 +73,63 @@ Result<std::string> line_of(const Entry& entry) {
            fmt::format(R"(,"voided":{},"sha256":"{}","body":{}}})", entry.voided, entry.sha256, entry.body);
 }
 
-Result<Done> export_into(Database& ledger, const std::string& directory, Link& last) {
-    Sums sums;
-    std::string audit, entries;
-    std::int64_t entry_count = 0, segment_count = 0;
-    const auto write = [&](const std::string& name, const std::string& bytes) {
-        sums[name] = sha256_hex(bytes);
-        return write_new_file(directory + "/" + name, bytes);
-    };
+/// The links, and the segments that they stand for.
+Result<Done> export_chain(Database& ledger, const std::string& directory, Link& last,
+                          std::int64_t& segments) {
+    auto audit = NewFile::create(directory + "/audit.jsonl");
+    if (!audit) return audit.error();
     last = no_link();
-    auto read =
+    const auto read =
         ledger.each("SELECT number, at_ns, act, content, sha256 FROM link ORDER BY number", {},
                     [&](const Row& row) -> Result<Done> {
                         const Act act = row.text(2) == "entry" ? Act::entry : Act::segment;
                         last = {row.integer(0), Instant{row.integer(1)}, act, row.text(3), row.text(4)};
-                        audit += line_of(last) + "\n";
-                        if (act == Act::entry) return Done{};
-                        ++segment_count;
+                        auto added = audit->add(line_of(last) + "\n");
+                        if (!added || act == Act::entry) return added;
+                        ++segments;
                         const auto bytes = segment(ledger, last.content);
                         if (!bytes) return bytes.error();
-                        return write("segments/" + last.content, *bytes);
+                        return write_new_file(directory + "/segments/" + last.content, *bytes);
                     });
     if (!read) return read;
-    read = ledger.each(fmt::format("SELECT {} FROM entry e JOIN link l ON l.number = e.number "
-                                   "ORDER BY e.number",
-                                   entry_columns),
-                       {}, [&](const Row& row) -> Result<Done> {
-                           const auto entry = entry_at(row);
-                           if (!entry) return entry.error();
-                           const auto line = line_of(*entry);
-                           if (!line) return line.error();
-                           entries += *line + "\n";
-                           ++entry_count;
-                           return Done{};
-                       });
+    return audit->finish();
+}
+
+Result<Done> export_entries(Database& ledger, const std::string& directory, std::int64_t& count) {
+    auto entries = NewFile::create(directory + "/entries.jsonl");
+    if (!entries) return entries.error();
+    const auto read = ledger.each(fmt::format("SELECT {} FROM entry e JOIN link l ON l.number = e.number "
+                                              "ORDER BY e.number",
+                                              entry_columns),
+                                  {}, [&](const Row& row) -> Result<Done> {
+                                      const auto entry = entry_at(row);
+                                      if (!entry) return entry.error();
+                                      const auto line = line_of(*entry);
+                                      if (!line) return line.error();
+                                      ++count;
+                                      return entries->add(*line + "\n");
+                                  });
     if (!read) return read;
+    return entries->finish();
+}
+
+Result<Done> export_into(Database& ledger, const std::string& directory, const Further& further, Link& last) {
+    std::int64_t entries = 0, segments = 0;
+    if (auto written = export_chain(ledger, directory, last, segments); !written) return written;
+    if (auto written = export_entries(ledger, directory, entries); !written) return written;
+    if (auto written = write_result_table(ledger, directory + "/results.csv"); !written) return written;
+    if (further)
+        if (auto written = further(ledger, directory); !written) return written;
     const json about = {{"schema", schema},
                         {"head", last.sha256},
                         {"links", last.number},
-                        {"entries", entry_count},
-                        {"segments", segment_count}};
-    for (const auto& [name, bytes] : {std::pair<std::string, std::string>{"audit.jsonl", audit},
-                                      {"entries.jsonl", entries},
-                                      {"ledger.json", about.dump() + "\n"}}) {
-        auto written = write(name, bytes);
-        if (!written) return written;
-    }
-    return write_new_file(directory + "/" + sums_name, text_of(sums));
+                        {"entries", entries},
+                        {"segments", segments}};
+    if (auto written = write_new_file(directory + "/ledger.json", about.dump() + "\n"); !written)
+        return written;
+    const auto sums = sums_of(directory);
+    if (!sums) return sums.error();
+    return write_new_file(directory + "/" + sums_name, text_of(*sums));
 }
 
 Error not_as_written(const std::string& directory, const std::string& what) {
@@ -191,7 +223,7 @@ Result<Done> import_link(Database& ledger, const std::string& directory, const s
 
 }  // namespace
 
-Result<Link> export_to(Database& ledger, const std::string& directory) {
+Result<Link> export_to(Database& ledger, const std::string& directory, const Further& further) {
     const std::string part = directory + ".part";
     for (const std::string& name : {directory, part}) {
         const auto is_new = must_be_new(name);
@@ -205,7 +237,7 @@ Result<Link> export_to(Database& ledger, const std::string& directory) {
     const auto snapshot = Snapshot::begin(ledger);
     if (!snapshot) return snapshot.error();
     Link last;
-    auto done = export_into(ledger, part, last);
+    auto done = export_into(ledger, part, further, last);
     if (done) done = give_name(part, directory);
     if (!done) {
         fs::remove_all(part, fault);
@@ -215,27 +247,13 @@ Result<Link> export_to(Database& ledger, const std::string& directory) {
 }
 
 Result<Done> compare_sums(const std::string& directory) {
-    Sums sums;
-    std::error_code fault;
-    fs::recursive_directory_iterator file(directory, fault);
-    for (; !fault && file != fs::recursive_directory_iterator(); file.increment(fault)) {
-        std::error_code none;
-        if (file->is_directory(none) && !file->is_symlink(none)) continue;
-        const std::string name = fs::path(file->path()).lexically_relative(directory).string();
-        if (name == sums_name) continue;
-        Sha256 hash;
-        const auto read = each_piece(file->path().string(), [&](std::string_view piece) { hash.add(piece); });
-        if (!read) return read.error();
-        sums[name] = hash.hex();
-    }
-    if (fault)
-        return Error{Fault::unreadable, "cannot be read: " + fault.message(), directory,
-                     "Name the directory that 'ebbtide ledger export' made"};
+    const auto sums = sums_of(directory);
+    if (!sums) return sums.error();
     const auto listed = read_file(directory + "/" + sums_name, largest_list);
     if (!listed)
         return Error{Fault::bad_input, "is no export of a ledger: it has no SHA256SUMS", directory,
                      "Name the directory that 'ebbtide ledger export' made"};
-    if (*listed != text_of(sums))
+    if (*listed != text_of(*sums))
         return not_as_written(directory,
                               "the files are not those that SHA256SUMS lists; 'sha256sum -c' names them");
     return Done{};

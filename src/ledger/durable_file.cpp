@@ -13,6 +13,8 @@
 namespace ebbtide::ledger {
 namespace {
 
+constexpr std::size_t written_at_once = 1 << 18;
+
 Error cannot_be_written(const std::string& path, int fault) {
     return {Fault::unreadable, fmt::format("cannot be written: {}", std::strerror(fault)), path,
             "Check that the folder is there, writable and not full"};
@@ -49,18 +51,52 @@ Result<Done> must_be_new(const std::string& path) {
     return Done{};
 }
 
-Result<Done> write_new_file(const std::string& path, std::string_view bytes) {
-    const Descriptor file(path, O_WRONLY | O_CREAT | O_EXCL);
-    if (file.number() < 0) return cannot_be_written(path, errno);
+Result<NewFile> NewFile::create(const std::string& path) {
+    const int file = ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+    if (file < 0) return cannot_be_written(path, errno);
+    return NewFile(path, file);
+}
+
+NewFile::NewFile(NewFile&& other) noexcept
+    : path_(std::move(other.path_)), waiting_(std::move(other.waiting_)), file_(other.file_) {
+    other.file_ = -1;
+}
+
+NewFile::~NewFile() {
+    if (file_ >= 0) ::close(file_);
+}
+
+Result<Done> NewFile::write(std::string_view bytes) {
     while (!bytes.empty()) {
-        const ssize_t written = ::write(file.number(), bytes.data(), bytes.size());
+        const ssize_t written = ::write(file_, bytes.data(), bytes.size());
         if (written < 0 && errno == EINTR) continue;
-        if (written <= 0) return cannot_be_written(path, errno);
+        if (written <= 0) return cannot_be_written(path_, errno);
         bytes.remove_prefix(static_cast<std::size_t>(written));
     }
-    if (::fsync(file.number()) != 0) return cannot_be_written(path, errno);
-    sync_folder_of(path);
     return Done{};
+}
+
+Result<Done> NewFile::add(std::string_view bytes) {
+    waiting_ += bytes;
+    if (waiting_.size() < written_at_once) return Done{};
+    auto written = write(waiting_);
+    waiting_.clear();
+    return written;
+}
+
+Result<Done> NewFile::finish() {
+    if (auto written = write(waiting_); !written) return written;
+    waiting_.clear();
+    if (::fsync(file_) != 0) return cannot_be_written(path_, errno);
+    sync_folder_of(path_);
+    return Done{};
+}
+
+Result<Done> write_new_file(const std::string& path, std::string_view bytes) {
+    auto file = NewFile::create(path);
+    if (!file) return file.error();
+    if (auto added = file->add(bytes); !added) return added;
+    return file->finish();
 }
 
 Result<Done> give_name(const std::string& part, const std::string& path) {

@@ -10,8 +10,27 @@
 
 namespace ebbtide::ledger {
 
-/// Writes a new file and waits until the disk has it, under its name. Error: it is there already; it cannot
-/// be written.
+/// A new file that grows, for lists longer than memory.
+class NewFile {
+  public:
+    /// Error: it is there already; it cannot be written.
+    [[nodiscard]] static Result<NewFile> create(const std::string& path);
+    NewFile(NewFile&& other) noexcept;
+    NewFile& operator=(NewFile&&) = delete;
+    ~NewFile();
+
+    [[nodiscard]] Result<Done> add(std::string_view bytes);
+    /// Waits until the disk has it, under its name. Before that nothing is promised.
+    [[nodiscard]] Result<Done> finish();
+
+  private:
+    NewFile(std::string path, int file) : path_(std::move(path)), file_(file) {}
+    Result<Done> write(std::string_view bytes);
+    std::string path_, waiting_;
+    int file_ = -1;
+};
+
+/// Writes a new file and waits until the disk has it, under its name. Errors as NewFile.
 [[nodiscard]] Result<Done> write_new_file(const std::string& path, std::string_view bytes);
 
 /// Gives a finished file or directory its name. Errors: that name is taken; the disk refuses.

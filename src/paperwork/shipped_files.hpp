@@ -1,5 +1,5 @@
 #pragma once
-// What cmake/embed_shipped.cmake makes of methods/*.toml.
+// What cmake/embed_texts.cmake makes of methods/*.toml.
 
 #include <string_view>
 #include <vector>

@@ -194,7 +194,9 @@ class Hdf5Writer::File {
         // The structures of 1.10 carry checksums, older ones do not.
         H5Pset_libver_bounds(access.id(), H5F_LIBVER_V110, H5F_LIBVER_V110);
         H5Pset_fclose_degree(access.id(), H5F_CLOSE_STRONG);
-        file_ = Handle(H5Fcreate(path.c_str(), H5F_ACC_TRUNC, H5P_DEFAULT, access.id()), H5Fclose);
+        const Handle creation(H5Pcreate(H5P_FILE_CREATE), H5Pclose);
+        H5Pset_obj_track_times(creation.id(), false);  // of the root group
+        file_ = Handle(H5Fcreate(path.c_str(), H5F_ACC_TRUNC, creation.id(), access.id()), H5Fclose);
         if (file_) segments_ = make_group(file_.id(), "segments");
         chunk_ = std::clamp<std::size_t>(
             numbers_in_memory / std::max<std::size_t>(1, description_.channels.size()), 64, most_in_chunk);

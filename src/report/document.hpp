@@ -74,11 +74,13 @@ struct Bullets {
     Clause clause;
 };
 
-/// The statement of conformity: a word with its shape, what it is said of, and why.
+/// The statement of conformity, or another outcome: a word with its shape, what it is said of, and why.
 struct Statement {
     plan::Conformity conformity = plan::Conformity::void_;
     std::string said_of;
     std::vector<std::string> reasons;
+    std::string word = std::string(plan::name_of(conformity));
+    Clause clause = "7.8.6.2";
 };
 
 using Block = std::variant<Heading, Paragraph, Facts, Table, FigureRow, Bullets, Statement>;
@@ -92,6 +94,7 @@ struct Document {
     std::string program;          ///< "ebbtide 0.1.0"
     Instant made;
     std::vector<Block> blocks;
+    Clause title_clause = "7.8.2.1 a", id_clause = "7.8.2.1 d";
 };
 
 /// Width of the text in points, the same on A4 and Letter: only the number of lines a page differs.

@@ -50,9 +50,8 @@ std::string_view name_of(Column::Kind kind) {
     return kind == Column::Kind::number ? "number" : kind == Column::Kind::name ? "name" : "text";
 }
 
-std::string marked(plan::Conformity conformity) {
-    return fmt::format(R"(<span class="mark">{}{}</span>)", svg_of(mark_of(conformity, 10)),
-                       plan::name_of(conformity));
+std::string marked(plan::Conformity conformity, std::string_view word) {
+    return fmt::format(R"(<span class="mark">{}{}</span>)", svg_of(mark_of(conformity, 10)), escaped(word));
 }
 
 struct Writer {
@@ -91,7 +90,7 @@ struct Writer {
                 if (row[i].strong) look += " strong";
                 out += fmt::format("<td class=\"{}\">", look);
                 if (row[i].mark) {
-                    out += marked(*row[i].mark);
+                    out += marked(*row[i].mark, plan::name_of(*row[i].mark));
                     if (!row[i].text.empty()) out += "<br>";
                 }
                 out += escaped(bound_together(row[i].text, block.columns[i].kind == Column::Kind::number)) +
@@ -115,9 +114,8 @@ struct Writer {
         out += "</ul>\n";
     }
     void operator()(const Statement& block) const {
-        out +=
-            fmt::format("<section class=\"statement\" data-clause=\"7.8.6.2\">\n<p class=\"word\">{}</p>\n",
-                        marked(block.conformity));
+        out += fmt::format("<section class=\"statement\"{}>\n<p class=\"word\">{}</p>\n",
+                           clause_attribute(block.clause), marked(block.conformity, block.word));
         out += fmt::format("<p class=\"lead\">{}</p>\n", escaped(block.said_of));
         if (!block.reasons.empty()) (*this)(Bullets{block.reasons, ""});
         out += "</section>\n";
@@ -134,15 +132,14 @@ std::string html_of(const Document& document) {
     out += fmt::format("<meta name=\"generator\" content=\"{}\">\n<title>{}, {}</title>\n<style>{}</style>\n",
                        escaped(document.program), escaped(document.id_and_revision), escaped(document.title),
                        style);
-    out += fmt::format(
-        "</head>\n<body>\n<header><span>{}</span><span data-clause=\"7.8.2.1 "
-        "d\">{}</span></header>\n<main>\n",
-        escaped(document.laboratory), escaped(document.id_and_revision));
-    out += fmt::format("<h1 data-clause=\"7.8.2.1 a\">{}</h1>\n", escaped(document.title));
+    out += fmt::format("</head>\n<body>\n<header><span>{}</span><span{}>{}</span></header>\n<main>\n",
+                       escaped(document.laboratory), clause_attribute(document.id_clause),
+                       escaped(document.id_and_revision));
+    out += fmt::format("<h1{}>{}</h1>\n", clause_attribute(document.title_clause), escaped(document.title));
     for (const Block& block : document.blocks) std::visit(Writer{out}, block);
-    out +=
-        fmt::format("</main>\n<footer data-clause=\"7.8.2.1 d\">End of r{}. {}</footer>\n</body>\n</html>\n",
-                    escaped(document.id_and_revision.substr(1)), escaped(document.page_notice));
+    out += fmt::format("</main>\n<footer{}>End of r{}. {}</footer>\n</body>\n</html>\n",
+                       clause_attribute(document.id_clause), escaped(document.id_and_revision.substr(1)),
+                       escaped(document.page_notice));
     return out;
 }
 

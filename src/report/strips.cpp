@@ -158,8 +158,7 @@ struct Writer {
 
     void operator()(const Statement& block) const {
         const std::size_t first = strips.size();
-        const SetText word =
-            typesetter.set(plan::name_of(block.conformity), {title_pt, Tint::ink, true, Anchor::start});
+        const SetText word = typesetter.set(block.word, {title_pt, Tint::ink, true, Anchor::start});
         const Picture mark = mark_of(block.conformity, 13);
         Strip top;
         top.before = 14;

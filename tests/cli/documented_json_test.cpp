@@ -237,6 +237,15 @@ TEST(LedgerTrendDocument, HoldsExactlyTheDocumentedKeys) {
     }
 }
 
+TEST(ValidationDocument, HoldsExactlyTheDocumentedKeys) {
+    const json document = run({"validate", "--json"}).json();
+    EXPECT_EQ(keys_of(document), documented("validation.md", "## ebbtide.validation/1"));
+    EXPECT_EQ(document["schema"], "ebbtide.validation/1");
+    EXPECT_EQ(keys_of(document["computer"]), documented("validation.md", "### The computer"));
+    for (const json& check : document["checks"])
+        EXPECT_EQ(keys_of(check), documented("validation.md", "### A check"));
+}
+
 TEST(RecordDocument, HoldsExactlyTheDocumentedKeys) {
     const TemporaryFolder folder;
     const std::string pdf = folder / "r.pdf";

@@ -89,6 +89,18 @@ TEST_F(LedgerOfOrders, GoesInOutElsewhereAndIsVerified) {
     const std::string head = head_in(ledger({"check"}));
     EXPECT_EQ(head_in(ledger({"export", folder_ / "export"})), head);
     EXPECT_EQ(head_in(ledger({"import", folder_ / "export"}, folder_ / "second.ledger")), head);
+    // For other programs: every result as a line, every recording as HDF5, whose runs are the same.
+    const std::string table = bytes_of(folder_ / "export/results.csv");
+    EXPECT_EQ(std::ranges::count(table, '\n'), static_cast<std::ptrdiff_t>(levels.size()) + 1);
+    json of_recordings = json::array(), of_order = json::array();
+    for (const auto& file : std::filesystem::directory_iterator(folder_ / "export/recordings")) {
+        const json measured = run({"measure", file.path(), "--json"}).json();
+        for (const json& one : measured["files"][0]["runs"]) of_recordings.push_back(one["run"]);
+    }
+    for (const json& one : judged["runs"]) of_order.push_back(one["run"]);
+    std::sort(of_recordings.begin(), of_recordings.end());
+    std::sort(of_order.begin(), of_order.end());
+    EXPECT_EQ(of_recordings, of_order);
     EXPECT_EQ(head_in(ledger({"check"}, folder_ / "second.ledger")), head);
     EXPECT_EQ(ledger({"backup", folder_ / "backup"}).exit, 0);
     EXPECT_EQ(head_in(ledger({"restore", folder_ / "backup"}, folder_ / "third.ledger")), head);

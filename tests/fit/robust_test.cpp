@@ -138,7 +138,7 @@ TEST(RobustFit, RefusesWhatFitRefuses) {
 
 TEST(RobustFit, GivesCertifiedFiguresFromCertifiedDataWithGrossErrorsAdded) {
     // NIST StRD Misra1a.dat with two readings more, 20 off where the residual standard deviation is 0.1.
-    std::ifstream file(std::string(EBBTIDE_SOURCE_DIR) + "/tests/published/nist/Misra1a.dat");
+    std::ifstream file(std::string(EBBTIDE_SOURCE_DIR) + "/src/validation/nist/Misra1a.dat");
     CurveStore data;
     int headings = 0;
     for (std::string line; std::getline(file, line);) {

@@ -81,6 +81,29 @@ TEST_F(Archive, IsReadByGeneralPrograms) {
     EXPECT_EQ(count, 8u);
 }
 
+TEST_F(Archive, HasEveryResultAsALineOfCsv) {
+    // Python's csv module reads RFC 4180 without knowing our columns.
+    write_bytes(folder_ / "read.py",
+                "import csv, sys\n"
+                "rows = list(csv.DictReader(open(sys.argv[1], newline='', encoding='utf-8')))\n"
+                "for r in rows: print(repr((r['order_id'], r['customer'], r['run_id'], r['level'], "
+                "r['decay_s'], r['u_decay_s'], r['at_least_s'], r['counts'], r['tested_to'])))\n"
+                "print(len(rows), len(rows[0]))\n");
+    const std::string command = "python3 '" + (folder_ / "read.py") + "' '" + exported() +
+                                "/results.csv' > '" + (folder_ / "out") + "'";
+    ASSERT_EQ(std::system(command.c_str()), 0);
+    const std::string rows = bytes_of(folder_ / "out");
+    EXPECT_NE(rows.find("('TP-1', 'Ropewalk Cloth Mill', '2', '0.1', '0.4', '0.021', '', '1', '2026-09-18')"),
+              std::string::npos)
+        << rows;
+    EXPECT_NE(rows.find(R"(('TP-2 ","body":{} \n\x01', "'; DROP TABLE entry; --", '1', '0.1', '0.412')"),
+              std::string::npos)
+        << rows;
+    EXPECT_EQ(rows.find("('TP-1', 'Ropewalk Cloth Mill', '1'"), std::string::npos)
+        << "a voided run: " << rows;
+    EXPECT_NE(rows.find("\n3 30\n"), std::string::npos) << rows;
+}
+
 TEST_F(Archive, WithAnyOneBitFlippedIsRefused) {
     const auto files = files_of(exported());
     std::vector<std::pair<std::string, std::size_t>> bits;

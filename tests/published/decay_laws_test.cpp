@@ -1,5 +1,5 @@
-// Decay times of curves whose decay times are known from outside: closed forms, handbook values, recorded
-// circuit simulations.
+// Decay times of curves whose decay times are known from outside: closed forms, recorded circuit simulations.
+// The figures that the program checks on the user's computer stand in src/validation/decay_checks.cpp.
 
 #include <gtest/gtest.h>
 
@@ -17,7 +17,8 @@ namespace {
 using decay::LevelStatus;
 using testing_support::agrees;
 using testing_support::figures_of;
-using testing_support::KnownFall;
+using validation::lagged;
+using validation::plane_wall_centre;
 
 /// The decay time, less what the estimator itself states as its uncertainty on a noise-free record of this
 /// sampling (half a sample of release).
@@ -31,17 +32,6 @@ bool has_flag(const decay::Figures& figures, plan::FlagCode code) {
     for (const plan::Flag& flag : figures.flags)
         if (flag.code == code) return true;
     return false;
-}
-
-TEST(DecayOfAResistorAndCapacitor, IsTheLogarithmOfTheLevel) {
-    // t(p) = T ln(1/p): .693147, 1, 2.302585, 4.605170 T (any text on RC circuits).
-    const auto figures =
-        figures_of({.fraction = [](double t) { return std::exp(-t); }}, {"0.5", "1/e", "0.1", "0.01"});
-    EXPECT_NEAR(decay_of(figures, 0), 0.693147,
-                5e-5);  // the release is found between samples 5e-4 apart, exactly half-way
-    EXPECT_NEAR(decay_of(figures, 1), 1.000000, 5e-5);
-    EXPECT_NEAR(decay_of(figures, 2), 2.302585, 5e-5);
-    EXPECT_NEAR(decay_of(figures, 3), 4.605170, 5e-5);
 }
 
 TEST(DecayOfAResistorAndCapacitor, KeepsItsFiguresFromMicrosecondsToHours) {
@@ -61,8 +51,7 @@ TEST(DecayOfAStretchedExponential, AgreesWithTheInverseOfItsLaw) {
         const char *half, *tenth, *hundredth;
     };
     for (const Row& row :
-         {Row{0.5, "0.480453", "5.301898", "21.207592"}, Row{0.6, "0.542887", "4.015067", "12.747044"},
-          Row{0.8, "0.632458", "2.836414", "6.746167"}}) {
+         {Row{0.6, "0.542887", "4.015067", "12.747044"}, Row{0.8, "0.632458", "2.836414", "6.746167"}}) {
         const auto figures =
             figures_of({.fraction = [&](double t) { return std::exp(-std::pow(t, row.b)); }, .record_s = 40},
                        {"0.5", "0.1", "0.01"});
@@ -72,37 +61,6 @@ TEST(DecayOfAStretchedExponential, AgreesWithTheInverseOfItsLaw) {
         EXPECT_TRUE(agrees(decay_of(figures, 1), row.tenth, 100)) << row.b;
         EXPECT_TRUE(agrees(decay_of(figures, 2), row.hundredth, 200)) << row.b;
     }
-}
-
-TEST(DecayOfSecondOrder, TakesOneNineAndNinetyNineTimeConstants) {
-    // 1/(1 + t/T): 1, 9, 99 T (closed form).
-    const auto figures = figures_of(
-        {.fraction = [](double t) { return 1 / (1 + t); }, .record_s = 150, .samples_per_scale = 500},
-        {"0.5", "0.1", "0.01"});
-    EXPECT_NEAR(decay_of(figures, 0), 1, 5e-4);
-    EXPECT_NEAR(decay_of(figures, 1), 9, 1e-3);
-    EXPECT_NEAR(decay_of(figures, 2), 99, 1e-2);
-}
-
-/// Centre of a sheet with local capacitance, both edges earthed, uniform at the release; time in units of its
-/// slowest time constant.
-double plane_wall_centre(double t) {
-    double sum = 0, sign = 1;
-    for (int k = 0; k < 400; ++k, sign = -sign)
-        sum += sign / (2 * k + 1) * std::exp(-(2 * k + 1) * (2 * k + 1) * t);
-    return 4 / std::numbers::pi * sum;
-}
-
-TEST(DecayOfABackedSheet, AgreesWithThePlaneWallCooling) {
-    // The plane wall of heat-transfer handbooks, Bi -> infinity: Fo = 0.37875, 0.50318, 1.03110, 1.96431 at
-    // 50 %, 1/e, 10 %, 1 % of the centre. Fo = t/(R c (L/2)^2) and T1 = R c L^2/pi^2, so that t/T1 = Fo
-    // pi^2/4.
-    const auto figures = figures_of({.fraction = plane_wall_centre}, {"0.5", "1/e", "0.1", "0.01"});
-    const double per_T1 = 4 / (std::numbers::pi * std::numbers::pi);
-    EXPECT_TRUE(agrees(decay_of(figures, 0) * per_T1, "0.37875", 2));
-    EXPECT_TRUE(agrees(decay_of(figures, 1) * per_T1, "0.50318", 2));
-    EXPECT_TRUE(agrees(decay_of(figures, 2) * per_T1, "1.03110", 2));
-    EXPECT_TRUE(agrees(decay_of(figures, 3) * per_T1, "1.96431", 2));
 }
 
 TEST(DecayOfABackedSheet, WithoutTheElectrodeTheWaitBeforeItsFallIsFlagged) {
@@ -184,23 +142,10 @@ TEST(DecayOfTheCheckStandard, FallsPromptlyAndThenByItsResistorAndCapacitors) {
     }
 }
 
-/// What a first-order sensor of this lag shows of an exponential with time constant 1.
-double lagged(double t, double lag) {
-    return (std::exp(-t) - lag * std::exp(-t / lag)) / (1 - lag);
-}
-
-TEST(SensorLag, DelaysAnExponentialByTheKnownAmount) {
-    // Lag 0.3 T: t(10 %) late by 0.35607 T, t(50 %) by 0.32863 T (solution of the two-exponential response,
-    // worked out in R 4.2.2).
-    const auto figures = figures_of({.fraction = [](double t) { return lagged(t, 0.3); }}, {"0.5", "0.1"});
-    EXPECT_TRUE(agrees(decay_of(figures, 0) - std::log(2.0), "0.32863", 6));
-    EXPECT_TRUE(agrees(decay_of(figures, 1) - std::log(10.0), "0.35607", 6));
-}
-
 TEST(SensorLag, IsTakenOffAndWhatIsLeftIsWithinTheBudget) {
     plan::Bench bench;
     bench.sensor.lag_s = 0.1;
-    const auto figures = figures_of({.fraction = [](double t) { return lagged(t, 0.1); }}, {"0.1"}, bench);
+    const auto figures = figures_of({.fraction = lagged(0.1)}, {"0.1"}, bench);
     const decay::LevelFigure& tenth = figures.levels.front();
     EXPECT_NEAR(decay_of(figures, 0), std::log(10.0), 2 * *tenth.u_decay_s);
     EXPECT_LT(*tenth.u_decay_s, 0.01);
@@ -209,8 +154,7 @@ TEST(SensorLag, IsTakenOffAndWhatIsLeftIsWithinTheBudget) {
 TEST(SensorLag, AsSlowAsTheDecayLeavesItBelowResolution) {
     plan::Bench bench;
     bench.sensor.lag_s = 1.5;
-    const auto figures =
-        figures_of({.fraction = [](double t) { return lagged(t, 1.5); }, .record_s = 20}, {"0.1"}, bench);
+    const auto figures = figures_of({.fraction = lagged(1.5), .record_s = 20}, {"0.1"}, bench);
     EXPECT_EQ(figures.levels.front().status, LevelStatus::below_resolution);
     EXPECT_FALSE(figures.levels.front().decay_s.has_value());
 }

@@ -1,4 +1,5 @@
-// Risks of decisions against figures printed elsewhere.
+// Risks of decisions against figures printed elsewhere. Those that the program checks on the user's computer,
+// the examples of JCGM 106 among them, stand in src/validation/decision_checks.cpp.
 
 #include "judge/risk.hpp"
 
@@ -20,48 +21,21 @@ double normal_quantile(double probability) {
     return boost::math::quantile(boost::math::normal(), probability);
 }
 
-// The three examples of JCGM 106:2012 are from memory; their arithmetic was worked out apart, with R.
-TEST(SpecificRisk, BelowAnUpperLimitAsInTheGuide) {
-    EXPECT_TRUE(agrees(probability_within({-5.47, 0.05}, {{}, -5.40}), "0.919"));
-    EXPECT_TRUE(agrees(probability_beyond({-5.47, 0.05}, {{}, -5.40}), "0.081"));
-}
-
-TEST(SpecificRisk, BetweenTwoLimitsAsInTheGuide) {
-    EXPECT_TRUE(agrees(probability_within({13.6, 1.8}, {12.5, 16.3}), "0.663"));
-}
-
-// A relative uncertainty of 2 %: at which measured speed is a limit of 100 exceeded with 99.9 %? (106.6,
-// printed as 107.)
-TEST(SpecificRisk, OfASpeedOverItsLimitAsInTheGuide) {
-    const auto exceeded = [](double speed) { return probability_beyond({speed, 0.02 * speed}, {{}, 100.0}); };
-    double low = 100, high = 120;
-    for (int i = 0; i < 60; ++i) {
-        const double middle = (low + high) / 2;
-        (exceeded(middle) < 0.999 ? low : high) = middle;
-    }
-    EXPECT_TRUE(agrees(low, "106.6"));
-}
-
-// ILAC-G8:09/2019: a value accepted at the guarded limit, U = 2 u. The rows w = 0 and w = U were read in
+// ILAC-G8:09/2019: bounds on the risk of a value accepted at the guarded limit, U = 2 u. w = U was read in
 // secondary accounts of it (consultancies and certification bodies); 3 U, 1.5 U and 0.83 U (ISO 14253-1:2017)
 // are from memory.
-TEST(SpecificRisk, AtTheGuardedLimitAsInTheGuidelines) {
+TEST(SpecificRisk, AtTheGuardedLimitIsBelowTheBoundsOfTheGuidelines) {
     const auto at_guard = [](double times_U) { return probability_beyond({-2 * times_U, 1}, {{}, 0.0}); };
-    EXPECT_DOUBLE_EQ(at_guard(0), 0.50);
     EXPECT_LT(at_guard(1), 0.025);
-    EXPECT_TRUE(agrees(at_guard(1), "0.023"));
     EXPECT_LT(at_guard(3), 1e-6);
     EXPECT_LT(at_guard(1.5), 0.0016);
-    EXPECT_TRUE(agrees(at_guard(1.5), "0.0013"));
     EXPECT_LT(at_guard(0.83), 0.05);
-    EXPECT_TRUE(agrees(at_guard(0.83), "0.05"));
 }
 
 // suncal (sandialabs/suncal, commit d44c2cc1, test/test_risk.py): process N(10, 0.4), limits 9 and 11. Its
 // index is the distance of the nearer limit in three standard deviations.
 TEST(SpecificRisk, OfACentredProcess) {
     EXPECT_TRUE(agrees((11 - 10) / (3 * 0.4), "0.8333"));
-    EXPECT_TRUE(agrees(probability_beyond({10, 0.4}, {9.0, 11.0}), "0.01242"));
     EXPECT_TRUE(agrees(probability_beyond({10, 0.4}, {{}, 11.0}), "0.00621"));
     EXPECT_TRUE(agrees(probability_beyond({10, 0.4}, {9.0, {}}), "0.00621"));
 }
@@ -100,16 +74,8 @@ TEST(GlobalRisk, AtARatioOfFourForSixSharesWithinTheLimits) {
     }
 }
 
-// The same file, after a paper on test uncertainty (Deaver, page 7): N(0, 4) measured with N(0, 1), limits -8
-// and 8.
-TEST(GlobalRisk, OfALimitOfTwoStandardDeviations) {
-    const GlobalRisk risk = global_risk({0, 4}, 1, {-8.0, 8.0}, 0);
-    EXPECT_TRUE(agrees(risk.consumer, "0.008"));
-    EXPECT_TRUE(agrees(risk.producer, "0.015"));
-}
-
-// The same paper, page 10: u half the prior's standard deviation, limits -2 and 2, acceptance within 0.91 of
-// them.
+// The same file, after a paper on test uncertainty (Deaver, page 10): u half the prior's standard deviation,
+// limits -2 and 2, acceptance within 0.91 of them.
 TEST(GlobalRisk, WithAGuardBand) {
     const GlobalRisk risk = global_risk({0, 1}, 0.5, {-2.0, 2.0}, 2 - 2 * 0.91);
     EXPECT_TRUE(agrees(risk.consumer, "0.008"));
