@@ -1,5 +1,6 @@
 #pragma once
-// SHA-256 (FIPS 180-4), by libcrypto, which uses the instructions that processors have for it. Ids of recordings and runs, and settings hashes, come from here.
+// SHA-256 (FIPS 180-4), by libcrypto, which uses the instructions that processors have for it. Ids of
+// recordings and runs, and settings hashes, come from here.
 
 #include <array>
 #include <cstddef>
