@@ -27,6 +27,8 @@ void add_query(CLI::App& find, LedgerOptions& options) {
     text("--method", options.query.method, "the id of the test method holds this");
     text("--specification", options.query.specification, "the id of the specification holds this");
     text("--bench", options.query.bench, "the id of the bench holds this");
+    text("--certificate", options.query.certificate,
+         "the number of a calibration certificate of the bench holds this");
     text("--statement", options.query.statement,
          "pass, conditional pass, conditional fail, fail or void; exactly this");
     text("--from", options.from, "tested on this day or later: 2026-03-14");

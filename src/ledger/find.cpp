@@ -101,6 +101,12 @@ Result<std::vector<FoundOrder>> find(Database& database, const Query& query) {
     where.holds("method", query.method);
     where.holds("specification", query.specification);
     where.holds("bench", query.bench);
+    if (!query.certificate.empty())
+        where.add(
+            "bench || ', ' || bench_revision IN (SELECT e.id FROM entry e, json_each(e.body, "
+            "'$.calibrations') c "
+            "WHERE e.kind = 'bench' AND instr(lower(json_extract(c.value, '$.certificate')), lower(?)) > 0)",
+            query.certificate);
     if (!query.statement.empty()) where.add("statement = ?", query.statement);
     if (query.from) where.add("tested_to >= ?", iso_text(*query.from));
     if (query.to) where.add("tested_from <= ?", iso_text(*query.to));

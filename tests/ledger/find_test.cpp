@@ -2,6 +2,7 @@
 
 #include "ledger/find.hpp"
 
+#include <map>
 #include <random>
 
 #include "ledger/invented_ledger.hpp"
@@ -125,6 +126,34 @@ TEST_F(Find, LooksInTablesThatCanBeWorkedOutAnew) {
         got(ledger::rebuild_index(database_));
         EXPECT_EQ(damages(), "") << change;
     }
+}
+
+TEST_F(Find, NamesTheOrdersThatRestOnACertificate) {
+    const auto bench = [&](const std::string& id, const std::vector<std::string>& certificates) {
+        nlohmann::json calibrations = nlohmann::json::array();
+        for (const std::string& one : certificates) calibrations.push_back({{"certificate", one}});
+        const nlohmann::json body = {{"id", id}, {"calibrations", calibrations}};
+        got(put({ledger::Kind::bench, id, ledger::canonical_line(body).value(), "", "", false}));
+    };
+    bench("B1, A", {"TP-C-2026-031", "TP-C-2026-018"});
+    bench("B2, A", {"TP-C-2025-117"});
+    for (const auto& [order, on] :
+         std::map<std::string, std::string>{{"TP-1", "B1"}, {"TP-2", "B2"}, {"TP-3", "B1"}}) {
+        InventedOrder invented;
+        invented.id = order;
+        invented.bench = on;
+        got(put(statement_of(invented)));
+    }
+    ledger::Query query;
+    query.certificate = "tp-c-2026-031";
+    EXPECT_EQ(found(query), (std::vector<std::string>{"TP-1", "TP-3"}));
+    query.order = "TP-3";
+    EXPECT_EQ(found(query), (std::vector<std::string>{"TP-3"}));
+    query = {};
+    query.certificate = "117";
+    EXPECT_EQ(found(query), (std::vector<std::string>{"TP-2"}));
+    query.certificate = "TP-C-2024";
+    EXPECT_TRUE(found(query).empty());
 }
 
 }  // namespace
