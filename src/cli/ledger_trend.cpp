@@ -20,7 +20,7 @@ namespace {
 using ledger::TrendPeriod;
 using ledger::TrendSeries;
 
-Result<ledger::TrendQuery> query_of(const LedgerOptions& options) {
+Result<ledger::TrendQuery> trend_query_of(const LedgerOptions& options) {
     ledger::TrendQuery query;
     query.material = options.query.material;
     query.by = options.by == "month" ? ledger::TrendQuery::By::month : ledger::TrendQuery::By::year;
@@ -36,7 +36,7 @@ Result<ledger::TrendQuery> query_of(const LedgerOptions& options) {
     return query;
 }
 
-std::string level_label(const TrendSeries& series) {
+std::string series_level(const TrendSeries& series) {
     plan::Level level;
     level.kind =
         series.level_kind == "fraction" ? plan::Level::Kind::fraction : plan::Level::Kind::absolute_V;
@@ -46,7 +46,7 @@ std::string level_label(const TrendSeries& series) {
 }
 
 std::string heading_of(const TrendSeries& series) {
-    std::string text = fmt::format("{}: t({})", series.material, level_label(series));
+    std::string text = fmt::format("{}: t({})", series.material, series_level(series));
     if (!series.conditions.empty()) text += ", " + series.conditions;
     if (!series.method.empty()) text += ", by " + series.method;
     if (series.transcribed) text += "; copied by hand, without trace";
@@ -116,7 +116,7 @@ std::string text_of(const TrendSeries& series) {
 }  // namespace
 
 int ledger_trend(const LedgerOptions& options) {
-    const auto query = query_of(options);
+    const auto query = trend_query_of(options);
     if (!query) return complain(query.error());
     auto database = ledger::open_ledger(options.ledger, ledger::Database::Access::read);
     if (!database) return complain(database.error());

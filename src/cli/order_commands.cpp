@@ -91,7 +91,7 @@ Result<Asked> asked_of(const std::string& order, const work::TermsRequest& reque
 int rejudge(const Asked& asked, bool json) {
     const auto rejudged = work::rejudge(*asked.files, asked.terms, time_of_making(), progress_on_terminal());
     if (!rejudged) return complain(rejudged.error());
-    fmt::print("{}", json ? record::canonical_text(work::json_of(*rejudged)) : text_of(*rejudged));
+    fmt::print("{}", json ? record::canonical_text(work::json_of(*rejudged)) : cli::text_of(*rejudged));
     return exit_of(rejudged->judged.record.judgement.statement);
 }
 
@@ -174,7 +174,7 @@ int judge(const JudgeOptions& options) {
         if (const auto kept = keep_judgement(*asked->files, *judged, options); !kept)
             return complain(kept.error());
     fmt::print("{}", options.json ? record::canonical_text(judgement_json(judged->record))
-                                  : text_of(judged->record));
+                                  : cli::text_of(judged->record));
     return exit_of(judged->record.judgement.statement);
 }
 
@@ -236,7 +236,7 @@ int demo(const std::string& folder, const std::string& output) {
     auto judged =
         work::judge_order(*files, time_of_making(), progress_on_terminal(), {}, {}, work::full_depth);
     if (!judged) return complain(judged.error());
-    fmt::print("{}\n", text_of(judged->record));
+    fmt::print("{}\n", cli::text_of(judged->record));
     std::error_code ignored;
     if (const auto parent = std::filesystem::path(output).parent_path(); !parent.empty())
         std::filesystem::create_directories(parent, ignored);

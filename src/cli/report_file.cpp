@@ -2,20 +2,10 @@
 
 #include <fmt/format.h>
 
-#include <cstdlib>
-#include <ctime>
 #include <filesystem>
 #include <fstream>
 
 namespace ebbtide::cli {
-
-Instant time_of_making() {
-    if (const char* stated = std::getenv("SOURCE_DATE_EPOCH"))
-        if (const long long seconds = std::strtoll(stated, nullptr, 10);
-            seconds > 0 && seconds < 9'000'000'000)
-            return {seconds * 1'000'000'000};
-    return {static_cast<std::int64_t>(std::time(nullptr)) * 1'000'000'000};
-}
 
 std::optional<Error> fault_of_ending(const std::string& output) {
     if (output.ends_with(".pdf") || output.ends_with(".html")) return {};

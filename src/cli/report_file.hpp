@@ -1,16 +1,12 @@
 #pragma once
-// Where a report goes, and the time it states.
+// Where a report goes.
 
 #include <optional>
 #include <string>
 
-#include "basis/instant.hpp"
 #include "basis/result.hpp"
 
 namespace ebbtide::cli {
-
-/// Now, or the time that SOURCE_DATE_EPOCH states, so that a report can be made again byte for byte.
-[[nodiscard]] Instant time_of_making();
 
 /// Reports are .pdf or .html.
 [[nodiscard]] std::optional<Error> fault_of_ending(const std::string& output);

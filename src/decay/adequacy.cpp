@@ -23,8 +23,8 @@ constexpr double excluded = 3;  // log likelihood below the best from which a no
 // Of some hundred points the far tail of Ljung and Box's sum is heavier than that of chi squared, by as much
 // at one in a thousand (seen in seeded traces).
 constexpr double heavy_tail = 4;
-constexpr double audible = 0.1;             // smallest correlation of samples that counts
-constexpr std::size_t most_samples = 4096;  // whose correlation is looked at
+constexpr double audible = 0.1;                 // smallest correlation of samples that counts
+constexpr std::size_t most_listened_to = 4096;  // whose correlation is looked at
 
 /// Chance of no more runs of one sign than these, of independent signs as many of each kind.
 struct Runs {
@@ -158,7 +158,7 @@ Look look_at(const Picture& picture, const View& view) {
 
 /// The samples themselves, where rows are means that hum cancels out of.
 Look look_at_samples(const fit::Law& law, const fit::Fit& fit, const fit::Curve& curve, double floor) {
-    const std::size_t count = std::min(curve.size(), most_samples);
+    const std::size_t count = std::min(curve.size(), most_listened_to);
     const auto x = curve.x.first(count);
     const std::vector<double> values = fit::values_of(law, fit.amplitudes(law), fit.shape(law), x);
     std::vector<double> residual(count);

@@ -9,7 +9,7 @@
 namespace ebbtide::decay {
 namespace {
 
-constexpr double hold_tolerance =
+constexpr double level_tolerance =
     1e-4;  // of the height: a creep that moves a decay time by a ten-thousandth of T
 
 InitialVoltage mean_over(const RunTrace& run, std::size_t first, std::size_t last, double zero_V,
@@ -48,7 +48,7 @@ InitialVoltage hold_mean(const RunTrace& run, const RunPhases& phases, const Rel
     }
     if (rules.basis_window_s) return mean_over(run, first, last, zero.V, phases.noise);
     const Plateau steady =
-        steady_end(run.specimen.slice(first, last), run.height, hold_tolerance * run.height, phases.noise);
+        steady_end(run.specimen.slice(first, last), run.height, level_tolerance * run.height, phases.noise);
     return mean_over(run, first + steady.first, first + steady.last, zero.V, phases.noise);
 }
 

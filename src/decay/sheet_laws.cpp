@@ -22,14 +22,14 @@ fit::Law one_amplitude() {
 }
 
 /// A value and its slope by log T.
-struct Point {
+struct ValueAndSlope {
     double value = 0, slope = 0;
 };
 
 /// Early: the earthed edges, a distance away, have sent word to the middle only a little, once each and once
 /// more for each reflection: 1 - 2 sum (-1)^k erfc((2k+1) pi / (4 sqrt(t/T))).
-Point by_reflections(double t_over_T) {
-    Point out{1, 0};
+ValueAndSlope by_reflections(double t_over_T) {
+    ValueAndSlope out{1, 0};
     double sign = 1;
     for (const int n : {1, 3, 5}) {
         const double z = n * pi / (4 * std::sqrt(t_over_T));
@@ -42,10 +42,10 @@ Point by_reflections(double t_over_T) {
 }
 
 /// Late: the modes, whose exponentials are powers of the slowest one.
-Point by_modes(double t_over_T) {
+ValueAndSlope by_modes(double t_over_T) {
     const double q = std::exp(-t_over_T), q2 = q * q, q4 = q2 * q2, q8 = q4 * q4, q16 = q8 * q8;
     const std::array<double, 4> fall{q, q8 * q, q16 * q8 * q, q16 * q16 * q16 * q};
-    Point out;
+    ValueAndSlope out;
     double sign = 4 / pi;
     for (std::size_t k = 0; k < fall.size(); ++k) {
         const auto n = static_cast<double>(2 * k + 1);
@@ -82,9 +82,9 @@ fit::Law backed_sheet() {
             const auto row = static_cast<Eigen::Index>(i);
             const double t_over_T = t[i] / theta[0];
             // At 0.45 three reflections and four modes both leave less than 1e-15.
-            const Point at = t_over_T > 700    ? Point{}
-                             : t_over_T < 0.45 ? by_reflections(t_over_T)
-                                               : by_modes(t_over_T);
+            const ValueAndSlope at = t_over_T > 700    ? ValueAndSlope{}
+                                     : t_over_T < 0.45 ? by_reflections(t_over_T)
+                                                       : by_modes(t_over_T);
             columns(row, 0) = at.value;
             if (slopes.cols() > 0) slopes(row, 0) = at.slope;
         }

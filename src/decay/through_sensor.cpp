@@ -156,9 +156,9 @@ void add_past(Nodes& nodes, double t, double b, double sharpness) {
 }
 
 /// What the sensor shows at some rows, from what it showed at the row before or from the start.
-class Rows {
+class SeenRows {
   public:
-    Rows(const Sensor& sensor, double sharpness)
+    SeenRows(const Sensor& sensor, double sharpness)
         : b_(1 / sensor.lag_s), ratio_(sensor.start_ratio), sharpness_(sharpness) {}
 
     void add(std::size_t row, double t, double before, bool first) {
@@ -235,7 +235,7 @@ fit::Law through_sensor(fit::Law law, const Sensor& sensor, const Sharpness& sha
     seen.evaluate = [sensor, sharpness, inner = std::move(law)](std::span<const double> t,
                                                                 std::span<const double> theta,
                                                                 fit::Block columns, fit::Block slopes) {
-        Rows rows(sensor, std::max(1.0, sharpness(theta)));
+        SeenRows rows(sensor, std::max(1.0, sharpness(theta)));
         for (std::size_t i = 0; i < t.size(); ++i) {
             rows.add(i, t[i], i ? t[i - 1] : 0, i == 0);
             if (rows.many() || i + 1 == t.size()) rows.write(inner, theta, columns, slopes);

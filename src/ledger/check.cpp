@@ -17,7 +17,7 @@
 namespace ebbtide::ledger {
 namespace {
 
-const std::string restore =
+const std::string restore_advice =
     "Keep the file as it is, restore the last backup under another name, and add what came after it again";
 const std::string outside =
     "Something wrote to the file outside of this program. Keep it as it is, find out what, and restore the "
@@ -43,7 +43,8 @@ class Damages {
 
 Result<Done> check_file(Database& database, Damages& damages) {
     return database.each("PRAGMA integrity_check(100)", {}, [&](const Row& row) -> Result<Done> {
-        if (const std::string line = row.text(0); line != "ok") damages.add("the file: " + line, restore);
+        if (const std::string line = row.text(0); line != "ok")
+            damages.add("the file: " + line, restore_advice);
         return Done{};
     });
 }
@@ -92,7 +93,7 @@ Result<Done> check_segments(Database& database, Contents& contents, Checked& che
                              const std::string sha256 = row.text(1);
                              contents[row.integer(0)] = {Act::segment, sha256};
                              const auto bytes = unpacked(row.text(3), row.text(4), row.integer(2), sha256);
-                             if (!bytes) damages.add(bytes.error().what, restore);
+                             if (!bytes) damages.add(bytes.error().what, restore_advice);
                              return Done{};
                          });
 }
@@ -211,7 +212,7 @@ Result<Checked> check(Database& database) {
              [&] { return check_found(database, damages); },
              [&] { return check_trend(database, damages); }}) {
         // A part that cannot be read to its end is damage; the other parts are still looked at.
-        if (const auto done = step(); !done) damages.add(done.error().what, restore);
+        if (const auto done = step(); !done) damages.add(done.error().what, restore_advice);
     }
     damages.close();
     return checked;

@@ -12,7 +12,7 @@ namespace ebbtide::recording {
 
 namespace {
 
-constexpr std::size_t metadata_kept = 500;
+constexpr std::size_t lines_kept = 500;
 constexpr std::size_t lines_above_with_headings = 4;
 
 std::string_view without_comment_sign(std::string_view line, char delimiter) {
@@ -118,7 +118,7 @@ void find_metadata_beside(const std::vector<Line>& data, Layout& layout) {
             ++without_key;
             continue;
         }
-        if (layout.metadata.size() < metadata_kept)
+        if (layout.metadata.size() < lines_kept)
             layout.metadata.push_back({line.number, readable(cells[0]), readable(cells[1])});
     }
     // A column of states has a word on every line and is no list of keys.
@@ -175,7 +175,7 @@ void find_headings(std::vector<Line>& above, Layout& layout) {
 
 void keep_metadata(const std::vector<Line>& above, const std::vector<Line>& data, Layout& layout) {
     for (const Line& line : above)
-        if (layout.metadata.size() < metadata_kept)
+        if (layout.metadata.size() < lines_kept)
             layout.metadata.push_back(metadata_of(line.number, line.text, layout.delimiter));
     find_metadata_beside(data, layout);
 }

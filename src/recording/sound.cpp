@@ -64,7 +64,7 @@ SF_VIRTUAL_IO through_reading() {
 struct Close {
     void operator()(SNDFILE* file) const { sf_close(file); }
 };
-using Handle = std::unique_ptr<SNDFILE, Close>;
+using SoundHandle = std::unique_ptr<SNDFILE, Close>;
 
 // ---- what the header says ----
 
@@ -159,7 +159,7 @@ void add_texts(SNDFILE* file, Description& about) {
 
 class Sound final : public Source {
   public:
-    Sound(std::unique_ptr<Reading> reading, Handle handle, const SF_INFO& info, double full_scale)
+    Sound(std::unique_ptr<Reading> reading, SoundHandle handle, const SF_INFO& info, double full_scale)
         : reading_(std::move(reading)),
           handle_(std::move(handle)),
           rate_(info.samplerate),
@@ -251,7 +251,7 @@ class Sound final : public Source {
     }
 
     std::unique_ptr<Reading> reading_;
-    Handle handle_;  // reads through reading_, so it goes first
+    SoundHandle handle_;  // reads through reading_, so it goes first
     double rate_;
     std::size_t width_;
     double full_scale_;
@@ -293,7 +293,7 @@ Result<std::unique_ptr<Source>> open_sound(Bytes bytes, const ReadOptions& optio
 
     SF_VIRTUAL_IO through = through_reading();
     SF_INFO info{};
-    Handle handle(sf_open_virtual(&through, SFM_READ, &info, reading.get()));
+    SoundHandle handle(sf_open_virtual(&through, SFM_READ, &info, reading.get()));
     if (!handle)
         return Error{Fault::bad_input,
                      fmt::format("is a sound file that cannot be read: {}", sf_strerror(nullptr)), name,

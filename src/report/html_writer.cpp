@@ -54,7 +54,7 @@ std::string marked(plan::Conformity conformity, std::string_view word) {
     return fmt::format(R"(<span class="mark">{}{}</span>)", svg_of(mark_of(conformity, 10)), escaped(word));
 }
 
-struct Writer {
+struct HtmlWriter {
     std::string& out;
 
     void operator()(const Heading& block) const { out += fmt::format("<h2>{}</h2>\n", escaped(block.text)); }
@@ -136,7 +136,7 @@ std::string html_of(const Document& document) {
                        escaped(document.laboratory), clause_attribute(document.id_clause),
                        escaped(document.id_and_revision));
     out += fmt::format("<h1{}>{}</h1>\n", clause_attribute(document.title_clause), escaped(document.title));
-    for (const Block& block : document.blocks) std::visit(Writer{out}, block);
+    for (const Block& block : document.blocks) std::visit(HtmlWriter{out}, block);
     out += fmt::format("</main>\n<footer{}>End of r{}. {}</footer>\n</body>\n</html>\n",
                        clause_attribute(document.id_clause), escaped(document.id_and_revision.substr(1)),
                        escaped(document.page_notice));

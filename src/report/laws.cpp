@@ -12,12 +12,12 @@ namespace ebbtide::report {
 namespace {
 
 /// Of a run that counts; of others a law says little.
-const decay::LawFigures* law_of(const judge::JudgedRun& run) {
+const decay::LawFigures* counted_law(const judge::JudgedRun& run) {
     return run.counts && run.figures && run.figures->law ? &*run.figures->law : nullptr;
 }
 
 bool has_residuals(const judge::JudgedRun& run) {
-    const decay::LawFigures* law = law_of(run);
+    const decay::LawFigures* law = counted_law(run);
     return law != nullptr && !law->residuals.empty();
 }
 
@@ -43,7 +43,7 @@ Table laws_table(const judge::Judgement& judgement) {
                      {"next best, AICc", one_line},
                      {"charging side", one_line}};
     for (const judge::JudgedRun& run : judgement.runs) {
-        const decay::LawFigures* law = law_of(run);
+        const decay::LawFigures* law = counted_law(run);
         if (law == nullptr) continue;
         const decay::LawCandidate* shown = shown_candidate(*law);
         std::vector<Cell> row{Cell{run.key.label(), {}, false, true}};
@@ -72,7 +72,7 @@ Table beyond_table(const judge::Judgement& judgement) {
     Table table;
     std::vector<plan::Level> levels;
     for (const judge::JudgedRun& run : judgement.runs)
-        if (const decay::LawFigures* law = law_of(run))
+        if (const decay::LawFigures* law = counted_law(run))
             for (const decay::Extrapolated& time : law->extrapolated)
                 if (std::ranges::find(levels, time.level) == levels.end()) levels.push_back(time.level);
     if (levels.empty()) return table;
@@ -81,7 +81,7 @@ Table beyond_table(const judge::Judgement& judgement) {
     for (const plan::Level& level : levels)
         table.columns.push_back({fmt::format("≈ t({}), s", level.label()), one_line});
     for (const judge::JudgedRun& run : judgement.runs) {
-        const decay::LawFigures* law = law_of(run);
+        const decay::LawFigures* law = counted_law(run);
         if (law == nullptr || law->extrapolated.empty()) continue;
         std::vector<Cell> row{Cell{run.key.label(), {}, false, true},
                               Cell{significant_text(run.figures->record_s, 3), {}, true, false}};
@@ -127,7 +127,7 @@ void add_laws(Document& document, const ReportInput& input) {
     if (const judge::JudgedRun* run = deciding_run(judgement)) {
         const auto trace = input.traces.find(run->run_id);
         blocks.emplace_back(FigureRow{
-            {fit_plot(run_name(run->key), law_sentence(*law_of(*run)),
+            {fit_plot(run_name(run->key), law_sentence(*counted_law(*run)),
                       {run, trace == input.traces.end() ? nullptr : &trace->second}, text_width_pt)}});
     }
     if (judgement.runs.size() > 1)

@@ -15,8 +15,8 @@ namespace {
 
 using Points = std::span<const decay::ResidualPoint>;
 
-constexpr double label_size = 6.5, title_size = 8;
-constexpr double left_margin = 30, right_margin = 46;
+constexpr double small_type = 6.5, title_type = 8;
+constexpr double axis_room = 30, words_room = 46;
 constexpr double fall_top = 24, fall_height = 78, strip_top = fall_top + fall_height + 16, strip_height = 38;
 constexpr double fit_height = strip_top + strip_height + 22;
 
@@ -25,7 +25,7 @@ constexpr double panel_gap = 12, panel_top = 13, panel_height = 30,
                  panel_full = panel_top + panel_height + 11;
 constexpr double narrow_sigmas = 4, wide_sigmas = 8;
 
-const decay::LawFigures* law_of(const judge::JudgedRun& run) {
+const decay::LawFigures* plotted_law(const judge::JudgedRun& run) {
     return run.figures && run.figures->law && !run.figures->law->residuals.empty() ? &*run.figures->law
                                                                                    : nullptr;
 }
@@ -50,7 +50,7 @@ void draw_value_axis(Picture& picture, const Scale& y, double x, int most) {
     for (const Tick& tick : y.ticks(most)) {
         picture.line({x - 2.5, y.at(tick.value)}, {x, y.at(tick.value)}, Tint::muted, 0.4);
         picture.shapes.emplace_back(
-            Label{{x - 4, y.at(tick.value) + label_size * 0.36}, tick.text, Tint::muted, Anchor::end});
+            Label{{x - 4, y.at(tick.value) + small_type * 0.36}, tick.text, Tint::muted, Anchor::end});
     }
 }
 
@@ -79,7 +79,7 @@ void draw_fall(Picture& picture, const PlottedRun& plotted, const decay::LawFigu
     const double noise = 2 * plotted.run->figures->noise_V / V0;
     const Scale y(Scale::Kind::logarithmic, 100 * std::clamp(lowest / 1.6, std::clamp(noise, 1e-3, 0.1), 0.9),
                   125, fall_top + fall_height, fall_top);
-    draw_value_axis(picture, y, left_margin, 5);
+    draw_value_axis(picture, y, axis_room, 5);
     picture.shapes.emplace_back(Label{{0, fall_top - 6}, "specimen voltage, % of V0", Tint::muted});
     if (plotted.trace != nullptr)
         draw_curve(picture, plotted.trace->time_s, plotted.trace->specimen_V, V0 / 100, x, y,
@@ -88,7 +88,7 @@ void draw_fall(Picture& picture, const PlottedRun& plotted, const decay::LawFigu
     const double end_V = law_V.back();
     if (const double percent = 100 * end_V / V0; y.holds(percent))
         picture.shapes.emplace_back(
-            Label{{x.at(x.high()) + 5, y.at(percent) + label_size * 0.36}, "the law", Tint::ink});
+            Label{{x.at(x.high()) + 5, y.at(percent) + small_type * 0.36}, "the law", Tint::ink});
 }
 
 void draw_strip(Picture& picture, const PlottedRun& plotted, const decay::LawFigures& law, const Scale& x,
@@ -100,8 +100,8 @@ void draw_strip(Picture& picture, const PlottedRun& plotted, const decay::LawFig
     if (!(limit > 0)) limit = 1;
     const Scale y(Scale::Kind::linear, -1.1 * limit, 1.1 * limit, strip_top + strip_height, strip_top);
     draw_band(picture, law.residuals, x, y, unit_V);
-    picture.line({left_margin, y.at(0)}, {x.at(x.high()), y.at(0)}, Tint::muted, 0.4);
-    draw_value_axis(picture, y, left_margin, 5);
+    picture.line({axis_room, y.at(0)}, {x.at(x.high()), y.at(0)}, Tint::muted, 0.4);
+    draw_value_axis(picture, y, axis_room, 5);
     picture.shapes.emplace_back(Label{{0, strip_top - 5}, "left over, % of V0", Tint::muted});
     for (const decay::ResidualPoint& p : law.residuals)
         picture.shapes.emplace_back(
@@ -109,21 +109,21 @@ void draw_strip(Picture& picture, const PlottedRun& plotted, const decay::LawFig
     const decay::ResidualPoint& end = law.residuals.back();
     if (end.u_V > 0)
         picture.shapes.emplace_back(
-            Label{{x.at(x.high()) + 5, y.at(0) + label_size * 0.36}, "noise, 95 %", Tint::muted});
+            Label{{x.at(x.high()) + 5, y.at(0) + small_type * 0.36}, "noise, 95 %", Tint::muted});
 }
 
 /// Where the panel at `left` stands in the picture of its row.
 void draw_panel(Picture& picture, const ResidualPanel& panel, double left, double width, const Scale& y,
                 double first_s, double last_s, bool decades) {
     picture.shapes.emplace_back(
-        Label{{left, 7}, fitted(panel.title, label_size, width), Tint::ink, Anchor::start, label_size, true});
+        Label{{left, 7}, fitted(panel.title, small_type, width), Tint::ink, Anchor::start, small_type, true});
     const Scale x = time_scale(first_s, last_s, decades, left, left + width);
     const auto band = [&](double sigmas) { return y.at(sigmas); };
     picture.shapes.emplace_back(Area{
         {{left, band(2)}, {left + width, band(2)}, {left + width, band(-2)}, {left, band(-2)}}, Tint::rule});
     picture.line({left, y.at(0)}, {left + width, y.at(0)}, Tint::muted, 0.4);
     for (const judge::JudgedRun* run : panel.runs) {
-        const decay::LawFigures* law = law_of(*run);
+        const decay::LawFigures* law = plotted_law(*run);
         if (law == nullptr) continue;
         for (const decay::ResidualPoint& p : law->residuals)
             if (p.u_V > 0 && x.holds(p.time_s))
@@ -149,14 +149,14 @@ Picture fit_plot(const std::string& title, const std::string& subtitle, const Pl
         "what the law leaves, with the band of the noise.",
         title, law_sentence(law));
     picture.shapes.emplace_back(
-        Label{{0, 8}, fitted(title, title_size, width * 0.4), Tint::ink, Anchor::start, title_size, true});
-    const double title_width = std::min(width * 0.4, estimated_width(title, title_size)) + 8;
+        Label{{0, 8}, fitted(title, title_type, width * 0.4), Tint::ink, Anchor::start, title_type, true});
+    const double title_width = std::min(width * 0.4, estimated_width(title, title_type)) + 8;
     picture.shapes.emplace_back(
-        Label{{title_width, 8}, fitted(subtitle, label_size, width - title_width), Tint::muted});
+        Label{{title_width, 8}, fitted(subtitle, small_type, width - title_width), Tint::muted});
 
-    const double right = width - right_margin;
+    const double right = width - words_room;
     const Scale x = time_scale(law.residuals.front().time_s, law.residuals.back().time_s,
-                               wants_decades(law.residuals), left_margin, right);
+                               wants_decades(law.residuals), axis_room, right);
     const double V0 = plotted.run->figures->initial_voltage_V.value_or(law.residuals.front().law_V);
     const double counted_V = V0 > 0 ? V0 : 1;
     draw_fall(picture, plotted, law, x, counted_V);
@@ -172,7 +172,7 @@ std::vector<Picture> residual_panels(std::span<const ResidualPanel> panels, doub
     std::size_t in_decades = 0, shown = 0;
     for (const ResidualPanel& panel : panels)
         for (const judge::JudgedRun* run : panel.runs)
-            if (const decay::LawFigures* law = law_of(*run)) {
+            if (const decay::LawFigures* law = plotted_law(*run)) {
                 first_s = std::min(first_s, law->residuals.front().time_s);
                 last_s = std::max(last_s, law->residuals.back().time_s);
                 in_decades += wants_decades(law->residuals) ? 1 : 0;
@@ -185,16 +185,16 @@ std::vector<Picture> residual_panels(std::span<const ResidualPanel> panels, doub
     const bool decades = 2 * in_decades > shown && first_s > 0;
     const double limit = most > narrow_sigmas ? wide_sigmas : narrow_sigmas;
     const Scale y(Scale::Kind::linear, -limit, limit, panel_top + panel_height, panel_top);
-    const double each = (width - left_margin - (panels_across - 1) * panel_gap) / panels_across;
+    const double each = (width - axis_room - (panels_across - 1) * panel_gap) / panels_across;
     for (std::size_t first = 0; first < panels.size(); first += panels_across) {
         const std::size_t last = std::min(first + panels_across, panels.size());
         Picture row{width, panel_full, "", {}};
         std::string names;
-        draw_value_axis(row, y, left_margin - 6, 4);
+        draw_value_axis(row, y, axis_room - 6, 4);
         for (std::size_t i = first; i < last; ++i) {
             names += (names.empty() ? "" : ", ") + panels[i].title;
-            draw_panel(row, panels[i], left_margin + static_cast<double>(i - first) * (each + panel_gap),
-                       each, y, first_s, last_s, decades);
+            draw_panel(row, panels[i], axis_room + static_cast<double>(i - first) * (each + panel_gap), each,
+                       y, first_s, last_s, decades);
         }
         row.description = fmt::format(
             "Residuals of the laws of {} in units of their noise, against time after release.", names);

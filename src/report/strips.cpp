@@ -38,7 +38,7 @@ struct FactColumn {
     }
 };
 
-struct Writer {
+struct StripWriter {
     std::vector<Strip>& strips;
     const Typesetter& typesetter;
     double tallest;
@@ -204,7 +204,7 @@ std::vector<Strip> strips_of(const Document& document, const Typesetter& typeset
         typesetter.set(document.title, {title_pt, Tint::ink, true, Anchor::start}, text_width_pt);
     add_lines(strips, title, 0, 0);
     strips.front().outline = document.title;
-    for (const Block& block : document.blocks) std::visit(Writer{strips, typesetter, tallest}, block);
+    for (const Block& block : document.blocks) std::visit(StripWriter{strips, typesetter, tallest}, block);
     // A heading never stands alone at the end of a page, nor does the mark of the end.
     if (!strips.empty()) strips.back().keep_with_next = true;
     const SetText end = typesetter.set("End of r" + document.id_and_revision.substr(1),

@@ -8,7 +8,7 @@ namespace ebbtide::report {
 namespace {
 
 /// Hundredths of a point are finer than any printer.
-std::string number(double points) {
+std::string points_text(double points) {
     std::string text = fixed_text(points, 2);
     while (text.back() == '0') text.pop_back();
     if (text.back() == '.') text.pop_back();
@@ -18,16 +18,16 @@ std::string number(double points) {
 std::string path(const std::vector<Point>& points, bool closed) {
     std::string out;
     for (std::size_t i = 0; i < points.size(); ++i)
-        out += fmt::format("{}{} {}", i == 0 ? "M" : "L", number(points[i].x), number(points[i].y));
+        out += fmt::format("{}{} {}", i == 0 ? "M" : "L", points_text(points[i].x), points_text(points[i].y));
     return closed ? out + "Z" : out;
 }
 
-struct Writer {
+struct ShapeWriter {
     std::string& out;
 
     void operator()(const Polyline& shape) const {
         out += fmt::format(R"svg(<path d="{}" fill="none" stroke="var(--{})" stroke-width="{}"{}/>)svg",
-                           path(shape.points, false), name_of(shape.tint), number(shape.width),
+                           path(shape.points, false), name_of(shape.tint), points_text(shape.width),
                            shape.dash == Dash::dashed ? R"svg( stroke-dasharray="4 3")svg" : "");
     }
     void operator()(const Area& shape) const {
@@ -37,9 +37,9 @@ struct Writer {
     void operator()(const Disc& shape) const {
         out += fmt::format(
             R"svg(<circle cx="{}" cy="{}" r="{}" fill="var(--{})" stroke="var(--{})" stroke-width="{}"/>)svg",
-            number(shape.centre.x), number(shape.centre.y), number(shape.radius),
+            points_text(shape.centre.x), points_text(shape.centre.y), points_text(shape.radius),
             name_of(shape.filled ? shape.tint : Tint::paper), name_of(shape.tint),
-            number(disc_stroke(shape.radius)));
+            points_text(disc_stroke(shape.radius)));
     }
     void operator()(const Label& shape) const {
         const char* anchor = shape.anchor == Anchor::start    ? "start"
@@ -47,8 +47,8 @@ struct Writer {
                                                               : "end";
         out += fmt::format(
             R"svg(<text x="{}" y="{}" font-size="{}" text-anchor="{}" fill="var(--{})"{}>{}</text>)svg",
-            number(shape.at.x), number(shape.at.y), number(shape.size), anchor, name_of(shape.tint),
-            shape.strong ? R"svg( font-weight="600")svg" : "", escaped(shape.text));
+            points_text(shape.at.x), points_text(shape.at.y), points_text(shape.size), anchor,
+            name_of(shape.tint), shape.strong ? R"svg( font-weight="600")svg" : "", escaped(shape.text));
     }
 };
 
@@ -82,11 +82,11 @@ std::string escaped(std::string_view text) {
 
 std::string svg_of(const Picture& picture) {
     std::string out = fmt::format(R"svg(<svg viewBox="0 0 {0} {1}" width="{0}pt" height="{1}pt")svg",
-                                  number(picture.width), number(picture.height));
+                                  points_text(picture.width), points_text(picture.height));
     out += picture.description.empty()
                ? std::string(R"svg( aria-hidden="true">)svg")
                : fmt::format(R"svg( role="img" aria-label="{}">)svg", escaped(picture.description));
-    for (const Shape& shape : picture.shapes) std::visit(Writer{out}, shape);
+    for (const Shape& shape : picture.shapes) std::visit(ShapeWriter{out}, shape);
     return out + "</svg>";
 }
 

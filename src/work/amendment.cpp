@@ -12,8 +12,6 @@ namespace {
 
 using nlohmann::json;
 
-constexpr std::uint64_t largest_report = std::uint64_t{2} << 30;
-
 json at(const json& document, const char* pointer) {
     const json::json_pointer place(pointer);
     return document.contains(place) ? document[place] : json();

@@ -17,17 +17,17 @@ constexpr double of_criterion = 1e-2;  // a criterion is some thousand samples t
 bool number_at(const json& object, const std::string& key) {
     return object.is_object() && object.contains(key) && object[key].is_number();
 }
-double at(const json& object, const std::string& key) {
+double value_of(const json& object, const std::string& key) {
     return object[key].get<double>();
 }
 
 /// Takes the number of `was` over where the two are within `allowed` of each other.
 void settle(const json& was, json& is, const std::string& key, double allowed) {
     if (!number_at(was, key) || !number_at(is, key)) return;
-    if (std::abs(at(was, key) - at(is, key)) <= allowed) is[key] = was[key];
+    if (std::abs(value_of(was, key) - value_of(is, key)) <= allowed) is[key] = was[key];
 }
 void settle_share(const json& was, json& is, const std::string& key, double of_itself) {
-    if (number_at(was, key)) settle(was, is, key, of_itself * std::abs(at(was, key)));
+    if (number_at(was, key)) settle(was, is, key, of_itself * std::abs(value_of(was, key)));
 }
 
 /// Takes over whatever stands there.
@@ -47,9 +47,10 @@ void settle_each(const json& was, json& is, const char* key, Settle settle_one) 
 
 void settle_time(const json& was, json& is) {
     double width = 0;
-    if (number_at(was, "low_s") && number_at(was, "high_s")) width = at(was, "high_s") - at(was, "low_s");
+    if (number_at(was, "low_s") && number_at(was, "high_s"))
+        width = value_of(was, "high_s") - value_of(was, "low_s");
     for (const char* key : {"decay_s", "low_s", "high_s"})
-        if (number_at(was, key)) settle(was, is, key, share * std::max(width, std::abs(at(was, key))));
+        if (number_at(was, key)) settle(was, is, key, share * std::max(width, std::abs(value_of(was, key))));
 }
 
 /// A model that is not told from others by its criterion, because a parameter of it is not determined.
@@ -62,7 +63,7 @@ void settle_model(const json& was, json& is) {
         if (!was.contains(key) || !is.contains(key) || !was[key].is_object() || !is[key].is_object()) return;
     for (const auto& [name, value] : was["parameters"].items()) {
         if (!number_at(was["standard_errors"], name)) continue;
-        settle(was["parameters"], is["parameters"], name, share * at(was["standard_errors"], name));
+        settle(was["parameters"], is["parameters"], name, share * value_of(was["standard_errors"], name));
         settle_share(was["standard_errors"], is["standard_errors"], name, share);
     }
     settle_share(was, is, "rss", rss_share);
@@ -80,14 +81,14 @@ void settle_model(const json& was, json& is) {
 
 void settle_residual(const json& was, json& is) {
     if (!number_at(was, "u_V")) return;
-    const double u_V = at(was, "u_V");
+    const double u_V = value_of(was, "u_V");
     for (const char* key : {"residual_V", "law_V"}) settle(was, is, key, share * u_V);
     settle_share(was, is, "u_V", share);
 }
 
 void settle_sides(const json& was, json& is) {
     if (!number_at(was, "u_difference") || !is.is_object()) return;
-    const double u = at(was, "u_difference");
+    const double u = value_of(was, "u_difference");
     settle(was, is, "difference", share * u);
     settle_share(was, is, "u_difference", share);
     for (const char* key : {"charging_time_s", "falling_time_s"}) settle_share(was, is, key, share * u);

@@ -76,12 +76,6 @@ std::vector<Draft> run_drafts(const json& record, Drafts& drafts) {
     return out;
 }
 
-json part_of(const json& object, std::initializer_list<const char*> keys) {
-    json part = json::object();
-    for (const char* key : keys) part[key] = object.at(key);
-    return part;
-}
-
 json statement_body(const json& record, const std::string& record_sha256, const std::set<std::string>& kept,
                     const std::vector<Draft>& runs) {
     const json &order = record.at("order"), &bench = record.at("bench");
@@ -134,6 +128,12 @@ RecordDrafts all_drafts(const json& record, const std::string& record_sha256,
 }
 
 }  // namespace
+
+json part_of(const json& object, std::initializer_list<const char*> keys) {
+    json part = json::object();
+    for (const char* key : keys) part[key] = object.at(key);
+    return part;
+}
 
 Result<RecordDrafts> drafts_of(const json& record, const std::string& record_sha256,
                                const std::set<std::string>& kept) {

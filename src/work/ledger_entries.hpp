@@ -2,6 +2,7 @@
 // From the record of a judged order to what a ledger keeps of it: docs/formats/ledger.md, "Kinds and their
 // bodies".
 
+#include <initializer_list>
 #include <nlohmann/json_fwd.hpp>
 #include <set>
 #include <string>
@@ -23,5 +24,8 @@ struct RecordDrafts {
 /// are segments. Error: the record lacks something, or a text in it is none that a ledger takes.
 [[nodiscard]] Result<RecordDrafts> drafts_of(const nlohmann::json& record, const std::string& record_sha256,
                                              const std::set<std::string>& kept);
+
+/// Some members of an object, as an object. One that is not there is a broken invariant and throws.
+[[nodiscard]] nlohmann::json part_of(const nlohmann::json& object, std::initializer_list<const char*> keys);
 
 }  // namespace ebbtide::work

@@ -8,6 +8,7 @@
 
 #include "ledger/audit.hpp"
 #include "plan/level.hpp"
+#include "work/ledger_entries.hpp"
 #include "work/retention.hpp"
 
 namespace ebbtide::work {
@@ -17,12 +18,6 @@ using ledger::Database;
 using ledger::Entry;
 using ledger::Kind;
 using nlohmann::json;
-
-json part_of(const json& object, std::initializer_list<const char*> keys) {
-    json part = json::object();
-    for (const char* key : keys) part[key] = object.at(key);
-    return part;
-}
 
 const json* with_id(const json& list, const json& id) {
     for (const json& one : list)

@@ -15,8 +15,6 @@ namespace ebbtide::work {
 namespace {
 
 constexpr std::uint64_t largest_document = 4u << 20;
-constexpr std::uint64_t largest_report = std::uint64_t{2} << 30;
-
 Error no_shipped(const std::string& id) {
     std::string known;
     for (const paperwork::Shipped& one : paperwork::shipped()) known += (known.empty() ? "" : ", ") + one.id;

@@ -1,6 +1,7 @@
 #pragma once
 // Where an order's files come from: its folder, or the attachments of its report.
 
+#include <cstdint>
 #include <memory>
 #include <string>
 #include <vector>
@@ -10,6 +11,9 @@
 #include "report/report.hpp"
 
 namespace ebbtide::work {
+
+/// Bytes of a report that are read.
+inline constexpr std::uint64_t largest_report = std::uint64_t{2} << 30;
 
 class OrderFiles {
   public:
