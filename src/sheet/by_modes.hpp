@@ -1,0 +1,20 @@
+#pragma once
+// A linear sheet by its modes: each answers the clamps' voltage by itself, exactly.
+
+#include <span>
+#include <vector>
+
+#include "sheet/clamp_voltage.hpp"
+#include "sheet/conduction.hpp"
+
+namespace ebbtide::sheet {
+
+/// Whether the modes are at hand: no field dependence, and no absorption in a sheet that hangs.
+[[nodiscard]] bool has_modes(const CutSheet& sheet, const Material& material);
+
+/// `simulate` for input that it has found good.
+[[nodiscard]] Result<Course> by_modes(const CutSheet& sheet, const Material& material,
+                                      const Conduction& conduction, const std::array<Phase, 2>& phases,
+                                      std::span<const double> times_s, bool profiles);
+
+}  // namespace ebbtide::sheet
