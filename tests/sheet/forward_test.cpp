@@ -73,9 +73,8 @@ TEST(ForwardSheet, IsTheSameByModesAndBySteps) {
         EXPECT_LT(largest_difference(modes.leaked_C_m, steps.leaked_C_m), most_C_m * 1e-7);
         for (std::size_t i = 0; i < through_it.size(); ++i) {
             EXPECT_LT(largest_difference(modes.potential_V[i], steps.potential_V[i]), 5000 * 1e-7);
-            EXPECT_LT(largest_difference(modes.charge_C_m2[i], steps.charge_C_m2[i]),
-                      1e-6 * *std::ranges::max_element(modes.charge_C_m2[i], {},
-                                                       [](double q) { return std::abs(q); }));
+            // A hundred thousandth of what 5 kV put on 1e-9 F/m2; where the clamps crowd it, it is more.
+            EXPECT_LT(largest_difference(modes.charge_C_m2[i], steps.charge_C_m2[i]), 5000 * 1e-9 * 1e-5);
         }
     }
 }
