@@ -37,11 +37,11 @@ State Balance::empty() const {
     return State::empty(width_.size(), relaxation_per_s_.size());
 }
 
-void Balance::rates(const State& at, double clamp_V, Currents& currents, State& out) const {
+void Balance::rates(const State& at, double clamp_V, bool slopes, Currents& currents, State& out) const {
     const Index last = width_.size();
     VectorXd& V = out.own_V;
     V = at.own_V + clamp_V * sheet_.from_clamps;
-    conduction_.currents(V, clamp_V, currents);
+    conduction_.currents(V, clamp_V, slopes, currents);
     const VectorXd& I = currents.current_A_m;
     out.absorbed_V.resize(last, relaxation_per_s_.size());
     for (Index m = 0; m < relaxation_per_s_.size(); ++m)
@@ -81,7 +81,7 @@ State Balance::steady(double clamp_V) const {
     Tridiagonal system;
     bool there = false;
     for (int i = 0; i < 100 && !there; ++i) {
-        conduction_.currents(V, clamp_V, currents);
+        conduction_.currents(V, clamp_V, true, currents);
         const VectorXd &I = currents.current_A_m, &s = currents.slope_S_m;
         VectorXd step = I.head(last) - I.tail(last) - leak_S_m_.cwiseProduct(V);
         system.factor(s.head(last) + s.tail(last) + leak_S_m_, s.segment(1, last - 1));

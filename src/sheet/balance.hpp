@@ -26,8 +26,8 @@ class Balance {
     Balance(const CutSheet& sheet, const Material& material, const Conduction& conduction);
 
     [[nodiscard]] State empty() const;
-    /// The rates of all, and the currents' slopes in `currents`.
-    void rates(const State& at, double clamp_V, Currents& currents, State& out) const;
+    /// The rates of all, and in `currents` their slopes where they are asked.
+    void rates(const State& at, double clamp_V, bool slopes, Currents& currents, State& out) const;
     /// What a volt more on the clamps adds to the rates.
     void rates_by_clamp(const Currents& currents, State& out) const;
     /// Nothing changes any more: held for long at this voltage. Not finite when it is not found.

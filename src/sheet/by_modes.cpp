@@ -58,7 +58,7 @@ Wave wave(Index count, Index k, double left, double right) {
             };
             double next = theta - over / (n + fall(left) + fall(right));
             if (!(next > low && next < high)) next = (low + high) / 2;
-            const bool there = std::abs(next - theta) <= 4e-16 * theta;
+            const bool there = std::abs(next - theta) <= 1e-15 * theta;
             theta = next;
             if (there) break;
         }
@@ -83,8 +83,12 @@ Decomposition backed(const CutSheet& sheet, const Material& material, const Cond
     const Index count = sheet.strips();
     const double width = sheet.edge_m[1], own = sheet.backing_F_m(0) / width;
     const VectorXd& G = conduction.conductance_S_m();
-    const double between = G(1), left = std::min(G(0) / between, 2.0),
-                 right = std::min(G(count) / between, 2.0);
+    const double between = G(1);
+    // A perfect contact's 2, whatever the rounding.
+    const auto ratio = [&](double contact) {
+        return contact > between * (2 - 1e-12) ? 2 : contact / between;
+    };
+    const double left = ratio(G(0)), right = ratio(G(count));
     std::vector<Index> seen;
     for (Index i = 0; i < count; ++i)
         if (sheet.reading_V_per_C_m(i) != 0) seen.push_back(i);
@@ -94,11 +98,10 @@ Decomposition backed(const CutSheet& sheet, const Material& material, const Cond
     VectorXd part = VectorXd::Constant(terms + 1, 1.0);
     Eigen::SelfAdjointEigenSolver<MatrixXd> split(terms + 1);
     Decomposition out;
-    for (Index k = 0; k < count; ++k) {
+    // Odd waves are never driven between contacts alike.
+    for (Index k = 0; k < count; k += left == right ? 2 : 1) {
         const Wave shape = wave(count, k, left, right);
-        const double first = shape.at(0), last = shape.at(count - 1), drawn = G(0) * first + G(count) * last;
-        // What nothing drives never is: the odd ones, between contacts alike.
-        if (std::abs(drawn) <= 1e-11 * (G(0) * std::abs(first) + G(count) * std::abs(last))) continue;
+        const double drawn = G(0) * shape.at(0) + G(count) * shape.at(count - 1);
         const double half = std::sin(shape.theta / 2), conducted = 4 * between * half * half / width;
         const double area = width * shape.height * std::sin(static_cast<double>(count) * shape.theta / 2) *
                             std::cos(static_cast<double>(count) * shape.theta / 2 - shape.phase) / half;
@@ -190,22 +193,30 @@ double answer(double rate, const ExponentialPart& part, double t) {
     return part.amplitude_V * std::exp(-slow * t) * late;
 }
 
-/// Amplitudes of all modes at a time, and their integrals since the phase's start.
-struct Amplitudes {
-    VectorXd at_start, now, integral;
+/// Everything that is read off a sheet at a time, as sums over its modes.
+struct Sums {
+    double reading_V = 0, charge_C_m = 0;
+    double through_C_m = 0, leaked_C_m = 0;  // of the charge that modes still hold: what will go out so
 
-    void move(const std::vector<Mode>& modes, const Phase& phase, double t) {
-        const double clamp_Vs = phase.integral_V_s(t);
-        for (std::size_t k = 0; k < modes.size(); ++k) {
-            const auto i = static_cast<Index>(k);
-            const double rate = modes[k].rate_per_s, drive = modes[k].drive;
-            double value = rate * t < 60 ? at_start(i) * std::exp(-rate * t) : 0;
-            for (const ExponentialPart& part : phase.parts) value += drive * answer(rate, part, t);
-            now(i) = value;
-            integral(i) = (drive * clamp_Vs - (value - at_start(i))) / rate;
-        }
+    void add(const Mode& mode, double amplitude) {
+        reading_V += mode.reading_V * amplitude;
+        charge_C_m += mode.charge_C_m * amplitude;
+        through_C_m += mode.out_A_m / mode.rate_per_s * amplitude;
+        leaked_C_m += mode.leak_A_m / mode.rate_per_s * amplitude;
     }
 };
+
+double amplitude_at(const Mode& mode, double start, const Phase& phase, double t) {
+    double out = mode.rate_per_s * t < 60 ? start * std::exp(-mode.rate_per_s * t) : 0;
+    for (const ExponentialPart& part : phase.parts) out += mode.drive * answer(mode.rate_per_s, part, t);
+    return out;
+}
+
+Sums sums_of(const std::vector<Mode>& modes, const VectorXd& amplitudes) {
+    Sums out;
+    for (std::size_t k = 0; k < modes.size(); ++k) out.add(modes[k], amplitudes(static_cast<Index>(k)));
+    return out;
+}
 
 }  // namespace
 
@@ -220,66 +231,61 @@ Result<Course> by_modes(const CutSheet& sheet, const Material& material, const C
     if (!found) return found.error();
     const std::vector<Mode>& modes = found->modes;
     const auto count = static_cast<Index>(modes.size());
-    const auto sum = [&](auto member, const VectorXd& amplitude) {
-        double out = 0;
-        for (Index i = 0; i < count; ++i) out += modes[static_cast<std::size_t>(i)].*member * amplitude(i);
-        return out;
-    };
-    // What a volt on the clamps does without any charge on the sheet.
+    // What a volt on the clamps does for a second: without any charge on the sheet, and by driving the modes.
+    // A mode's integral is (drive * clamp_Vs - what it has gained) / rate.
     const VectorXd& G = conduction.conductance_S_m();
     const Index last = sheet.strips();
-    const double clamp_out = G(0) * (sheet.from_clamps(0) - 1) + G(last) * (sheet.from_clamps(last - 1) - 1);
-    const double clamp_leak = material.leak_S_m2 * sheet.width_m().dot(sheet.from_clamps);
+    double through_per_Vs = G(0) * (sheet.from_clamps(0) - 1) + G(last) * (sheet.from_clamps(last - 1) - 1);
+    double leaked_per_Vs = material.leak_S_m2 * sheet.width_m().dot(sheet.from_clamps);
+    for (const Mode& mode : modes) {
+        through_per_Vs += mode.out_A_m * mode.drive / mode.rate_per_s;
+        leaked_per_Vs += mode.leak_A_m * mode.drive / mode.rate_per_s;
+    }
 
-    Amplitudes amplitudes{VectorXd::Zero(count), VectorXd::Zero(count), VectorXd::Zero(count)};
-    const auto through_C_m = [&](double clamp_Vs) {
-        return sum(&Mode::out_A_m, amplitudes.integral) + clamp_out * clamp_Vs;
-    };
-    const auto leaked_C_m = [&](double clamp_Vs) {
-        return sum(&Mode::leak_A_m, amplitudes.integral) + clamp_leak * clamp_Vs;
-    };
     const Phase &charging = phases.front(), &released = phases.back();
     const bool steady = std::isinf(charging.start_s);
-    double through_before = 0, leaked_before = 0;
-    if (steady) {
-        for (Index k = 0; k < count; ++k) {
-            const Mode& mode = modes[static_cast<std::size_t>(k)];
-            amplitudes.now(k) = mode.drive * charging.voltage_V(0) / mode.rate_per_s;
-        }
-    } else {
-        amplitudes.move(modes, charging, charging.length_s);
-        through_before = through_C_m(charging.integral_V_s(charging.length_s));
-        leaked_before = leaked_C_m(charging.integral_V_s(charging.length_s));
+    const VectorXd empty = VectorXd::Zero(count);
+    VectorXd at_release(count), now(count);
+    for (Index k = 0; k < count; ++k) {
+        const Mode& mode = modes[static_cast<std::size_t>(k)];
+        at_release(k) = steady ? mode.drive * charging.voltage_V(0) / mode.rate_per_s
+                               : amplitude_at(mode, 0, charging, charging.length_s);
     }
-    const VectorXd at_release = amplitudes.now;
-    const double leak_A_m = sum(&Mode::leak_A_m, at_release) + clamp_leak * charging.voltage_V(0);
+    const Sums held = sums_of(modes, at_release);
+    const double hold_Vs = steady ? 0 : charging.integral_V_s(charging.length_s);
 
     Course out;
     for (const double time : times_s) {
         const bool before = time < 0;
         const Phase& phase = before ? charging : released;
         const double t = before && steady ? 0 : time - phase.start_s;
-        const double clamp_V = phase.voltage_V(t), clamp_Vs = phase.integral_V_s(t);
+        const double clamp_V = phase.voltage_V(t);
+        // From the release.
+        const double clamp_Vs =
+            before && steady ? clamp_V * time : phase.integral_V_s(t) - (before ? hold_Vs : 0);
+        Sums left;
         if (before && steady) {
-            amplitudes.integral.setZero();
+            now = at_release;
+            left = held;
         } else {
-            if (!before) amplitudes.at_start = at_release;
-            amplitudes.move(modes, phase, t);
+            const VectorXd& start = before ? empty : at_release;
+            for (Index k = 0; k < count; ++k) {
+                const Mode& mode = modes[static_cast<std::size_t>(k)];
+                now(k) = amplitude_at(mode, start(k), phase, t);
+                if (now(k) != 0) left.add(mode, now(k));
+            }
         }
-        // Held for long, a sheet leaks what comes through its clamps.
-        const double held_leak_C_m = before && steady ? leak_A_m * time : 0;
         out.clamp_V.push_back(clamp_V);
-        out.sensed_V.push_back(sum(&Mode::reading_V, amplitudes.now) + sheet.induced_fraction * clamp_V);
-        out.charge_C_m.push_back(sum(&Mode::charge_C_m, amplitudes.now));
-        out.through_clamps_C_m.push_back(through_C_m(clamp_Vs) - (before ? through_before : 0) -
-                                         held_leak_C_m);
-        out.leaked_C_m.push_back(leaked_C_m(clamp_Vs) - (before ? leaked_before : 0) + held_leak_C_m);
+        out.sensed_V.push_back(left.reading_V + sheet.induced_fraction * clamp_V);
+        out.charge_C_m.push_back(left.charge_C_m);
+        out.through_clamps_C_m.push_back(through_per_Vs * clamp_Vs + held.through_C_m - left.through_C_m);
+        out.leaked_C_m.push_back(leaked_per_Vs * clamp_Vs + held.leaked_C_m - left.leaked_C_m);
         if (!profiles) continue;
         VectorXd potential = VectorXd::Zero(found->potential.cols()), charge = potential;
         for (Index k = 0; k < count; ++k) {
             const Mode& mode = modes[static_cast<std::size_t>(k)];
-            potential(mode.shape) += mode.potential * amplitudes.now(k);
-            charge(mode.shape) += mode.charge_part * amplitudes.now(k);
+            potential(mode.shape) += mode.potential * now(k);
+            charge(mode.shape) += mode.charge_part * now(k);
         }
         const VectorXd V = found->potential * potential + clamp_V * sheet.from_clamps;
         const VectorXd q = (found->charge_C_m * charge).cwiseQuotient(sheet.width_m());

@@ -109,7 +109,7 @@ class Walk {
   private:
     /// The rates where the sheet stands: every attempt from here begins with them.
     void look() {
-        balance_.rates(at_, phase_->voltage_V(time_s_), currents_, rate_);
+        balance_.rates(at_, phase_->voltage_V(time_s_), true, currents_, rate_);
         balance_.rates_by_clamp(currents_, by_clamp_);
         clamp_slope_ = phase_->slope_V_s(time_s_);
     }
@@ -124,7 +124,8 @@ class Walk {
             } else {
                 trial_ = at_;
                 for (std::size_t j = 0; j < i; ++j) trial_.add(rodas::a[i][j], k_[j]);
-                balance_.rates(trial_, phase_->voltage_V(time_s_ + rodas::node[i] * h), stage_currents_, k);
+                balance_.rates(trial_, phase_->voltage_V(time_s_ + rodas::node[i] * h), false,
+                               stage_currents_, k);
                 sum_ = k_[0];
                 sum_.add(rodas::c[i][0] / h - 1, k_[0]);
                 for (std::size_t j = 1; j < i; ++j) sum_.add(rodas::c[i][j] / h, k_[j]);

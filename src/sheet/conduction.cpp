@@ -21,7 +21,8 @@ Conduction::Conduction(const CutSheet& sheet, const Material& material, const Cl
     distance_(0) = width(0) / 2;
     distance_(last) = width(last - 1) / 2;
     for (Index i = 1; i < last; ++i) distance_(i) = (width(i - 1) + width(i)) / 2;
-    conductance_ = (resistivity_ * distance_).cwiseInverse();
+    squared_per_V_ = field_coefficient_ * field_coefficient_ * distance_.cwiseInverse();
+    without_contact_S_m_ = conductance_ = (resistivity_ * distance_).cwiseInverse();
     conductance_(0) = 1 / (resistivity_ * distance_(0) + left_contact_);
     conductance_(last) = 1 / (resistivity_ * distance_(last) + right_contact_);
 }
@@ -30,7 +31,7 @@ double Conduction::strongest_exponent(double voltage_V) const {
     return field_coefficient_ * std::sqrt(std::abs(voltage_V) / distance_.minCoeff());
 }
 
-void Conduction::currents(const VectorXd& potential_V, double clamp_V, Currents& out) const {
+void Conduction::currents(const VectorXd& potential_V, double clamp_V, bool slopes, Currents& out) const {
     const Index last = potential_V.size();
     out.current_A_m.resize(last + 1);
     VectorXd& across = out.current_A_m;
@@ -38,18 +39,19 @@ void Conduction::currents(const VectorXd& potential_V, double clamp_V, Currents&
     across.segment(1, last - 1) = potential_V.head(last - 1) - potential_V.tail(last - 1);
     across(last) = potential_V(last - 1) - clamp_V;
     if (linear()) {
-        out.slope_S_m = conductance_;
+        if (slopes) out.slope_S_m = conductance_;
         across.array() *= conductance_.array();
         return;
     }
     const double across_left = across(0), across_right = across(last);
-    out.root = field_coefficient_ * (across.array().abs() / distance_.array()).sqrt();
+    out.root = (across.array().abs() * squared_per_V_.array()).sqrt();
     out.boost.resize(last + 1);
     lanes::exp_all(std::span(out.root.data(), static_cast<std::size_t>(last + 1)),
                    std::span(out.boost.data(), static_cast<std::size_t>(last + 1)));
-    out.boost.array() /= resistivity_ * distance_.array();
-    out.slope_S_m = out.boost.array() * (1 + out.root.array() / 2);
+    out.boost.array() *= without_contact_S_m_.array();
     across.array() *= out.boost.array();
+    out.slope_S_m.resize(last + 1);
+    if (slopes) out.slope_S_m = out.boost.array() * (1 + out.root.array() / 2);
     if (left_contact_ > 0) through_contact(0, across_left, left_contact_, out);
     if (right_contact_ > 0) through_contact(last, across_right, right_contact_, out);
 }

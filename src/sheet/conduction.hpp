@@ -11,7 +11,7 @@ namespace ebbtide::sheet {
 /// clamp's; and what each changes for a volt more across the face.
 struct Currents {
     Eigen::VectorXd current_A_m;
-    Eigen::VectorXd slope_S_m;
+    Eigen::VectorXd slope_S_m;    ///< when asked
     Eigen::VectorXd root, boost;  ///< beta sqrt|E| and its exponential: room to work in
 };
 
@@ -22,9 +22,9 @@ class Conduction {
     [[nodiscard]] bool linear() const { return field_coefficient_ == 0; }
     /// Without field.
     [[nodiscard]] const Eigen::VectorXd& conductance_S_m() const { return conductance_; }
-    /// Into `out`, of one element more than strips; made as large by the first call. Not finite where the
-    /// field is beyond all bounds.
-    void currents(const Eigen::VectorXd& potential_V, double clamp_V, Currents& out) const;
+    /// Into `out`, of one element more than strips, made as large by the first call; slopes where they are
+    /// asked. Not finite where the field is beyond all bounds.
+    void currents(const Eigen::VectorXd& potential_V, double clamp_V, bool slopes, Currents& out) const;
 
     /// beta sqrt|E| where the whole voltage of the clamps lies over the shortest distance between strips.
     [[nodiscard]] double strongest_exponent(double voltage_V) const;
@@ -35,6 +35,8 @@ class Conduction {
     double resistivity_, field_coefficient_;
     double left_contact_, right_contact_;
     Eigen::VectorXd distance_, conductance_;
+    Eigen::VectorXd squared_per_V_,
+        without_contact_S_m_;  // beta^2 / distance; conductance of the sheet alone
 };
 
 }  // namespace ebbtide::sheet

@@ -158,7 +158,7 @@ TEST(HangingSheetAlone, RelaxesByItsWaveNumber) {
     const double c = wave.dot(sheet.charge_of(wave)) / area;
     EXPECT_NEAR(c / (2 * vacuum_F_m * k), 1, 0.003);
     Currents currents;
-    Conduction(sheet, {R}, {1}).currents(wave, 0, currents);
+    Conduction(sheet, {R}, {1}).currents(wave, 0, false, currents);
     const Eigen::VectorXd& I = currents.current_A_m;
     const double lost = wave.dot(I.tail(wave.size()) - I.head(wave.size())) / area;
     EXPECT_NEAR(c / lost * squares / (k * k) / (2 * vacuum_F_m * R / k), 1, 0.005);
