@@ -3,6 +3,7 @@
 // backed sheet, dense for a hanging one. Absorption is local and is eliminated.
 
 #include <Eigen/Dense>
+#include <span>
 
 #include "sheet/conduction.hpp"
 #include "sheet/tridiagonal.hpp"
@@ -18,6 +19,8 @@ struct State {
     double leaked_C_m = 0;
 
     void add(double factor, const State& other);
+    /// Up to five at once, which costs little more than one.
+    void add(std::span<const double> factors, const State* others);
     [[nodiscard]] static State empty(Eigen::Index strips, Eigen::Index terms);
 };
 

@@ -48,7 +48,7 @@ class Walk {
     Walk(Balance& balance, State start, double allowed_V)
         : balance_(balance), allowed_V_(allowed_V), at_(std::move(start)) {
         for (State& stage : k_) stage = balance.empty();
-        trial_ = before_ = rate_ = by_clamp_ = sum_ = charges_ = balance.empty();
+        trial_ = before_ = rate_ = by_clamp_ = sum_ = nothing_ = charges_ = balance.empty();
     }
 
     void enter(const Phase& phase) {
@@ -110,8 +110,8 @@ class Walk {
     /// The rates where the sheet stands: every attempt from here begins with them.
     void look() {
         balance_.rates(at_, phase_->voltage_V(time_s_), true, currents_, rate_);
-        balance_.rates_by_clamp(currents_, by_clamp_);
         clamp_slope_ = phase_->slope_V_s(time_s_);
+        if (clamp_slope_ != 0) balance_.rates_by_clamp(currents_, by_clamp_);
     }
 
     /// The largest error of a potential, in volts; not finite where the step went astray.
@@ -123,16 +123,17 @@ class Walk {
                 k = rate_;
             } else {
                 trial_ = at_;
-                for (std::size_t j = 0; j < i; ++j) trial_.add(rodas::a[i][j], k_[j]);
+                trial_.add(std::span(rodas::a[i], i), k_);
                 balance_.rates(trial_, phase_->voltage_V(time_s_ + rodas::node[i] * h), false,
                                stage_currents_, k);
-                sum_ = k_[0];
-                sum_.add(rodas::c[i][0] / h - 1, k_[0]);
-                for (std::size_t j = 1; j < i; ++j) sum_.add(rodas::c[i][j] / h, k_[j]);
+                std::array<double, rodas::stages> factors{};
+                for (std::size_t j = 0; j < i; ++j) factors[j] = rodas::c[i][j] / h;
+                sum_ = nothing_;
+                sum_.add(std::span(factors).first(i), k_);
                 balance_.charges(sum_, charges_);
                 k.add(1, charges_);
             }
-            k.add(rodas::slope_part[i] * h * clamp_slope_, by_clamp_);
+            if (clamp_slope_ != 0) k.add(rodas::slope_part[i] * h * clamp_slope_, by_clamp_);
             balance_.solve(k);
         }
         const State& error = k_[rodas::stages - 1];
@@ -149,7 +150,7 @@ class Walk {
     double time_s_ = 0, begun_s_ = 0, next_s_ = 0, clamp_slope_ = 0;
     std::size_t steps_ = 0;
     State k_[rodas::stages];
-    State trial_, rate_, by_clamp_, sum_, charges_;
+    State trial_, rate_, by_clamp_, sum_, nothing_, charges_;
     Currents currents_, stage_currents_;
 };
 
