@@ -41,7 +41,9 @@ int main(int count, char** words) try {
         {"two_exponentials", two_exponentials_row},
         {"hard_set", hard_set_row},
         {"stretched", stretched_row},
-        {"monte_carlo", monte_carlo_row}};
+        {"monte_carlo", monte_carlo_row},
+        {"sheet", sheet_row},
+        {"sheet_field", sheet_field_row}};
     std::string names;
     for (const auto& [name, row] : rows) names += (names.empty() ? "" : ", ") + name;
     const std::vector<std::string> wanted(words + 1, words + count);
