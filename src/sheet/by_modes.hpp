@@ -9,10 +9,7 @@
 
 namespace ebbtide::sheet {
 
-/// Whether the modes are at hand: no field dependence, and no absorption in a sheet that hangs.
-[[nodiscard]] bool has_modes(const CutSheet& sheet, const Material& material);
-
-/// `simulate` for input that it has found good.
+/// `simulate` for input that it has found good; expects has_modes.
 [[nodiscard]] Result<Course> by_modes(const CutSheet& sheet, const Material& material,
                                       const Conduction& conduction, const std::array<Phase, 2>& phases,
                                       std::span<const double> times_s, bool profiles);

@@ -6,6 +6,7 @@
 
 #include "sheet/by_modes.hpp"
 #include "sheet/by_steps.hpp"
+#include "sheet/clamped_modes.hpp"
 
 namespace ebbtide::sheet {
 namespace {
