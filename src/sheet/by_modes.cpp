@@ -46,22 +46,18 @@ Sums sums_of(const std::vector<Mode>& modes, const VectorXd& amplitudes) {
 
 }  // namespace
 
-Result<Course> by_modes(const CutSheet& sheet, const Material& material, const Conduction& conduction,
-                        const std::array<Phase, 2>& phases, std::span<const double> times_s, bool profiles) {
+std::optional<Course> by_modes(const CutSheet& sheet, const Material& material, const Conduction& conduction,
+                               const std::array<Phase, 2>& phases, std::span<const double> times_s,
+                               bool profiles) {
     const auto found = modes_of(sheet, material, conduction, profiles);
-    if (!found) return found.error();
+    if (!found) return std::nullopt;
     const std::vector<Mode>& modes = found->modes;
     const auto count = static_cast<Index>(modes.size());
-    // What a volt on the clamps does for a second: without any charge on the sheet, and by driving the modes.
-    // A mode's integral is (drive * clamp_Vs - what it has gained) / rate.
-    const VectorXd& G = conduction.conductance_S_m();
-    const Index last = sheet.strips();
-    double through_per_Vs = G(0) * (sheet.from_clamps(0) - 1) + G(last) * (sheet.from_clamps(last - 1) - 1);
+    // What a volt on the clamps leaks in a second, once its modes have settled: directly, and by driving
+    // them. As much comes in through the clamps. A mode's integral is (drive * clamp_Vs - what it has gained)
+    // / rate.
     double leaked_per_Vs = material.leak_S_m2 * sheet.width_m().dot(sheet.from_clamps);
-    for (const Mode& mode : modes) {
-        through_per_Vs += mode.out_A_m * mode.drive / mode.rate_per_s;
-        leaked_per_Vs += mode.leak_A_m * mode.drive / mode.rate_per_s;
-    }
+    for (const Mode& mode : modes) leaked_per_Vs += mode.leak_A_m * mode.drive / mode.rate_per_s;
 
     const Phase &charging = phases.front(), &released = phases.back();
     const bool steady = std::isinf(charging.start_s);
@@ -101,7 +97,7 @@ Result<Course> by_modes(const CutSheet& sheet, const Material& material, const C
         out.clamp_V.push_back(clamp_V);
         out.sensed_V.push_back(left.reading_V + sheet.induced_fraction * clamp_V);
         out.charge_C_m.push_back(left.charge_C_m);
-        out.through_clamps_C_m.push_back(through_per_Vs * clamp_Vs + held.through_C_m - left.through_C_m);
+        out.through_clamps_C_m.push_back(held.through_C_m - left.through_C_m - leaked_per_Vs * clamp_Vs);
         out.leaked_C_m.push_back(leaked_per_Vs * clamp_Vs + held.leaked_C_m - left.leaked_C_m);
         if (!profiles) continue;
         VectorXd potential = VectorXd::Zero(found->potential.cols()), charge = potential;

@@ -1,6 +1,7 @@
 #pragma once
 // A linear sheet by its modes: each answers the clamps' voltage by itself, exactly.
 
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -9,9 +10,10 @@
 
 namespace ebbtide::sheet {
 
-/// `simulate` for input that it has found good; expects has_modes.
-[[nodiscard]] Result<Course> by_modes(const CutSheet& sheet, const Material& material,
-                                      const Conduction& conduction, const std::array<Phase, 2>& phases,
-                                      std::span<const double> times_s, bool profiles);
+/// `simulate` for input that it has found good; expects has_modes. Nothing where modes_of finds
+/// nothing.
+[[nodiscard]] std::optional<Course> by_modes(const CutSheet& sheet, const Material& material,
+                                             const Conduction& conduction, const std::array<Phase, 2>& phases,
+                                             std::span<const double> times_s, bool profiles);
 
 }  // namespace ebbtide::sheet

@@ -10,9 +10,17 @@ namespace {
 
 using Eigen::Index, Eigen::MatrixXd, Eigen::VectorXd;
 
+/// Eigenvalues are right to 1e-16 of the largest one.
+template <class Solver>
+bool digits_left(const Solver& solved) {
+    if (solved.info() != Eigen::Success) return false;
+    const auto& values = solved.eigenvalues();
+    return values(0) > 1e-9 * values(values.size() - 1);
+}
+
 /// Each wave of the potential splits into one exponential for itself and one for every Debye term.
-Decomposition backed(const CutSheet& sheet, const Material& material, const Conduction& conduction,
-                     bool profiles) {
+std::optional<Decomposition> backed(const CutSheet& sheet, const Material& material,
+                                    const Conduction& conduction, bool profiles) {
     const Index count = sheet.strips();
     const double width = sheet.edge_m[1], own = sheet.backing_F_m(0) / width;
     const VectorXd& G = conduction.conductance_S_m();
@@ -47,7 +55,10 @@ Decomposition backed(const CutSheet& sheet, const Material& material, const Cond
             rates(m + 1, 0) = rates(0, m + 1) = -std::sqrt(term.capacitance_F_m2 / own) / term.relaxation_s;
             rates(m + 1, m + 1) = 1 / term.relaxation_s;
         }
-        if (terms > 0) split.compute(rates);
+        if (terms > 0) {
+            split.compute(rates);
+            if (!digits_left(split)) return std::nullopt;
+        }
         for (Index j = 0; j <= terms; ++j) {
             if (terms > 0) part = split.eigenvectors().col(j);
             Mode mode;
@@ -76,8 +87,8 @@ Decomposition backed(const CutSheet& sheet, const Material& material, const Cond
 }
 
 // C df/dt = -H (f + a V_clamp) + b V_clamp for the strips' own potentials f.
-Result<Decomposition> hanging(const CutSheet& sheet, const Material& material, const Conduction& conduction,
-                              bool profiles) {
+std::optional<Decomposition> hanging(const CutSheet& sheet, const Material& material,
+                                     const Conduction& conduction, bool profiles) {
     const Index count = sheet.strips();
     const VectorXd& G = conduction.conductance_S_m();
     const VectorXd leak = material.leak_S_m2 * sheet.width_m();
@@ -88,8 +99,7 @@ Result<Decomposition> hanging(const CutSheet& sheet, const Material& material, c
     const double scale_S = H.diagonal().mean(), scale_F = sheet.influence_F_m.diagonal().mean();
     const Eigen::GeneralizedSelfAdjointEigenSolver<MatrixXd> solved(H / scale_S,
                                                                     sheet.influence_F_m / scale_F);
-    if (solved.info() != Eigen::Success || !(solved.eigenvalues()(0) > 0))
-        return Error{Fault::internal, "the modes of the sheet were not found", "sheet", {}};
+    if (!digits_left(solved)) return std::nullopt;
     const MatrixXd& X = solved.eigenvectors();
     const MatrixXd charge = sheet.influence_F_m * X;
     VectorXd push = -(H * sheet.from_clamps);
@@ -123,11 +133,11 @@ bool has_modes(const CutSheet& sheet, const Material& material) {
     return material.field_coefficient == 0 && (!sheet.hangs() || material.absorption.empty());
 }
 
-Result<Decomposition> modes_of(const CutSheet& sheet, const Material& material, const Conduction& conduction,
-                               bool profiles) {
+std::optional<Decomposition> modes_of(const CutSheet& sheet, const Material& material,
+                                      const Conduction& conduction, bool profiles) {
     if (sheet.hangs()) return hanging(sheet, material, conduction, profiles);
-    Decomposition out = backed(sheet, material, conduction, profiles);
-    std::ranges::stable_sort(out.modes, {}, &Mode::rate_per_s);
+    auto out = backed(sheet, material, conduction, profiles);
+    if (out) std::ranges::stable_sort(out->modes, {}, &Mode::rate_per_s);
     return out;
 }
 

@@ -90,7 +90,8 @@ Result<Course> simulate(const CutSheet& sheet, const Material& material, const C
                    "it counts in (m/V)^(1/2), such as 1e-3");
     const auto phases = phases_of(clamps);
     if (options.method == Method::best && has_modes(sheet, material))
-        return by_modes(sheet, material, conduction, phases, times_s, options.profiles);
+        if (auto course = by_modes(sheet, material, conduction, phases, times_s, options.profiles))
+            return *std::move(course);
     return by_steps(sheet, material, conduction, phases, times_s, options);
 }
 

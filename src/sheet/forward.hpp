@@ -77,12 +77,13 @@ struct Course {
 };
 
 /// `times_s` from the release, ascending, finite; none before the charging of a sheet that is not held for
-/// long. Charge is conserved to rounding: what a sheet holds at 0 less what it holds at t is what went
-/// through the clamps and what leaked.
+/// long. Charge is conserved to 1e-9 of what the sheet can hold: what it holds at 0 less what it holds at t
+/// is what went through the clamps and what leaked.
 ///
 /// By modes (linear sheet; no absorption when it hangs): exact in time, in closed form for a backed sheet.
-/// By steps: Rosenbrock method of order 4(3), L-stable, step size by its error estimate, values between steps
-/// by a cubic. Results repeat bit for bit.
+/// Left to steps where absorption or contacts are 1e9 times faster or slower than the sheet. By steps:
+/// Rosenbrock method of order 4(3), L-stable, step size by its error estimate, values between steps by a
+/// cubic. Results repeat bit for bit.
 ///
 /// Bad input: any figure outside its range. Internal: steps that find no size small enough.
 [[nodiscard]] Result<Course> simulate(const CutSheet& sheet, const Material& material, const Clamps& clamps,
