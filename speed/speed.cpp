@@ -42,6 +42,8 @@ int main(int count, char** words) try {
         {"hard_set", hard_set_row},
         {"stretched", stretched_row},
         {"monte_carlo", monte_carlo_row},
+        {"sheet", sheet_row},
+        {"sheet_field", sheet_field_row},
         {"ledger_writes", ledger_writes_row},
         {"ledger_trend", ledger_trend_row},
         {"ledger_find", ledger_find_row}};

@@ -5,6 +5,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "sheet/elements.hpp"
+
 namespace ebbtide::sheet {
 namespace {
 
@@ -12,89 +14,7 @@ namespace {
 using Eigen::Index, Eigen::MatrixXd, Eigen::VectorXd;
 using std::numbers::pi;
 
-constexpr double vacuum_F_m = 8.8541878128e-12;  // CODATA 2018
-constexpr std::size_t most_modes = 12;           // beyond, they last less than a twentieth of the slowest one
-constexpr double shortest = 1.0 / 150;  // gaps: with a nearer plane there would be more strips than patience
-
-/// A strip of the right half at the height of the sheet, evenly charged. Its mirror image in the middle plane
-/// carries the same: the sheet is even, and so is all that the sensor sees of it.
-struct Strip {
-    double from = 0, to = 0;
-    [[nodiscard]] double width() const { return to - from; }
-    [[nodiscard]] double centre() const { return (from + to) / 2; }
-    [[nodiscard]] Strip mirrored() const { return {-to, -from}; }
-    /// Two points whose mean is that of any cubic over the strip (Gauss).
-    [[nodiscard]] double gauss(double side) const { return centre() + side * width() / std::sqrt(12.0); }
-};
-
-/// What a line charge does between two earthed planes. Both functions are the sums over its images in the
-/// planes, in closed form: the strip between the planes mapped on a half plane (any text on conformal maps).
-class BetweenPlanes {
-  public:
-    BetweenPlanes(double to_sensor, double behind)
-        : height_(to_sensor + behind),
-          nearest_(std::min(to_sensor, behind)),
-          sine_(std::sin(pi * nearest_ / height_)),
-          cosine_((behind < to_sensor ? 1 : -1) * std::cos(pi * nearest_ / height_)) {}
-
-    /// Mean potential of strip `a` when `b` carries a charge of 1. The singular part, a logarithm, by its
-    /// double integral; the rest is smooth over a strip narrower than the planes are apart.
-    [[nodiscard]] double mean(const Strip& a, const Strip& b) const {
-        const double logarithm = second_integral(a.to - b.from) - second_integral(a.to - b.to) -
-                                 second_integral(a.from - b.from) + second_integral(a.from - b.to);
-        double rest = 0;
-        for (const double s : {-1.0, 1.0})
-            for (const double t : {-1.0, 1.0}) rest += without_logarithm(a.gauss(s) - b.gauss(t)) / 4;
-        return rest - logarithm / (2 * pi * a.width() * b.width());
-    }
-
-    /// Field at the sensor's face opposite the middle when `b` carries a charge of 1.
-    [[nodiscard]] double field_at_sensor(const Strip& b) const {
-        double out = 0;
-        for (const double t : {-1.0, 1.0}) {
-            const double far = std::cosh(pi * b.gauss(t) / height_);
-            out += sine_ / ((far + cosine_) * 4 * height_);
-        }
-        return out;
-    }
-
-  private:
-    /// Second integral of ln|d|.
-    static double second_integral(double d) {
-        return d == 0 ? 0 : d * d * (std::log(std::abs(d)) / 2 - 0.75);
-    }
-    /// Potential at the distance d along the sheet, ln(1 + sin^2(pi h/H) / sinh^2(pi d/2H)) / 4 pi, plus
-    /// ln|d| / 2 pi.
-    [[nodiscard]] double without_logarithm(double d) const {
-        const double away = std::abs(d);
-        if (away < 1e-9 * nearest_) return std::log(2 * height_ * sine_ / pi) / (2 * pi);
-        const double ratio = sine_ / std::sinh(pi * away / (2 * height_));
-        return (std::log1p(ratio * ratio) + 2 * std::log(away)) / (4 * pi);
-    }
-
-    double height_, nearest_, sine_, cosine_;
-};
-
-/// Strips from the middle to the clamp, narrower toward it.
-std::vector<Strip> sheet_strips(std::size_t count) {
-    std::vector<Strip> out(count);
-    const auto edge = [&](std::size_t i) {
-        const double left = 1 - static_cast<double>(i) / static_cast<double>(count);
-        return (1 - left * left) / 2;
-    };
-    for (std::size_t i = 0; i < count; ++i) out[i] = {edge(i), edge(i + 1)};
-    return out;
-}
-
-/// Strips of the clamp, narrower toward both its edges, where charge crowds.
-std::vector<Strip> clamp_strips(std::size_t count, double length) {
-    std::vector<Strip> out(count);
-    const auto edge = [&](std::size_t i) {
-        return 0.5 + length * (1 - std::cos(pi * static_cast<double>(i) / static_cast<double>(count))) / 2;
-    };
-    for (std::size_t i = 0; i < count; ++i) out[i] = {edge(i), edge(i + 1)};
-    return out;
-}
+constexpr std::size_t most_modes = 12;  // beyond, they last less than a twentieth of the slowest one
 
 /// Current out of each strip of the sheet for 1 V on it: through half of both neighbours' distance, and from
 /// the last one into the clamp at its edge. The middle plane lets nothing through.
@@ -165,19 +85,12 @@ Modes first_of(const VectorXd& rate, const VectorXd& weight) {
 
 // dq/dt = -K P q for the strips' charges q. With P = L L^T and p = L^T q, dp/dt = -(L^T K L) p is symmetric.
 std::optional<Modes> hanging_modes(const CrossSection& fixture) {
-    for (const double length :
-         {fixture.gap_m, fixture.clamp_m, fixture.sensor_distance_m, fixture.enclosure_behind_m})
-        if (!(length > 0) || !std::isfinite(length)) return std::nullopt;
-    const double h = fixture.sensor_distance_m / fixture.gap_m,
-                 b = fixture.enclosure_behind_m / fixture.gap_m;
-    const double nearest = std::min(h, b);
-    if (!(nearest > shortest) || !(fixture.clamp_m / fixture.gap_m > shortest / 10)) return std::nullopt;
-    // A strip must be narrower than the nearest plane is far.
-    const auto strips = static_cast<std::size_t>(std::max(1 / nearest, 48.0));
-    // Farther out a clamp sees nothing of the sheet: the planes hide it, or the sheet is small from there.
-    const double clamp = std::min({fixture.clamp_m / fixture.gap_m, 8 * (h + b), 20.0});
+    const auto scaled = in_gaps(fixture);
+    if (!scaled) return std::nullopt;
+    const double h = scaled->to_sensor, b = scaled->behind;
+    const std::size_t strips = scaled->strips;
     const std::vector<Strip> sheet = sheet_strips(strips);
-    const auto charged = sheet_in(BetweenPlanes(h, b), sheet, clamp_strips(strips / 2, clamp));
+    const auto charged = sheet_in(BetweenPlanes(h, b), sheet, clamp_strips(strips / 2, scaled->clamp));
     if (!charged) return std::nullopt;
 
     const Eigen::LLT<MatrixXd> factor(charged->potential);

@@ -110,5 +110,36 @@ def check_standard():
     )
 
 
+def absorbing_sheet():
+    """A backed sheet with all that is linear: contacts, a leak, two Debye terms, a source that rises and clamps that fall slowly."""
+    cells, hold_s, rise_s, fall_s = 100, 2.0, 0.05, 0.02
+    resistance, capacitance = math.pi**2 * 1e6, 1e-6  # of the whole sheet: T1 = 1 s
+    lead = 0.01  # the source is switched on this long after the start of the simulation, which takes no delay of 0
+    contacts, leak = (0.05 * resistance, 0.02 * resistance), 0.2e-6
+    terms = [(0.3e-6, 0.1), (0.2e-6, 1.5)]  # capacitance, relaxation time
+    each = resistance / cells
+    lines = [f"V1 clamp 0 exp(0 1 {lead!r} {rise_s!r} {lead + hold_s!r} {fall_s!r})"]
+    lines += [f"Rl clamp n0 {contacts[0] + each / 2!r}", f"Rr clamp n{cells - 1} {contacts[1] + each / 2!r}"]
+    for i in range(cells):
+        lines += [f"C{i} n{i} 0 {capacitance / cells!r} ic=0", f"Rg{i} n{i} 0 {cells / leak!r}"]
+        for k, (term, relaxation_s) in enumerate(terms):
+            lines += [f"Rd{k}x{i} n{i} d{k}x{i} {relaxation_s * cells / term!r}", f"Cd{k}x{i} d{k}x{i} 0 {term / cells!r} ic=0"]
+        if i:
+            lines.append(f"R{i} n{i - 1} n{i} {each!r}")
+    strips = [0, 9, 49, 94]
+    rows = simulate("\n".join(lines) + "\n", [f"n{i}" for i in strips], 5e-4, 6.02)
+    times = [i / 20 for i in range(2, 121)]
+    write(
+        "sheet_absorption_ladder.csv",
+        [
+            f"backed sheet of {cells} strips, from empty; source 1 V with a rise of {rise_s} s, held {hold_s} s, then falling with {fall_s} s",
+            "sheet: 1e6 pi^2 ohm, 1e-6 F, leak 0.2e-6 S, Debye terms 0.3e-6 F, 0.1 s and 0.2e-6 F, 1.5 s; contacts 0.05 (left) and 0.02 of its resistance",
+            "kind: potential of that strip; at: time in s from the start of the charging",
+        ],
+        [(f"strip {strip}", f"{t:.2f}", at_time([[row[0] - lead, row[k + 1]] for row in rows], t)) for k, strip in enumerate(strips) for t in times],
+    )
+
+
 sheet()
 check_standard()
+absorbing_sheet()
