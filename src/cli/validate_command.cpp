@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include "cli/clock.hpp"
 #include "cli/commands.hpp"
 #include "cli/print.hpp"
 #include "cli/report_file.hpp"
