@@ -1,3 +1,8 @@
+#if defined(__GNUC__) && !defined(__clang__)
+// Otherwise GCC takes the steps of a chain in the order in which they stand, and runs out of registers for
+// four of them: a tenth more time a draw.
+#pragma GCC optimize("schedule-insns", "sched-pressure")
+#endif
 #include "lanes/random.hpp"
 
 #include <algorithm>
@@ -31,9 +36,9 @@ struct Group {
     HWY_ALIGN std::array<std::uint32_t, 4 * counters> words;
 };
 
-/// The keys of ten rounds, as wide as a vector may be: they are then operands in memory and cost nothing.
+/// The keys of ten rounds, each as wide as a vector: they are then operands in memory and cost nothing.
 struct Keys {
-    static constexpr std::size_t width = 8;
+    static constexpr std::size_t width = std::max<std::size_t>(1, hn::MaxLanes(Words()) / 2);
     HWY_ALIGN std::array<std::uint64_t, 10 * width> even, odd;
 
     explicit Keys(std::uint64_t seed) {
@@ -92,21 +97,24 @@ struct Counters {
 
 HWY_INLINE void fill(Group& group, const Keys& keys, std::uint64_t purpose, std::uint64_t first) {
     const Pairs pairs;
-    const std::size_t width = hn::Lanes(pairs);
+    constexpr std::size_t width = hn::MaxLanes(Pairs());
+    // Several chains at a time: each waits for its products.
+    constexpr std::size_t chains = std::min<std::size_t>(4, counters / width);
     const auto c = hn::Set(pairs, purpose), d = hn::ShiftRight<32>(c);
-    for (std::size_t i = 0; i < counters; i += 2 * width) {
-        // Two chains at a time: each waits for its products.
-        const auto a = hn::Add(hn::Iota(pairs, 0), hn::Set(pairs, first + i));
-        const auto a2 = hn::Add(a, hn::Set(pairs, width));
-        Counters one{a, hn::ShiftRight<32>(a), c, d}, other{a2, hn::ShiftRight<32>(a2), c, d};
+    for (std::size_t i = 0; i < counters; i += chains * width) {
+        std::array<Counters, chains> chain;
+#pragma GCC unroll 4
+        for (std::size_t k = 0; k < chains; ++k) {
+            const auto a = hn::Add(hn::Iota(pairs, 0), hn::Set(pairs, first + i + k * width));
+            chain[k] = {a, hn::ShiftRight<32>(a), c, d};
+        }
         // Unrolled, the moves between rounds vanish: a quarter less time a draw.
 #pragma GCC unroll 10
-        for (std::size_t round = 0; round < 10; ++round) {
-            one.next(keys, round);
-            other.next(keys, round);
-        }
-        one.store(&group.words[2 * i]);
-        other.store(&group.words[2 * (i + width)]);
+        for (std::size_t round = 0; round < 10; ++round)
+#pragma GCC unroll 4
+            for (std::size_t k = 0; k < chains; ++k) chain[k].next(keys, round);
+#pragma GCC unroll 4
+        for (std::size_t k = 0; k < chains; ++k) chain[k].store(&group.words[2 * (i + k * width)]);
     }
 }
 #endif
@@ -136,9 +144,14 @@ HWY_INLINE hn::Vec<Floats> minus_two_log(hn::Vec<Words> bits) {
     const auto e = hn::ShiftRight<23>(above);
     const auto one_x = hn::Add(hn::And(above, hn::Set(n, 0x7FFFFF)), hn::Set(n, root_half));
     const auto x = hn::Sub(hn::BitCast(f, one_x), hn::Set(f, 1.0F));
-    // -2 ln(1 + x) / x to 2.1e-7
-    const auto ratio = polynomial(x, -1.99999988F, 1.00000751F, -0.666692138F, 0.499378145F, -0.398266971F,
-                                  0.345564127F, -0.322524965F, 0.197907016F);
+    // -2 ln(1 + x) / x to 2.1e-7; by pairs, as one chain would wait for each of its steps.
+    const auto xx = hn::Mul(x, x);
+    const auto p01 = polynomial(x, -1.99999988F, 1.00000751F);
+    const auto p23 = polynomial(x, -0.666692138F, 0.499378145F);
+    const auto p45 = polynomial(x, -0.398266971F, 0.345564127F);
+    const auto p67 = polynomial(x, -0.322524965F, 0.197907016F);
+    const auto low = hn::Add(p01, hn::Mul(xx, p23)), high = hn::Add(p45, hn::Mul(xx, p67));
+    const auto ratio = hn::Add(low, hn::Mul(hn::Mul(xx, xx), high));
     return hn::Add(hn::Mul(hn::ConvertTo(f, e), hn::Set(f, -1.38629436F)), hn::Mul(x, ratio));
 }
 
@@ -174,62 +187,95 @@ HWY_INLINE Pair turned(hn::Vec<Floats> radius, hn::Vec<Words> bits) {
     const auto sine =
         hn::Mul(x, polynomial(xx, 0.785398185F, -0.0807454363F, 0.00249000685F, -3.59542901e-05F));
     const auto cosine = polynomial(xx, 1.0F, -0.308424264F, 0.0158499107F, -0.000318877486F);
-    const auto exchange = hn::MaskFromVec(hn::BitCast(
-        f, hn::BroadcastSignBit(hn::BitCast(hn::RebindToSigned<Floats>(), hn::ShiftLeft<1>(bits)))));
+    const auto exchange = hn::RebindMask(f, hn::TestBit(bits, hn::Set(w, 0x40000000u)));
     const auto r = hn::Xor(radius, hn::BitCast(f, hn::And(bits, hn::Set(w, 0x80000000u))));
     return {hn::Mul(r, hn::IfThenElse(exchange, sine, cosine)),
             hn::Mul(r, hn::IfThenElse(exchange, cosine, sine))};
 }
 
-/// Adds scale * draw for the trials of a group, of which `sum` may begin and end inside.
-template <std::size_t size, class Draw>
-HWY_INLINE void add_groups(const Stream& stream, std::uint64_t first, double scale, std::span<double> sum,
-                           const Draw& draw) {
+/// What a scaled draw is added to: what stands there already,
+struct Sum {
+    template <class D>
+    HWY_INLINE hn::Vec<D> operator()(D d, const double* at) const {
+        return hn::LoadU(d, at);
+    }
+};
+/// or one number.
+struct Centre {
+    double value;
+    template <class D>
+    HWY_INLINE hn::Vec<D> operator()(D d, const double*) const {
+        return hn::Set(d, value);
+    }
+};
+
+/// Puts base + scale * draw for the trials of a group, of which `out` may begin and end inside.
+template <std::size_t size, class Base, class Draw>
+HWY_INLINE void for_groups(const Stream& stream, std::uint64_t first, const Base& base, double scale,
+                           std::span<double> out, const Draw& draw) {
     const Doubles doubles;
+    const hn::CappedTag<double, 1> single;
     const hn::Rebind<float, Doubles> floats;
     const std::size_t width = hn::Lanes(doubles);
     const auto factor = hn::Set(doubles, scale);
     const Keys keys(stream.seed);
     Group group;
     HWY_ALIGN std::array<float, size> draws;
-    for (std::size_t at = 0; at < sum.size();) {
+    for (std::size_t at = 0; at < out.size();) {
         const std::uint64_t number = (first + at) / size;
         const std::size_t skip = static_cast<std::size_t>((first + at) % size);
-        const std::size_t take = std::min(size - skip, sum.size() - at);
+        const std::size_t take = std::min(size - skip, out.size() - at);
         fill(group, keys, stream.purpose, number * counters);
         draw(group, draws);
-        double* const out = sum.data() + at;
+        double* const to = out.data() + at;
         if (take == size) {
             for (std::size_t i = 0; i < size; i += width) {
                 const auto x = hn::PromoteTo(doubles, hn::Load(floats, &draws[i]));
-                hn::StoreU(hn::Add(hn::LoadU(doubles, out + i), hn::Mul(factor, x)), doubles, out + i);
+                hn::StoreU(hn::Add(base(doubles, to + i), hn::Mul(factor, x)), doubles, to + i);
             }
         } else {
-            for (std::size_t i = 0; i < take; ++i) out[i] += scale * static_cast<double>(draws[skip + i]);
+            for (std::size_t i = 0; i < take; ++i) {
+                const auto x = hn::Set(single, scale * static_cast<double>(draws[skip + i]));
+                hn::StoreU(hn::Add(base(single, to + i), x), single, to + i);
+            }
         }
         at += take;
     }
 }
 
-void normal(const Stream& stream, std::uint64_t first, double scale, std::span<double> sum) {
-    add_groups<4 * counters>(
-        stream, first, scale, sum, [](const Group& group, std::array<float, 4 * counters>& draws) HWY_ATTR {
-            const Words words;
-            for (std::size_t i = 0; i < 2 * counters; i += hn::Lanes(words)) {
-                const Pair draw = turned(hn::Sqrt(minus_two_log(hn::Load(words, &group.words[i]))),
-                                         hn::Load(words, &group.words[2 * counters + i]));
-                hn::Store(draw.one, Floats(), &draws[i]);
-                hn::Store(draw.other, Floats(), &draws[2 * counters + i]);
-            }
-        });
+template <class Base>
+HWY_INLINE void normal_on(const Base& base, const Stream& stream, std::uint64_t first, double scale,
+                          std::span<double> out) {
+    for_groups<4 * counters>(stream, first, base, scale, out,
+                             [](const Group& group, std::array<float, 4 * counters>& draws) HWY_ATTR {
+                                 const Words words;
+#pragma GCC unroll 4  // then GCC lays the steps of several side by side
+                                 for (std::size_t i = 0; i < 2 * counters; i += hn::Lanes(words)) {
+                                     const Pair draw =
+                                         turned(hn::Sqrt(minus_two_log(hn::Load(words, &group.words[i]))),
+                                                hn::Load(words, &group.words[2 * counters + i]));
+                                     hn::Store(draw.one, Floats(), &draws[i]);
+                                     hn::Store(draw.other, Floats(), &draws[2 * counters + i]);
+                                 }
+                             });
+}
+
+void add_normal(const Stream& stream, std::uint64_t first, double scale, std::span<double> sum) {
+    normal_on(Sum{}, stream, first, scale, sum);
+}
+
+void draw_normal(const Stream& stream, std::uint64_t first, double mean, double deviation,
+                 std::span<double> out) {
+    normal_on(Centre{mean}, stream, first, deviation, out);
 }
 
 void students_t(const Stream& stream, std::uint64_t first, double degrees_of_freedom, double scale,
                 std::span<double> sum) {
     const float v = static_cast<float>(degrees_of_freedom),
                 inverse = static_cast<float>(1 / degrees_of_freedom);
-    add_groups<2 * counters>(
-        stream, first, scale, sum, [=](const Group& group, std::array<float, 2 * counters>& draws) HWY_ATTR {
+    for_groups<2 * counters>(
+        stream, first, Sum{}, scale, sum,
+        [=](const Group& group, std::array<float, 2 * counters>& draws) HWY_ATTR {
             const Words words;
             const Floats f;
             for (std::size_t i = 0; i < 2 * counters; i += hn::Lanes(words)) {
@@ -280,7 +326,8 @@ namespace ebbtide::lanes {
 
 HWY_EXPORT(words);
 HWY_EXPORT(uniform);
-HWY_EXPORT(normal);
+HWY_EXPORT(add_normal);
+HWY_EXPORT(draw_normal);
 HWY_EXPORT(students_t);
 
 void random_words(const Stream& stream, std::uint64_t first, std::span<std::uint32_t> out) {
@@ -292,7 +339,12 @@ void add_uniform(const Stream& stream, std::uint64_t first, double scale, std::s
 }
 
 void add_normal(const Stream& stream, std::uint64_t first, double scale, std::span<double> sum) {
-    HWY_DYNAMIC_DISPATCH(normal)(stream, first, scale, sum);
+    HWY_DYNAMIC_DISPATCH(add_normal)(stream, first, scale, sum);
+}
+
+void draw_normal(const Stream& stream, std::uint64_t first, double mean, double deviation,
+                 std::span<double> out) {
+    HWY_DYNAMIC_DISPATCH(draw_normal)(stream, first, mean, deviation, out);
 }
 
 void add_students_t(const Stream& stream, std::uint64_t first, double degrees_of_freedom, double scale,

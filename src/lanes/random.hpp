@@ -30,6 +30,10 @@ void add_uniform(const Stream& stream, std::uint64_t first, double scale, std::s
 /// beyond 6.56 (one in 2e10 would be).
 void add_normal(const Stream& stream, std::uint64_t first, double scale, std::span<double> sum);
 
+/// The same draws, written instead of added: mean + deviation * draw.
+void draw_normal(const Stream& stream, std::uint64_t first, double mean, double deviation,
+                 std::span<double> out);
+
 /// Student's t with at least one degree of freedom, by R. W. Bailey's form of the same transform, which is
 /// exact (Math. Comp. 62, 779, 1994): sqrt(v (U^(-2/v) - 1)) cos(2 pi V). Rounded as the normal draws.
 void add_students_t(const Stream& stream, std::uint64_t first, double degrees_of_freedom, double scale,

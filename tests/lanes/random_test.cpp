@@ -108,6 +108,15 @@ TEST(Draws, AreAddedWithTheirScale) {
     for (std::size_t i = 0; i < sum.size(); ++i) EXPECT_DOUBLE_EQ(sum[i], 10 - 2 * plain[i]);
 }
 
+TEST(Draws, AreWrittenAsTheyWouldBeAdded) {
+    test::on_every_target([] {
+        std::vector<double> sum(777, 10.0), written(777, std::nan(""));
+        add_normal(stream, 3, -2, sum);
+        draw_normal(stream, 3, 10, -2, written);
+        EXPECT_EQ(written, sum);
+    });
+}
+
 TEST(Draws, RefuseLessThanOneDegreeOfFreedom) {
     EXPECT_THROW((void)students(0.9, 1), std::invalid_argument);
     EXPECT_THROW((void)students(std::nan(""), 1), std::invalid_argument);
