@@ -10,6 +10,8 @@
 #include <thread>
 #include <vector>
 
+#include "lanes/tally.hpp"
+
 namespace ebbtide::stats {
 namespace {
 
@@ -46,47 +48,31 @@ double nth_largest(std::span<double> values, std::size_t index) {
     return values[index];
 }
 
-/// Sums about a shift and the values beyond the bounds, as chunk after chunk arrives. Four partial sums stand
-/// for four lanes.
-class Tally {
+/// The sums of a block and its values beyond the bounds, as chunk after chunk arrives.
+class BlockTally {
   public:
-    explicit Tally(const Bounds& bounds) : bounds_(bounds), low_(block_trials + 1), high_(block_trials + 1) {}
+    explicit BlockTally(const Bounds& bounds)
+        : kept_(block_trials + 4), sorted_out_(kept_.size()), bounds_(bounds) {}
 
     void start(double shift) {
-        shift_ = shift;
-        sum_ = squares_ = {};
-        lows_ = highs_ = 0;
+        tally_ = {};
+        tally_.shift = shift;
+        tally_.low = bounds_.low;
+        tally_.high = bounds_.high;
+        tally_.kept = kept_.data();
     }
-    void add(std::span<const double> values) {
-        // Copies: the compiler could not tell them from the values written below.
-        const Bounds bounds = bounds_;
-        const double shift = shift_;
-        std::array<double, 4> sum = sum_, squares = squares_;
-        double *low = low_.data() + lows_, *high = high_.data() + highs_;
-        for (std::size_t i = 0; i < values.size(); i += 4) {
-            const std::size_t lanes = std::min<std::size_t>(4, values.size() - i);
-            for (std::size_t k = 0; k < lanes; ++k) {
-                const double value = values[i + k], from_shift = value - shift;
-                sum[k] += from_shift;
-                squares[k] += from_shift * from_shift;
-                // Written always and kept when it belongs: a branch would be guessed wrong too often.
-                *low = *high = value;
-                low += value <= bounds.low;
-                high += value >= bounds.high;
-            }
-        }
-        sum_ = sum;
-        squares_ = squares;
-        lows_ = static_cast<std::size_t>(low - low_.data());
-        highs_ = static_cast<std::size_t>(high - high_.data());
-    }
-    [[nodiscard]] double mean() const { return shift_ + total(sum_) / n; }
+    void add(std::span<const double> values) { lanes::count_in(values, tally_); }
+    [[nodiscard]] double mean() const { return tally_.shift + total(tally_.sum) / n; }
     [[nodiscard]] double variance() const {
-        const double sum = total(sum_);
-        return std::max(0.0, (total(squares_) - sum * sum / n) / (n - 1));
+        const double sum = total(tally_.sum);
+        return std::max(0.0, (total(tally_.squares) - sum * sum / n) / (n - 1));
     }
-    [[nodiscard]] std::span<double> low() { return {low_.data(), lows_}; }
-    [[nodiscard]] std::span<double> high() { return {high_.data(), highs_}; }
+    [[nodiscard]] std::vector<double> low() {
+        return those([this](double value) { return value <= bounds_.low; });
+    }
+    [[nodiscard]] std::vector<double> high() {
+        return those([this](double value) { return value >= bounds_.high; });
+    }
 
   private:
     static constexpr double n = block_trials;
@@ -94,12 +80,20 @@ class Tally {
     static double total(const std::array<double, 4>& parts) {
         return (parts[0] + parts[1]) + (parts[2] + parts[3]);
     }
+    template <class Wanted>
+    [[nodiscard]] std::vector<double> those(Wanted wanted) {
+        const std::span<const double> kept(kept_.data(), tally_.kept);
+        double* next = sorted_out_.data();
+        for (const double value : kept) {  // written always, as a branch would be guessed wrong half the time
+            *next = value;
+            next += wanted(value);
+        }
+        return {sorted_out_.data(), next};
+    }
 
+    std::vector<double> kept_, sorted_out_;
     Bounds bounds_;
-    double shift_ = 0;
-    std::array<double, 4> sum_{}, squares_{};
-    std::vector<double> low_, high_;
-    std::size_t lows_ = 0, highs_ = 0;
+    lanes::Tally tally_;
 };
 
 /// What one thread needs to make blocks.
@@ -126,12 +120,12 @@ class Maker {
         if (!std::isfinite(block.mean) || !(std::isfinite(block.variance) || heavy_tails_))
             throw std::domain_error("a Monte Carlo model gave a value that is not finite");
         block.u = std::sqrt(block.variance);
-        block.low.assign(tally_.low().begin(), tally_.low().end());
-        block.high.assign(tally_.high().begin(), tally_.high().end());
+        block.low = tally_.low();
+        block.high = tally_.high();
         constexpr std::size_t r = outside / 2;  // the interval is [y(r), y(M - r)], counted from 1
         block.interval = {
-            tally_.low().size() >= r ? nth_smallest(tally_.low(), r - 1) : nth_smallest(values_, r - 1),
-            tally_.high().size() > r ? nth_largest(tally_.high(), r) : nth_largest(values_, r)};
+            block.low.size() >= r ? nth_smallest(block.low, r - 1) : nth_smallest(values_, r - 1),
+            block.high.size() > r ? nth_largest(block.high, r) : nth_largest(values_, r)};
         if (heavy_tails_) {
             block.mean = nth_smallest(values_, block_trials / 2);
             block.u = (block.interval.high - block.interval.low) / (2 * normal_quantile);
@@ -147,7 +141,7 @@ class Maker {
   private:
     const Model& model_;
     bool heavy_tails_;
-    Tally tally_;
+    BlockTally tally_;
     std::vector<double> values_;
 };
 
@@ -189,6 +183,8 @@ class Progress {
     /// Nothing when the bounds were set so that an end lies among the values that were not kept.
     [[nodiscard]] std::optional<MonteCarloResult> result() const {
         std::vector<double> low, high;
+        low.reserve(blocks_.size() * block_trials / 10);
+        high.reserve(low.capacity());
         for (const Block& block : blocks_) {
             low.insert(low.end(), block.low.begin(), block.low.end());
             high.insert(high.end(), block.high.begin(), block.high.end());
