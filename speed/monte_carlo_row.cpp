@@ -38,28 +38,41 @@ constexpr std::size_t chunk = 256;  // ten inputs of so many trials stay in the 
 using Draws = std::array<std::array<double, chunk>, inputs.size()>;
 
 void draw(std::uint64_t first, std::size_t count, Draws& draws) {
-    for (std::size_t k = 0; k < inputs.size(); ++k) {
-        const std::span<double> values(draws[k].data(), count);
-        std::ranges::fill(values, inputs[k].value);
-        lanes::add_normal({20261125, k}, first, inputs[k].u, values);
-    }
+    for (std::size_t k = 0; k < inputs.size(); ++k)
+        lanes::draw_normal({20261125, k}, first, inputs[k].value, inputs[k].u,
+                           std::span(draws[k]).first(count));
 }
 
-void decay_times(Draws& draws, std::span<double> out) {
+using Chunk = std::array<double, chunk>;
+
+// Arithmetic for the vectors of this processor, as numpy has it. Always whole chunks: the compiler then needs
+// no loop for what is left over.
+[[gnu::target_clones("default", "avx2", "avx512f")]] void folds_of(const Draws& draws,
+                                                                   Chunk& __restrict out) {
+    const auto& V0 = draws[7];
+    const auto& z = draws[8];
+    for (std::size_t i = 0; i < chunk; ++i) out[i] = V0[i] / (level_V + z[i]);
+}
+[[gnu::target_clones("default", "avx2", "avx512f")]] void decay_times(const Draws& draws,
+                                                                      Chunk& __restrict folds) {
     const auto& [R, kV, kT, dT, C, Cs, Cc, V0, z, t0] = draws;
-    std::array<double, chunk> folds;
-    for (std::size_t i = 0; i < out.size(); ++i) folds[i] = V0[i] / (level_V + z[i]);
-    lanes::log_all(std::span(folds).first(out.size()), std::span(folds).first(out.size()));
-    for (std::size_t i = 0; i < out.size(); ++i)
-        out[i] = R[i] * (1 + 5000 * kV[i]) * (1 + kT[i] * dT[i]) * (C[i] + Cs[i] + Cc[i]) * folds[i] + t0[i];
+    for (std::size_t i = 0; i < chunk; ++i)
+        folds[i] =
+            R[i] * (1 + 5000 * kV[i]) * (1 + kT[i] * dT[i]) * (C[i] + Cs[i] + Cc[i]) * folds[i] + t0[i];
 }
 
 void model(std::uint64_t first, std::span<double> values) {
     Draws draws;
+    Chunk chunk_of;
     for (std::size_t at = 0; at < values.size(); at += chunk) {
         const std::size_t count = std::min(chunk, values.size() - at);
         draw(first + at, count, draws);
-        decay_times(draws, values.subspan(at, count));
+        // Behind a short chunk must lie ordinary numbers.
+        for (auto& input : draws) std::fill(input.begin() + count, input.end(), 1.0);
+        folds_of(draws, chunk_of);
+        lanes::log_all(chunk_of, chunk_of);
+        decay_times(draws, chunk_of);
+        std::copy_n(chunk_of.begin(), count, values.begin() + static_cast<std::ptrdiff_t>(at));
     }
 }
 
