@@ -152,10 +152,12 @@ class EvenDescent {
                                                  // last step there: a standard error or so
     static constexpr double loose = 1e-3;        // relative difference between the normal matrices
     static constexpr double plain_scatter = 1.5;  // variance of means about the law over that within them
-    static constexpr double bent = 1e-5;          // fall expected, relative, from which the matrix is renewed
+    static constexpr double too_far =
+        1e-4;  // miss of the expected fall, relative, on the shape's part of a step
+    static constexpr double bent = 1e-5;  // fall expected, relative, from which the matrix is renewed
     static constexpr double freedom_taken = static_cast<double>(columns + shapes);
     static constexpr int most_looks = 40;
-    static constexpr int most_passes = 8;
+    static constexpr int most_passes = 16;
 
     /// What the means say at one shape: amplitudes solved for, normal equations of the rest.
     struct Look {
@@ -336,13 +338,17 @@ class EvenDescent {
                 out.plain = left.squares <= rounding || fits_the_means(at.rss, out.rss);
                 return out;
             }
-            if (expected > bent * left.squares || expected > 0.01 * before) {
+            // Where columns are nearly alike, amplitudes leave the linear picture long before the shape does:
+            // those that the means give at the new shape are nearer.
+            const bool far = dot(half_push, half_push) * bend > too_far * left.squares;
+            if (far || expected > bent * left.squares || expected > 0.01 * before) {
                 const Look there = look(at.shape);
                 out.normal = there.normal;
                 if (!there.usable || !factor(out.normal, 1e-10)) return std::nullopt;
                 at.inner = there.inner;
                 at.cross = there.cross;
                 at.slopes = there.slopes;
+                if (far) at.amplitude = there.amplitude;
             }
             before = expected;
         }
