@@ -117,8 +117,9 @@ class EvenDescent {
         return means_.squares < largest_square && means_.squares > 1 / largest_square;
     }
 
-    /// The lowest bottom below these starts; of the later ones none is tried once a bottom is plain.
-    [[nodiscard]] std::optional<Bottom> lowest(std::span<const Shape> starts) const {
+    /// The lowest bottom below these starts; unless `every` one is asked for, none is tried after a bottom
+    /// that is plain.
+    [[nodiscard]] std::optional<Bottom> lowest(std::span<const Shape> starts, bool every = false) const {
         double best = std::numeric_limits<double>::infinity();
         std::optional<Bottom> bottom;
         for (const Shape& start : starts) {
@@ -126,7 +127,7 @@ class EvenDescent {
             if (!found.settled || found.rss > best * (1 - 1e-6)) continue;
             best = found.rss;
             bottom = descend_on_samples(found);
-            if (bottom && bottom->plain) break;
+            if (bottom && bottom->plain && !every) break;
         }
         return bottom;
     }
@@ -329,9 +330,11 @@ class EvenDescent {
             const Shape move = backward(out.normal, half_push);
             const Row<columns> change = at.step(move, half);
             const double expected = dot(half, half) + dot(half_push, half_push);
-            // By so much, relative, the fall may differ from the expected one.
+            // By so much, relative, the fall may differ from the expected one, and so much may be left: what
+            // the picture of the valley foretells, or what the last step has left of the one before.
             const double bend = at.bend(out.normal, move, change);
-            if (expected * bend <= proven * left.squares || left.squares <= rounding) {
+            const double miss = std::max(bend, expected / before);
+            if (expected * miss <= proven * left.squares || left.squares <= rounding) {
                 out.shape = at.shape;
                 out.amplitude = at.amplitude;
                 out.rss = std::max(0.0, left.squares - expected);
@@ -340,7 +343,8 @@ class EvenDescent {
             }
             // Where columns are nearly alike, amplitudes leave the linear picture long before the shape does:
             // those that the means give at the new shape are nearer.
-            const bool far = dot(half_push, half_push) * bend > too_far * left.squares;
+            const bool far = dot(half_push, half_push) * bend > too_far * left.squares &&
+                             std::ranges::any_of(move, [](double m) { return std::abs(m) > loose; });
             if (far || expected > bent * left.squares || expected > 0.01 * before) {
                 const Look there = look(at.shape);
                 out.normal = there.normal;

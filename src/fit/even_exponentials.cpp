@@ -1,5 +1,7 @@
 #include "fit/even_exponentials.hpp"
 
+#include <limits>
+
 #include "fit/even_descent.hpp"
 #include "lanes/decay_sums.hpp"
 #include "lanes/even_spacing.hpp"
@@ -13,11 +15,20 @@ constexpr double shortest_sought = 1.5;           // time constant, in intervals
 constexpr std::size_t most_starts = 3;
 
 // What must hold for an answer to be trusted.
-constexpr double closest = 0.15;   // of log time constants
-constexpr double known_to = 0.35;  // standard error of log time constants, white noise supposed
-constexpr double apart_by = 3;     // standard errors between neighbours
-constexpr double shortest = 0.5;   // intervals
-constexpr double longest = 3;      // records
+constexpr double closest = 0.15;  // of log time constants
+constexpr double shortest = 0.5;  // intervals
+constexpr double longest = 3;     // records
+
+/// How well the noise, supposed to be white, lets parts be told from each other.
+struct Told {
+    double known_to = 0;  ///< largest standard error of log time constants
+    double apart_by = std::numeric_limits<double>::infinity();  ///< least distance in standard errors
+    bool inside = true;                                         ///< the limits above
+
+    [[nodiscard]] bool well() const { return inside && known_to < 0.35 && apart_by >= 3; }
+    /// Enough if no other valley that can be seen lies lower.
+    [[nodiscard]] bool barely() const { return inside && known_to < 0.5 && apart_by >= 1.5; }
+};
 
 /// Time constants count in intervals between samples, amplitudes at the first sample.
 template <std::size_t parts_, std::size_t ones_>
@@ -161,36 +172,58 @@ Starts<parts> starts_of(const lanes::MeanTiers& means, std::size_t samples, bool
     return out;
 }
 
+template <std::size_t parts>
+std::array<std::size_t, parts> ascending(const Row<parts>& log_t) {
+    std::array<std::size_t, parts> order;
+    for (std::size_t k = 0; k < parts; ++k) order[k] = k;
+    std::ranges::sort(order, {}, [&](std::size_t k) { return log_t[k]; });
+    return order;
+}
+
+template <std::size_t parts>
+Told told(const Row<parts>& log_t, const Table<parts, parts>& errors, double samples) {
+    Told out;
+    const auto order = ascending(log_t);
+    for (std::size_t place = 0; place < parts; ++place) {
+        const std::size_t k = order[place];
+        out.inside = out.inside && log_t[k] >= std::log(shortest) && log_t[k] <= std::log(longest * samples);
+        // Also where an error is not a number.
+        if (!(errors[k][k] <= out.known_to * out.known_to)) out.known_to = std::sqrt(errors[k][k]);
+        if (place == 0) continue;
+        const std::size_t l = order[place - 1];
+        const double apart = log_t[k] - log_t[l];
+        out.inside = out.inside && apart >= closest;
+        out.apart_by =
+            std::min(out.apart_by, apart / std::sqrt(errors[k][k] + errors[l][l] - 2 * errors[k][l]));
+    }
+    return out;
+}
+
 /// The answer, if the noise lets its parts be told from each other.
 template <std::size_t parts, std::size_t ones>
 std::optional<EvenExponentials> run(const Curve& curve, double constant, double interval) {
     const auto count = static_cast<double>(curve.size());
     const EvenDescent<Exponentials<parts, ones>> descent({count}, curve.y, constant);
     if (!descent.ordinary()) return std::nullopt;
-    Starts<parts> starts = starts_of<parts, ones>(descent.means(), curve.size(), false);
-    auto at = descent.lowest({starts.log_t.data(), starts.count});
-    if (!at || !at->plain) {
-        if (parts == 3) return std::nullopt;  // of its many valleys only one was looked at
-        starts = starts_of<parts, ones>(descent.means(), curve.size(), true);
-        at = descent.lowest({starts.log_t.data(), starts.count});
-    }
+    const auto lowest = [&](bool every) {
+        const Starts<parts> starts = starts_of<parts, ones>(descent.means(), curve.size(), every);
+        return descent.lowest({starts.log_t.data(), starts.count}, every);
+    };
+    auto at = lowest(false);
+    const bool every = !at || !at->plain;
+    if (every && parts == 3) return std::nullopt;  // of its many valleys only one was looked at
+    if (every) at = lowest(true);
     if (!at) return std::nullopt;
-    const Table<parts, parts> errors = descent.covariance(*at);
-    std::array<std::size_t, parts> order;
-    for (std::size_t k = 0; k < parts; ++k) order[k] = k;
-    std::ranges::sort(order, {}, [&](std::size_t k) { return at->shape[k]; });
+    const auto judge = [&] { return told(at->shape, descent.covariance(*at), count); };
+    if (const Told how = judge(); !how.well()) {
+        if (parts == 3 || !how.barely()) return std::nullopt;
+        if (!every) at = lowest(true);
+        if (!at || !at->plain || !judge().barely()) return std::nullopt;
+    }
     EvenExponentials out;
+    const auto order = ascending(at->shape);
     for (std::size_t place = 0; place < parts; ++place) {
         const std::size_t k = order[place];
-        if (!(errors[k][k] < known_to * known_to) || at->shape[k] < std::log(shortest) ||
-            at->shape[k] > std::log(longest * count))
-            return std::nullopt;
-        if (place > 0) {
-            const std::size_t l = order[place - 1];
-            const double apart = at->shape[k] - at->shape[l];
-            const double doubt = errors[k][k] + errors[l][l] - 2 * errors[k][l];
-            if (apart < closest || apart * apart < apart_by * apart_by * doubt) return std::nullopt;
-        }
         out.time_constant[place] = std::exp(at->shape[k]) * interval;
         out.amplitude[place] = at->amplitude[k] * std::exp(curve.x.front() / out.time_constant[place]);
         if (!std::isfinite(out.amplitude[place])) return std::nullopt;
