@@ -178,6 +178,27 @@ TEST(QuickWay, FindsTheTruthOfACleanCurve) {
     }
 }
 
+TEST(QuickWay, TakesNearlyAllPairsThatLieCloseAndMissesNoBottom) {
+    // Some 1.5 to 3 standard errors apart in every tenth fall: what is trusted there must still be the
+    // lowest.
+    const Law law = exponentials(2, true);
+    int trusted = 0;
+    constexpr int trials = 60;
+    for (std::uint64_t trial = 0; trial < trials; ++trial) {
+        std::mt19937_64 random(seed_base + 1000 + trial);
+        std::uniform_real_distribution<double> uniform;
+        const double slow = 0.9 + 0.6 * uniform(random), share = 0.3 + 0.4 * uniform(random);
+        CurveStore curve =
+            curve_of(law, {share, 1 - share, 0.02}, {slow / (1.5 + 1.5 * uniform(random)), slow}, 2000, 6);
+        add_noise(curve, 0.01, 0, random);
+        const Solution quick = solve(law, curve.view(), Way::fast);
+        if (!quick.ok()) continue;
+        ++trusted;
+        EXPECT_LE(quick.rss / solve(law, curve.view(), Way::general).rss, 1 + 1e-8) << trial;
+    }
+    EXPECT_GE(trusted, trials * 9 / 10);
+}
+
 TEST(QuickWay, IsNotTakenForPointsOfAnotherKind) {
     const Law law = exponentials(2, true);
     CurveStore curve = curve_of(law, {0.6, 0.5, 0.05}, {0.25, 1.3}, 2000, 6);
