@@ -330,10 +330,11 @@ class EvenDescent {
             const Shape move = backward(out.normal, half_push);
             const Row<columns> change = at.step(move, half);
             const double expected = dot(half, half) + dot(half_push, half_push);
-            // By so much, relative, the fall may differ from the expected one, and so much may be left: what
-            // the picture of the valley foretells, or what the last step has left of the one before.
+            // By so much, relative, the fall may differ from the expected one: by the bend of the valley, and
+            // by how wrong the normal matrix is, which shows in the part of a step that the next has to
+            // repeat.
             const double bend = at.bend(out.normal, move, change);
-            const double miss = std::max(bend, expected / before);
+            const double miss = std::max(bend, std::sqrt(expected / before));
             if (expected * miss <= proven * left.squares || left.squares <= rounding) {
                 out.shape = at.shape;
                 out.amplitude = at.amplitude;
