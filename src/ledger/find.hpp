@@ -1,5 +1,6 @@
 #pragma once
-// Orders by what is asked for: any combination of material, lot, customer, method, statement, dates, bench, certificate.
+// Orders by what is asked for: any combination of material, lot, customer, method, statement, dates, bench,
+// certificate.
 
 #include <nlohmann/json_fwd.hpp>
 #include <optional>
@@ -15,7 +16,7 @@ namespace ebbtide::ledger {
 /// but for `statement`, which is the whole word.
 struct Query {
     std::string order, customer, material, lot, method, specification, bench;
-    std::string certificate;  ///< of any calibration of the bench that the order cites
+    std::string certificate;       ///< of any calibration of the bench that the order cites
     std::string statement;         ///< "pass", "conditional pass", "conditional fail", "fail", "void"
     std::optional<Date> from, to;  ///< tested on any day of these
 };
