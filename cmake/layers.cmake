@@ -24,8 +24,8 @@ function(ebbtide_add_layers)
       add_library(${library} STATIC ${sources})
       if(EBBTIDE_TOGETHER AND folder IN_LIST compiled_together)
         set_target_properties(${library} PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE 8)
-        # A file that is included is a header to the compiler, in which a class had better hold nothing of a nameless namespace.
-        target_compile_options(${library} PRIVATE -Wno-subobject-linkage)
+        # Warnings are the usual build's: here they would be of one file's names beside another's.
+        target_compile_options(${library} PRIVATE -w)
       endif()
     else()
       set(scope INTERFACE)
