@@ -74,6 +74,14 @@ ModeSum hanging_modes_of(const sheet::Modes& modes) {
     return {modes.rate, modes.weight, 0};
 }
 
+std::size_t write_fall(std::span<const double> t, double rate, double gone, std::span<double> fall) {
+    std::size_t count = t.size();
+    while (count > 0 && rate * t[count - 1] > gone) --count;
+    for (std::size_t i = 0; i < count; ++i) fall[i] = -rate * t[i];
+    lanes::exp_all(fall.first(count), fall.first(count));
+    return count;
+}
+
 fit::Law backed_sheet() {
     fit::Law law = one_amplitude();
     law.evaluate = [](std::span<const double> t, std::span<const double> theta, fit::Block columns,
@@ -102,10 +110,8 @@ fit::Law hanging_sheet(const sheet::Modes& modes) {
         std::vector<double> fall(t.size());
         for (std::size_t k = 0; k < sum.rate.size(); ++k) {
             const double rate = sum.rate[k] / theta[0];
-            std::size_t count = t.size();  // a fast mode has gone beside the slowest
-            while (count > 0 && rate * t[count - 1] > (k == 0 ? 700 : 50)) --count;
-            for (std::size_t i = 0; i < count; ++i) fall[i] = -rate * t[i];
-            lanes::exp_all({fall.data(), count}, {fall.data(), count});
+            // A fast mode has gone beside the slowest.
+            const std::size_t count = write_fall(t, rate, k == 0 ? 700 : 50, fall);
             for (std::size_t i = 0; i < count; ++i) value[i] += sum.weight[k] * fall[i];
             if (slopes.cols() == 0) continue;
             const std::span<double> slope = fit::column_of(slopes, 0);

@@ -1,6 +1,8 @@
 #pragma once
 // Sums of exponentials whose rates and weights are known but for one time constant: the laws of sheets.
 
+#include <cstddef>
+#include <span>
 #include <vector>
 
 #include "fit/law.hpp"
@@ -21,6 +23,10 @@ struct ModeSum {
 /// Modes that count to 1e-15 once the middle starts to move; until then it is 1 to 1e-15.
 [[nodiscard]] ModeSum backed_modes();
 [[nodiscard]] ModeSum hanging_modes_of(const sheet::Modes& modes);
+
+/// One mode: exp(-rate t) of ascending t in `fall`, up to the last where rate t is at most `gone`; how many
+/// these are. `fall` has room for all of t.
+std::size_t write_fall(std::span<const double> t, double rate, double gone, std::span<double> fall);
 
 /// Both: one amplitude, amplitude_V, that of the start; one shape parameter, time_constant_s, that of the
 /// slowest mode; for t >= 0.

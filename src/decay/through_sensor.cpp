@@ -16,13 +16,6 @@ constexpr double gone = 50;  // exp(-50) is 2e-22: nothing beside what the law w
 /// A decay as much faster than the sensor shows as a step: for less, only amplitude times T would be known.
 constexpr double hidden = 30;
 
-/// Up to the last moment at which exp(-a u) is something.
-std::size_t not_gone(std::span<const double> u, double a) {
-    std::size_t count = u.size();
-    while (count > 0 && a * u[count - 1] > gone) --count;
-    return count;
-}
-
 /// The sensor's answer to exp(-a u) from its rest, and its slope by log(1/a).
 ///
 /// With b = 1/s the answer is b (exp(-a u) - exp(-b u)) / (b - a): a divided difference, taken from the
@@ -63,7 +56,6 @@ void add_modes(const Sensor& sensor, const ModeSum& sum, double T, std::span<con
     std::ranges::fill(slope, 0);
     for (std::size_t k = 0; k < sum.rate.size(); ++k) {
         const double a = sum.rate[k] / T, gap = b - a;
-        const std::size_t count = not_gone(u, a);
         if (std::abs(gap) < apart * b) {
             for (std::size_t i = 0; i < u.size(); ++i) {
                 const Answer answer(a, b, u[i]);
@@ -75,15 +67,12 @@ void add_modes(const Sensor& sensor, const ModeSum& sum, double T, std::span<con
         const double share = sum.weight[k] * b / gap, later = from - 1 / gap;
         rest -= share;
         rest_slope -= share * a * later;
-        for (std::size_t i = 0; i < count; ++i) fall[i] = -a * u[i];
-        lanes::exp_all({fall.data(), count}, {fall.data(), count});
+        const std::size_t count = write_fall(u, a, gone, fall);
         for (std::size_t i = 0; i < count; ++i) column[i] += share * fall[i];
         if (slope.empty()) continue;
         for (std::size_t i = 0; i < count; ++i) slope[i] += share * a * (u[i] + later) * fall[i];
     }
-    const std::size_t count = not_gone(u, b);
-    for (std::size_t i = 0; i < count; ++i) fall[i] = -b * u[i];
-    lanes::exp_all({fall.data(), count}, {fall.data(), count});
+    const std::size_t count = write_fall(u, b, gone, fall);
     for (std::size_t i = 0; i < count; ++i) column[i] += rest * fall[i];
     if (!slope.empty())
         for (std::size_t i = 0; i < count; ++i) slope[i] += rest_slope * fall[i];
