@@ -24,7 +24,6 @@ std::optional<Error> problem_of(const decay::LawQuestion& question, const std::o
 Result<FittedFile> fit_runs(recording::Source& source, MeasureRequest request) {
     if (!request.laws) request.laws.emplace();
     if (auto problem = problem_of(*request.laws, request.bench)) return *problem;
-    if (request.bench) request.laws->modes = decay::modes_of(*request.bench);
     auto measured = measure(source, request);
     if (!measured) return measured.error();
     FittedFile out;

@@ -62,7 +62,8 @@ class Measurement {
   public:
     Measurement(recording::Source& source, const MeasureRequest& request, const RunSeen& seen,
                 const RunKept& keep)
-        : source_(source), request_(request), seen_(seen), keep_(keep) {
+        : source_(source), request_(request), seen_(seen), keep_(keep), laws_(request.laws) {
+        if (laws_ && request.bench && !laws_->modes) laws_->modes = decay::modes_of(*request.bench);
         cut_before_ = source.kept_runs().has_value();
         const auto& channels = source.description().channels;
         for (std::size_t i = 0; i < channels.size(); ++i) {
@@ -340,7 +341,7 @@ class Measurement {
         if (!place.without_specimen) {
             decay::Figures figures =
                 decay::figures_of(trace, request_.rules, request_.bench, place.reference);
-            if (request_.laws) decay::add_law(figures, trace, request_.rules, request_.bench, *request_.laws);
+            if (laws_) decay::add_law(figures, trace, request_.rules, request_.bench, *laws_);
             if (request_.monte_carlo) judge::add_monte_carlo(figures, run_id);
             return figures;
         }
@@ -392,6 +393,7 @@ class Measurement {
     const MeasureRequest& request_;
     const RunSeen& seen_;
     const RunKept& keep_;
+    std::optional<decay::LawQuestion> laws_;  ///< with the modes of the bench
     std::optional<Error> not_kept_;
     bool cut_before_ = false;                     ///< the source holds kept runs
     std::optional<recording::KeptRun> kept_run_;  ///< what the segment at hand is, when it was cut before
