@@ -117,7 +117,8 @@ bool answers(const json& body, const ledger::Query& query) {
 std::optional<Error> asked_of_orders(const ledger::Query& query) {
     for (const auto& [text, option] :
          {std::pair{&query.order, "--order"}, std::pair{&query.specification, "--specification"},
-          std::pair{&query.bench, "--bench"}, std::pair{&query.statement, "--statement"}})
+          std::pair{&query.bench, "--bench"}, std::pair{&query.certificate, "--certificate"},
+          std::pair{&query.statement, "--statement"}})
         if (!text->empty())
             return Error{Fault::bad_input, "is nothing that a transcribed time has", option,
                          "Leave it out, or leave out --transcribed"};
