@@ -131,15 +131,13 @@ class Adding {
 
     /// Runs of the order that its new revision does not have any more.
     Result<std::int64_t> withdraw_others(const RecordDrafts& drafts) {
-        const auto standing = ledger::standing(ledger_, Kind::run, drafts.order + "/");
+        const auto standing = standing_runs(ledger_, drafts.order);
         if (!standing) return standing.error();
         std::set<std::string> stay;
         for (const Draft& run : drafts.runs) stay.insert(run.id);
         std::int64_t withdrawn = 0;
         for (const ledger::Entry& run : *standing) {
-            // An order's id may begin with that of another and a stroke.
-            const json body = json::parse(run.body, nullptr, false);
-            if (stay.contains(run.id) || body.value("order", json()) != drafts.order) continue;
+            if (stay.contains(run.id)) continue;
             const auto entry = ledger::put_entry(
                 ledger_, {Kind::run, run.id, "null", addition_.who, addition_.why, true}, now_);
             if (!entry) return entry.error();

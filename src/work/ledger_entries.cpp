@@ -149,4 +149,13 @@ Result<RecordDrafts> drafts_of(const json& record, const std::string& record_sha
     }
 }
 
+Result<std::vector<ledger::Entry>> standing_runs(ledger::Database& ledger, const std::string& order) {
+    auto standing = ledger::standing(ledger, Kind::run, order + "/");
+    if (!standing) return standing.error();
+    std::erase_if(standing.value(), [&](const ledger::Entry& run) {
+        return json::parse(run.body, nullptr, false).value("order", json()) != order;
+    });
+    return standing;
+}
+
 }  // namespace ebbtide::work

@@ -25,6 +25,10 @@ struct RecordDrafts {
 [[nodiscard]] Result<RecordDrafts> drafts_of(const nlohmann::json& record, const std::string& record_sha256,
                                              const std::set<std::string>& kept);
 
+/// The runs of an order that are not withdrawn; another order's id may begin with this one's and a stroke.
+[[nodiscard]] Result<std::vector<ledger::Entry>> standing_runs(ledger::Database& ledger,
+                                                               const std::string& order);
+
 /// Some members of an object, as an object. One that is not there is a broken invariant and throws.
 [[nodiscard]] nlohmann::json part_of(const nlohmann::json& object, std::initializer_list<const char*> keys);
 

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
+#include "work/ledger_entries.hpp"
 #include "work/ledger_figure.hpp"
 
 namespace ebbtide::work {
@@ -18,16 +19,6 @@ using nlohmann::json;
 Error unknown_order(const Database& ledger, const std::string& order) {
     return {Fault::bad_input, fmt::format("has no order '{}'", order), ledger.path(),
             "'ebbtide ledger find' lists the orders"};
-}
-
-/// The runs of an order that are not withdrawn; another order's id may begin with this one's and a stroke.
-Result<std::vector<Entry>> standing_runs(Database& ledger, const std::string& order) {
-    auto standing = ledger::standing(ledger, Kind::run, order + "/");
-    if (!standing) return standing.error();
-    std::erase_if(standing.value(), [&](const Entry& run) {
-        return json::parse(run.body, nullptr, false).value("order", json()) != order;
-    });
-    return standing;
 }
 
 /// The one run that is named, to be withdrawn.
