@@ -149,7 +149,8 @@ Result<Observation> SimulatedBench::observe(double duration_s) {
     out.from_s = static_cast<double>(observed_) / simulation_.rate_Hz;
     out.sample_interval_s = 1 / simulation_.rate_Hz;
     std::uint64_t end = observed_;
-    while (static_cast<double>(end) / simulation_.rate_Hz < clock_s()) ++end;
+    // By whole nanoseconds: a sample that is due at the very end belongs to the next stretch.
+    while (std::llround(static_cast<double>(end) * 1e9 / simulation_.rate_Hz) < now_ns_) ++end;
     const auto count = static_cast<std::ptrdiff_t>(end - observed_);
     observed_ = end;
     for (Channel* channel : {&specimen_, &electrode_}) {

@@ -42,7 +42,7 @@ inline constexpr std::array<std::string_view, 4> true_level_names{"50 %", "1/e",
 struct TrueFault {
     plan::FaultKind kind;
     double from_s = 0;
-    std::optional<double> to_s;
+    std::optional<double> to_s = {};
 };
 
 /// The same commands at the same bench times give the same samples, bit for bit, whatever the lengths of the
@@ -50,7 +50,7 @@ struct TrueFault {
 class SimulatedBench final : public Bench {
   public:
     struct Options {
-        std::optional<std::uint64_t> seed;  ///< none: the simulation's
+        std::optional<std::uint64_t> seed = {};  ///< none: the simulation's
         Pace pace = Pace::fast;
         std::vector<plan::SimulatedFault> faults = {};  ///< besides the simulation's
     };

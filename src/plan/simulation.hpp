@@ -6,6 +6,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 namespace ebbtide::plan {
@@ -101,35 +102,36 @@ struct SimulatedFault {
     FaultKind kind = FaultKind::interlock_opens;
     /// The n-th time the output comes on, from 1, and then `after_s`; none: `after_s` counts from the opening
     /// of the bench.
-    std::optional<int> output_on;
+    std::optional<int> output_on = {};
     double after_s = 0;
-    std::optional<double> for_s;  ///< none: it stays
-    double amount = 0;            ///< what it measures is told beside each kind (facts())
+    std::optional<double> for_s = {};  ///< none: it stays
+    double amount = 0;                 ///< what it measures is told beside each kind (facts())
     Readback readback = Readback::output;
-    std::optional<bool> shows;  ///< none: unread
+    std::optional<bool> shows = {};  ///< none: unread
 };
 
 /// One charge, hold and release with what comes before and after, as a person would drive it.
 struct SimulatedRun {
     std::string specimen;  ///< empty: the empty fixture
+    std::string face;
     double voltage_V = 5000;
     double zero_s = 1;      ///< shutter closed, clamps earthed
     double residual_s = 0;  ///< shutter open, clamps still earthed
     double charge_s = 10;
     double decay_s = 3;
-    double after_s = 0;      ///< shutter closed again
-    bool lift_only = false;  ///< the output goes off, but nobody earths the clamps
+    double after_s = 0;   ///< shutter closed again
+    bool earthed = true;  ///< false: the output goes off, but nobody earths the clamps
 };
 
 struct SimulatedRecording {
-    std::string file;  ///< without folder; its ending names the kind of file
-    std::vector<std::pair<std::string, std::string>> lines;  ///< above the numbers: what, value
+    std::string file;  ///< beside each other; its ending names the kind of file
     std::vector<SimulatedRun> runs;
     std::vector<SimulatedFault> faults;  ///< of this recording alone
 };
 
 struct Simulation {
-    std::string bench;  ///< file beside it
+    std::string bench;                                       ///< file beside it
+    std::vector<std::pair<std::string, std::string>> lines;  ///< above the numbers: what, value
     std::uint64_t seed = 0;
     double rate_Hz = 250;
     std::optional<SimulatedBacking> backing;

@@ -112,9 +112,10 @@ Result<std::unique_ptr<LiveSheet>> hang_sheet(std::shared_ptr<const CutSheet> sh
 
 State evenly_charged(const CutSheet& sheet, const Material& material, double reading_V) {
     State out = State::empty(sheet.strips(), static_cast<Index>(material.absorption.size()));
-    // A sheet at 1 V between clamps at 1 V reads 1; without what the clamps induce it reads the rest.
-    out.own_V.setConstant(reading_V / (1 - sheet.induced_fraction));
-    out.absorbed_V.setConstant(reading_V / (1 - sheet.induced_fraction));
+    const VectorXd one = VectorXd::Ones(sheet.strips());
+    const double each_V = reading_V / sheet.reading_V_per_C_m.dot(sheet.charge_of(one));
+    out.own_V.setConstant(each_V);
+    out.absorbed_V.setConstant(each_V);
     return out;
 }
 

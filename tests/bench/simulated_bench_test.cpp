@@ -34,7 +34,7 @@ plan::Simulation quiet() {
     using Kind = plan::SimulatedSpecimen::Kind;
     plan::SimulatedSpecimen cloth;
     cloth.id = "cloth";
-    cloth.surface_resistivity_ohm_sq = 3e11;
+    cloth.surface_resistivity_ohm_sq = 1e11;  // T1 0.064 s
     cloth.humidity_percent_per_decade = 12;
     plan::SimulatedSpecimen left_over = cloth;
     left_over.id = "left over";
@@ -242,7 +242,7 @@ TEST(SimulatedBench, LeavesAResidualOnANeutralisedInsulator) {
     command(*bench, Action::open_shutter);
     Record record;
     look(*bench, 0.5, 1, record);
-    EXPECT_NEAR(record.specimen_V.back(), 80, 0.01);
+    EXPECT_NEAR(record.specimen_V.back(), 80, 0.1);  // beside the clamps it goes on leaving the sheet
 }
 
 TEST(SimulatedBench, RefusesInItsOwnWords) {
