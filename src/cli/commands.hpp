@@ -2,6 +2,7 @@
 // The commands behind the options: each prints its answer on standard output, its messages on standard error,
 // and returns the exit code. Parsing is in main.cpp.
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
@@ -54,6 +55,14 @@ struct ConvertOptions {
     recording::ReadOptions read;
 };
 int convert(const ConvertOptions& options);
+
+struct SimulateOptions {
+    std::string simulation;
+    std::string output;     ///< file whose ending names its kind, or folder
+    std::string recording;  ///< one of the simulation's; empty: all
+    std::optional<std::uint64_t> seed;
+};
+int simulate(const SimulateOptions& options);
 
 /// The ledger that an order is taken from, or kept in.
 struct KeepOptions {

@@ -82,6 +82,7 @@ TEST(FormatDocuments, ExplainEveryKey) {
     expect_explained("specification", known_keys(supplied, parse_specification), 18);
     const std::string bench = documents::bench + "\n[channels]\ntime = \"t\"\n";
     expect_explained("bench", known_keys(bench, parse_bench), 30);
+    expect_explained("simulation", known_keys(documents::simulation, parse_simulation), 70);
     const std::string order =
         documents::changed(documents::order, "[[item]]",
                            "[[supplied]]\nquantity = \"q\"\nvalue = 1\nu = 0\nsource = "
@@ -107,6 +108,17 @@ TEST(FormatDocuments, TheirExamplesAreTaken) {
     EXPECT_TRUE(method.ok()) << method.error().text();
     const auto specification = parse_specification(example_of("specification"), "specification.md");
     EXPECT_TRUE(specification.ok()) << specification.error().text();
+    const auto simulation = parse_simulation(example_of("simulation"), "simulation.md");
+    EXPECT_TRUE(simulation.ok()) << simulation.error().text();
+}
+
+TEST(FormatDocuments, ExplainEveryFault) {
+    for (std::size_t i = 0; i < plan::fault_count; ++i) {
+        const plan::FaultFacts& facts = plan::facts(static_cast<plan::FaultKind>(i));
+        EXPECT_EQ(facts.kind, static_cast<plan::FaultKind>(i));
+        EXPECT_NE(page("simulation").find("`" + std::string(facts.name) + "`"), std::string::npos)
+            << facts.name;
+    }
 }
 
 }  // namespace ebbtide::paperwork
