@@ -74,7 +74,9 @@ void flag_charge(Figures& figures, const RunTrace& run, const std::optional<plan
 
 void flag_clipping(Figures& figures, const RunTrace& run, const RunPhases& phases,
                    const std::optional<plan::Bench>& bench) {
-    const trace::Samples held = run.specimen.between(phases.hold_from_s, phases.hold_to_s);
+    // A specimen may still be rising when the electrode is not.
+    const trace::Samples held =
+        run.specimen.between((phases.hold_from_s + phases.hold_to_s) / 2, phases.hold_to_s);
     if (const auto full_V = bench ? bench->sensor.scale.full_scale_V : std::nullopt) {
         const auto clipped =
             std::ranges::count_if(run.specimen.value, [&](double v) { return std::abs(v) >= *full_V; });
