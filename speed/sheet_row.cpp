@@ -100,9 +100,9 @@ Finding preparation() {
 std::vector<sheet::Course> four(const sheet::CutSheet& cut_sheet, double beta, double tolerance,
                                 const std::vector<double>& at_s) {
     std::vector<sheet::Material> materials;
-    for (const double times : {1.0, 1.01})
+    for (const double higher : {1.0, 1.01})
         for (const double steeper : {1.0, 1.01})
-            materials.push_back({resistivity_ohm_sq * times, beta * steeper});
+            materials.push_back({resistivity_ohm_sq * higher, beta * steeper});
     const std::vector<sheet::Clamps> clamps(4, sheet::Clamps{start_V});
     auto courses =
         sheet::simulate_all(cut_sheet, materials, clamps, at_s, {sheet::Method::stepped, tolerance});

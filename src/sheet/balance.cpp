@@ -1,12 +1,21 @@
 #include "sheet/balance.hpp"
 
 #include <algorithm>
+#include <array>
 #include <limits>
 #include <stdexcept>
+
+#include "lanes/linear_combination.hpp"
 
 namespace ebbtide::sheet {
 
 using Eigen::Index, Eigen::MatrixXd, Eigen::VectorXd;
+
+namespace {
+
+constexpr std::size_t most_combined = 6;
+
+}  // namespace
 
 void State::add(double factor, const State& other) {
     if (factor == 0) return;
@@ -16,34 +25,31 @@ void State::add(double factor, const State& other) {
     leaked_C_m += factor * other.leaked_C_m;
 }
 
-void State::add(std::span<const double> f, const State* others) {
-    const auto V = [&](std::size_t i) -> const VectorXd& { return others[i].own_V; };
-    switch (f.size()) {
-        case 0:
-            break;
-        case 1:
-            own_V += f[0] * V(0);
-            break;
-        case 2:
-            own_V += f[0] * V(0) + f[1] * V(1);
-            break;
-        case 3:
-            own_V += f[0] * V(0) + f[1] * V(1) + f[2] * V(2);
-            break;
-        case 4:
-            own_V += f[0] * V(0) + f[1] * V(1) + f[2] * V(2) + f[3] * V(3);
-            break;
-        case 5:
-            own_V += f[0] * V(0) + f[1] * V(1) + f[2] * V(2) + f[3] * V(3) + f[4] * V(4);
-            break;
-        default:
-            throw std::logic_error("State::add of more than five");
+void State::combine(const State* start, std::span<const double> factors, const State* others) {
+    const auto all_of = [](const auto& m) { return std::span(m.data(), static_cast<std::size_t>(m.size())); };
+    std::array<const double*, most_combined> own{}, absorbed{};
+    if (factors.size() > most_combined) throw std::logic_error("State::combine of more than six");
+    if (start) {
+        through_C_m = start->through_C_m;
+        leaked_C_m = start->leaked_C_m;
+    } else {
+        through_C_m.setZero();
+        leaked_C_m.setZero();
     }
-    for (std::size_t i = 0; i < f.size(); ++i) {
-        if (absorbed_V.size() > 0) absorbed_V += f[i] * others[i].absorbed_V;
-        through_C_m += f[i] * others[i].through_C_m;
-        leaked_C_m += f[i] * others[i].leaked_C_m;
+    for (std::size_t i = 0; i < factors.size(); ++i) {
+        own[i] = others[i].own_V.data();
+        absorbed[i] = others[i].absorbed_V.data();
+        through_C_m += factors[i] * others[i].through_C_m;
+        leaked_C_m += factors[i] * others[i].leaked_C_m;
     }
+    const std::span<const double> none;
+    const auto size = [](const auto& m) { return static_cast<std::size_t>(m.size()); };
+    lanes::linear_combination(start ? all_of(start->own_V) : none, factors,
+                              std::span(own).first(factors.size()), {own_V.data(), size(own_V)});
+    if (absorbed_V.size() > 0)
+        lanes::linear_combination(start ? all_of(start->absorbed_V) : none, factors,
+                                  std::span(absorbed).first(factors.size()),
+                                  {absorbed_V.data(), size(absorbed_V)});
 }
 
 double State::largest_over(const Each& allowed_V) const {

@@ -24,8 +24,9 @@ struct State {
     Each leaked_C_m;
 
     void add(double factor, const State& other);
-    /// Up to five at once, which costs little more than one.
-    void add(std::span<const double> factors, const State* others);
+    /// Becomes `start`, or nothing, and up to six others, so many times each, in one pass. It, `start` and
+    /// others are of one size; it may be `start`.
+    void combine(const State* start, std::span<const double> factors, const State* others);
     /// The largest potential over what is allowed to each sheet; not finite when one is not.
     [[nodiscard]] double largest_over(const Each& allowed_V) const;
     [[nodiscard]] static State empty(Eigen::Index sheets, Eigen::Index pieces, Eigen::Index terms);

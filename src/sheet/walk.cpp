@@ -47,7 +47,7 @@ class Walk {
     Walk(Balance& balance, Phases phases, State start, const Each& allowed_V)
         : balance_(balance), phases_(phases), allowed_V_(allowed_V), at_(std::move(start)) {
         for (State& stage : k_) stage = balance.empty();
-        trial_ = before_ = rate_ = by_clamp_ = sum_ = nothing_ = charges_ = balance.empty();
+        trial_ = before_ = rate_ = by_clamp_ = sum_ = charges_ = balance.empty();
     }
 
     void enter(std::size_t phase) {
@@ -87,11 +87,13 @@ class Walk {
     /// Between the ends of the last step.
     [[nodiscard]] State inside(double t) const {
         const double s = (t - begun_s_) / (time_s_ - begun_s_);
+        std::array<double, rodas::stages - 1> factors{};
+        for (std::size_t i = 0; i < factors.size(); ++i)
+            factors[i] = s * (1 - s) * (rodas::inner[i] + s * rodas::bend[i]);
         State out = at_;
+        out.combine(&at_, factors, k_);
         out.add(s - 1, at_);
         out.add(1 - s, before_);
-        for (std::size_t i = 0; i + 1 < rodas::stages; ++i)
-            out.add(s * (1 - s) * (rodas::inner[i] + s * rodas::bend[i]), k_[i]);
         return out;
     }
 
@@ -131,13 +133,11 @@ class Walk {
             if (i == 0) {
                 k = rate_;
             } else {
-                trial_ = at_;
-                trial_.add(std::span(rodas::a[i], i), k_);
+                trial_.combine(&at_, std::span(rodas::a[i], i), k_);
                 balance_.rates(trial_, clamp_V(time_s_ + rodas::node[i] * h), k);
                 std::array<double, rodas::stages> factors{};
                 for (std::size_t j = 0; j < i; ++j) factors[j] = rodas::c[i][j] / h;
-                sum_ = nothing_;
-                sum_.add(std::span(factors).first(i), k_);
+                sum_.combine(nullptr, std::span(factors).first(i), k_);
                 balance_.charges(sum_, charges_);
                 k.add(1, charges_);
             }
@@ -158,7 +158,7 @@ class Walk {
     bool clamps_move_ = false;
     std::size_t steps_ = 0;
     State k_[rodas::stages];
-    State trial_, rate_, by_clamp_, sum_, nothing_, charges_;
+    State trial_, rate_, by_clamp_, sum_, charges_;
 };
 
 Error no_step() {

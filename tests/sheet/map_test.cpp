@@ -80,6 +80,22 @@ TEST(MapOfASheet, EarthedOnAllFourEdgesIsAProductOfTwoPlaneWalls) {
     }
 }
 
+TEST(MapOfASheet, ConvergesWithTheSquareOfItsCells) {
+    // Toward that product of plane walls, at 0.4 T1.
+    const double T1_s = slowest_s(backed, 1e11);
+    const auto error = [&](Eigen::Index cells) {
+        SheetMap map = even_map(cells, cells);
+        map.framed = true;
+        map.induced_fraction = 0;
+        map.width_m = map.gap_m;
+        const double sensed_V = course_of(map, {1}, {0.4 * T1_s}, {.tolerance = 1e-8}).sensed_V.at(0);
+        return sensed_V - plane_wall(0.4) * plane_wall(0.4);
+    };
+    const double coarse = error(10), middle = error(20), fine = error(40);
+    EXPECT_NEAR(coarse / middle, 4, 0.3);
+    EXPECT_NEAR(middle / fine, 4, 0.1);
+}
+
 TEST(MapOfASheet, OfThreadsAlongTheFieldConductsByTheirMean) {
     // Threads in parallel, from clamp to clamp, far finer than the gap: as a sheet of their mean conductance.
     // A poor thread of width w lags behind its neighbours by w^2 R c / 12, that is (pi^2/12) (w/gap)^2 R/mean
