@@ -39,128 +39,6 @@ constexpr double bend[stages] = {-0.6762803392801253, 0.6087714651680015e+01, 0.
                                  0.2476722511418386e+02, -0.6594389125712872e+01};
 }  // namespace rodas
 
-using Phases = std::span<const std::array<Phase, 2>>;
-
-/// The sheets on their way.
-class Walk {
-  public:
-    Walk(Balance& balance, Phases phases, State start, const Each& allowed_V)
-        : balance_(balance), phases_(phases), allowed_V_(allowed_V), at_(std::move(start)) {
-        for (State& stage : k_) stage = balance.empty();
-        trial_ = before_ = rate_ = by_clamp_ = sum_ = charges_ = balance.empty();
-    }
-
-    void enter(std::size_t phase) {
-        phase_ = phase;
-        time_s_ = 0;
-        look();
-        next_s_ = 0.3 / balance_.fastest_per_s();
-    }
-
-    /// One step, no farther than `end_s` into the phase. False when none is small enough.
-    [[nodiscard]] bool step(double end_s) {
-        double factor = 1;
-        for (int tries = 0; tries < 60; ++tries) {
-            const bool to_the_end = !(time_s_ + next_s_ * (1 + 1e-10) < end_s);
-            const double h = to_the_end ? end_s - time_s_ : next_s_;
-            const double error = attempt(h);
-            if (!(error <= 1)) {
-                factor = std::isfinite(error) ? std::max(0.2, 0.9 / std::sqrt(std::sqrt(error))) : 0.1;
-                next_s_ = h * factor;
-                continue;
-            }
-            before_ = at_;
-            at_ = trial_;
-            begun_s_ = time_s_;
-            time_s_ = to_the_end ? end_s : time_s_ + h;
-            // Not larger at once after a step that had to be made smaller.
-            const double most = tries > 0 ? 1 : 6;
-            const double grown = h * std::min(most, 0.9 / std::sqrt(std::sqrt(std::max(error, 1e-12))));
-            next_s_ = to_the_end && h < next_s_ ? std::max(next_s_, grown) : grown;
-            ++steps_;
-            look();
-            return true;
-        }
-        return false;
-    }
-
-    /// Between the ends of the last step.
-    [[nodiscard]] State inside(double t) const {
-        const double s = (t - begun_s_) / (time_s_ - begun_s_);
-        std::array<double, rodas::stages - 1> factors{};
-        for (std::size_t i = 0; i < factors.size(); ++i)
-            factors[i] = s * (1 - s) * (rodas::inner[i] + s * rodas::bend[i]);
-        State out = at_;
-        out.combine(&at_, factors, k_);
-        out.add(s - 1, at_);
-        out.add(1 - s, before_);
-        return out;
-    }
-
-    [[nodiscard]] Each clamp_V(double t) const {
-        return over_sheets([&](const Phase& phase) { return phase.voltage_V(t); });
-    }
-    [[nodiscard]] const State& at() const { return at_; }
-    [[nodiscard]] double time_s() const { return time_s_; }
-    [[nodiscard]] std::size_t steps() const { return steps_; }
-    void count_from_here() {
-        at_.through_C_m.setZero();
-        at_.leaked_C_m.setZero();
-    }
-    [[nodiscard]] const State& rate() const { return rate_; }
-
-  private:
-    template <class Of>
-    [[nodiscard]] Each over_sheets(Of of) const {
-        Each out(static_cast<Index>(phases_.size()));
-        for (std::size_t i = 0; i < phases_.size(); ++i) out(static_cast<Index>(i)) = of(phases_[i][phase_]);
-        return out;
-    }
-
-    /// The rates where the sheets stand: every attempt from here begins with them.
-    void look() {
-        balance_.linearise(at_, clamp_V(time_s_), rate_);
-        const Each slope = over_sheets([&](const Phase& phase) { return phase.slope_V_s(time_s_); });
-        clamps_move_ = (slope != 0).any();
-        if (clamps_move_) balance_.rates_by_clamp(slope, by_clamp_);
-    }
-
-    /// The largest error of a potential, over what is allowed; not finite where the step went astray.
-    [[nodiscard]] double attempt(double h) {
-        if (!balance_.factor(1 / (rodas::gamma * h))) return NAN;
-        for (std::size_t i = 0; i < rodas::stages; ++i) {
-            State& k = k_[i];
-            if (i == 0) {
-                k = rate_;
-            } else {
-                trial_.combine(&at_, std::span(rodas::a[i], i), k_);
-                balance_.rates(trial_, clamp_V(time_s_ + rodas::node[i] * h), k);
-                std::array<double, rodas::stages> factors{};
-                for (std::size_t j = 0; j < i; ++j) factors[j] = rodas::c[i][j] / h;
-                sum_.combine(nullptr, std::span(factors).first(i), k_);
-                balance_.charges(sum_, charges_);
-                k.add(1, charges_);
-            }
-            if (clamps_move_) k.add(rodas::slope_part[i] * h, by_clamp_);
-            balance_.solve(k);
-        }
-        const State& error = k_[rodas::stages - 1];
-        trial_.add(1, error);
-        return trial_.own_V.allFinite() ? error.largest_over(allowed_V_) : NAN;
-    }
-
-    Balance& balance_;
-    Phases phases_;
-    Each allowed_V_;
-    std::size_t phase_ = 0;
-    State at_, before_;
-    double time_s_ = 0, begun_s_ = 0, next_s_ = 0;
-    bool clamps_move_ = false;
-    std::size_t steps_ = 0;
-    State k_[rodas::stages];
-    State trial_, rate_, by_clamp_, sum_, charges_;
-};
-
 Error no_step() {
     return {Fault::internal, "no step of time is small enough for this sheet", "sheet",
             "allow a larger error, or a weaker dependence on the field"};
@@ -168,7 +46,106 @@ Error no_step() {
 
 }  // namespace
 
-Result<std::vector<Course>> follow(Balance& balance, Phases phases, std::span<const double> times_s,
+Walk::Walk(Balance& balance, Phases phases, State start, const Each& allowed_V)
+    : balance_(balance), phases_(phases), allowed_V_(allowed_V), at_(std::move(start)) {
+    for (State& stage : k_) stage = balance.empty();
+    trial_ = before_ = rate_ = by_clamp_ = sum_ = charges_ = balance.empty();
+}
+
+void Walk::enter(std::size_t phase) {
+    phase_ = phase;
+    time_s_ = begun_s_ = 0;
+    look();
+    next_s_ = 0.3 / balance_.fastest_per_s();
+}
+
+bool Walk::step(double end_s) {
+    double factor = 1;
+    for (int tries = 0; tries < 60; ++tries) {
+        const bool to_the_end = !(time_s_ + next_s_ * (1 + 1e-10) < end_s);
+        const double h = to_the_end ? end_s - time_s_ : next_s_;
+        const double error = attempt(h);
+        if (!(error <= 1)) {
+            factor = std::isfinite(error) ? std::max(0.2, 0.9 / std::sqrt(std::sqrt(error))) : 0.1;
+            next_s_ = h * factor;
+            continue;
+        }
+        before_ = at_;
+        at_ = trial_;
+        begun_s_ = time_s_;
+        time_s_ = to_the_end ? end_s : time_s_ + h;
+        // Not larger at once after a step that had to be made smaller.
+        const double most = tries > 0 ? 1 : 6;
+        const double grown = h * std::min(most, 0.9 / std::sqrt(std::sqrt(std::max(error, 1e-12))));
+        next_s_ = to_the_end && h < next_s_ ? std::max(next_s_, grown) : grown;
+        ++steps_;
+        look();
+        return true;
+    }
+    return false;
+}
+
+State Walk::inside(double t) const {
+    const double s = (t - begun_s_) / (time_s_ - begun_s_);
+    std::array<double, rodas::stages - 1> factors{};
+    for (std::size_t i = 0; i < factors.size(); ++i)
+        factors[i] = s * (1 - s) * (rodas::inner[i] + s * rodas::bend[i]);
+    State out = at_;
+    out.combine(&at_, factors, k_);
+    out.add(s - 1, at_);
+    out.add(1 - s, before_);
+    return out;
+}
+
+void Walk::count_from_here() {
+    at_.through_C_m.setZero();
+    at_.leaked_C_m.setZero();
+}
+
+template <class Of>
+Each Walk::over_sheets(Of of) const {
+    Each out(static_cast<Index>(phases_.size()));
+    for (std::size_t i = 0; i < phases_.size(); ++i) out(static_cast<Index>(i)) = of(phases_[i][phase_]);
+    return out;
+}
+
+Each Walk::clamp_V(double t) const {
+    return over_sheets([&](const Phase& phase) { return phase.voltage_V(t); });
+}
+
+// The rates where the sheets stand: every attempt from here begins with them.
+void Walk::look() {
+    balance_.linearise(at_, clamp_V(time_s_), rate_);
+    const Each slope = over_sheets([&](const Phase& phase) { return phase.slope_V_s(time_s_); });
+    clamps_move_ = (slope != 0).any();
+    if (clamps_move_) balance_.rates_by_clamp(slope, by_clamp_);
+}
+
+// The largest error of a potential, over what is allowed; not finite where the step went astray.
+double Walk::attempt(double h) {
+    if (!balance_.factor(1 / (rodas::gamma * h))) return NAN;
+    for (std::size_t i = 0; i < stages; ++i) {
+        State& k = k_[i];
+        if (i == 0) {
+            k = rate_;
+        } else {
+            trial_.combine(&at_, std::span(rodas::a[i], i), k_);
+            balance_.rates(trial_, clamp_V(time_s_ + rodas::node[i] * h), k);
+            std::array<double, stages> factors{};
+            for (std::size_t j = 0; j < i; ++j) factors[j] = rodas::c[i][j] / h;
+            sum_.combine(nullptr, std::span(factors).first(i), k_);
+            balance_.charges(sum_, charges_);
+            k.add(1, charges_);
+        }
+        if (clamps_move_) k.add(rodas::slope_part[i] * h, by_clamp_);
+        balance_.solve(k);
+    }
+    const State& error = k_[stages - 1];
+    trial_.add(1, error);
+    return trial_.own_V.allFinite() ? error.largest_over(allowed_V_) : NAN;
+}
+
+Result<std::vector<Course>> follow(Balance& balance, Walk::Phases phases, std::span<const double> times_s,
                                    const Options& options) {
     const Phase& charging = phases.front().front();
     const bool steady = std::isinf(charging.start_s);
