@@ -35,8 +35,8 @@ struct SheetMap {
 /// hold every cell.
 ///
 /// Cells conduct to their neighbours as two halves in a row do: harmonic means, right for patches that end at
-/// cells' faces. By steps, as forward.hpp says, each with a sparse Cholesky factor: some 5 ms a step for
-/// 4,000 cells, 40 steps for a tolerance of 1e-5. Charge is conserved to 1e-9. The error of cells falls with
+/// cells' faces. By steps, as forward.hpp says, each with a sparse Cholesky factor: some 4 ms a step for
+/// 4,000 cells, 60 steps for a tolerance of 1e-5. Charge is conserved to 1e-9. The error of cells falls with
 /// the square of their size.
 ///
 /// Bad input: any figure outside its range. Internal: steps that find no size small enough.

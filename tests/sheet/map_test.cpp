@@ -91,8 +91,8 @@ TEST(MapOfASheet, ConvergesWithTheSquareOfItsCells) {
         const double sensed_V = course_of(map, {1}, {0.4 * T1_s}, {.tolerance = 1e-8}).sensed_V.at(0);
         return sensed_V - plane_wall(0.4) * plane_wall(0.4);
     };
-    const double coarse = error(10), middle = error(20), fine = error(40);
-    EXPECT_NEAR(coarse / middle, 4, 0.3);
+    const double coarse = error(16), middle = error(32), fine = error(64);
+    EXPECT_NEAR(coarse / middle, 4, 0.2);
     EXPECT_NEAR(middle / fine, 4, 0.1);
 }
 
