@@ -89,4 +89,16 @@ struct Course {
 [[nodiscard]] Result<Course> simulate(const CutSheet& sheet, const Material& material, const Clamps& clamps,
                                       std::span<const double> times_s, const Options& options = {});
 
+/// Sheets cut alike, each of its own material between its own clamps, at the same times: what `simulate`
+/// answers for each, within its tolerance. Backed sheets that need steps are followed four at a time, in
+/// little more time than one, where all are charged for as long and have as many terms of absorption; they
+/// take the same steps, as small as any of them needs. All others one after another.
+///
+/// Bad input: as `simulate`; not as many materials as clamps.
+[[nodiscard]] Result<std::vector<Course>> simulate_all(const CutSheet& sheet,
+                                                       std::span<const Material> materials,
+                                                       std::span<const Clamps> clamps,
+                                                       std::span<const double> times_s,
+                                                       const Options& options = {});
+
 }  // namespace ebbtide::sheet

@@ -13,6 +13,7 @@
 #include "sheet/conduction.hpp"
 #include "sheet/forward.hpp"
 #include "support/agrees.hpp"
+#include "support/cut_sheets.hpp"
 
 namespace ebbtide::sheet {
 namespace {
@@ -21,19 +22,6 @@ using std::numbers::pi;
 using testing_support::agrees;
 
 constexpr double vacuum_F_m = 8.8541878128e-12;  // CODATA 2018
-
-CutSheet cut(const Fixture& fixture, std::size_t strips = 0) {
-    auto sheet = cut_sheet(fixture, strips);
-    EXPECT_TRUE(sheet.ok());
-    return sheet.value();
-}
-
-Course course_of(const CutSheet& sheet, const Material& material, const Clamps& clamps,
-                 const std::vector<double>& times_s, const Options& options = {}) {
-    const auto course = simulate(sheet, material, clamps, times_s, options);
-    EXPECT_TRUE(course.ok()) << (course ? "" : course.error().text());
-    return course.ok() ? course.value() : Course{};
-}
 
 /// A backed sheet on which L, c and R_s make R_s c L^2 = 1: with Fo = t / (R_s c (L/2)^2), Fo = 4 t.
 constexpr Backing unit{1, 1};
