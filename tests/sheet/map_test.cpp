@@ -168,7 +168,8 @@ RC_GTEST_PROP(MapOfASheet, LosesNoChargeButThroughClampsAndLeak, ()) {
         const double lost = at_release - course.charge_C_m[i];
         RC_ASSERT(std::abs(lost - course.through_clamps_C_m[i] - course.leaked_C_m[i]) <=
                   1e-9 * std::max(full_C_m, std::abs(course.through_clamps_C_m[i])));
-        RC_ASSERT(std::abs(course.sensed_V[i]) <= 5000 * (1 + 1e-3));
+        // What steps may be wrong by, 1e-4 each, adds up.
+        RC_ASSERT(std::abs(course.sensed_V[i]) <= 5000 * (1 + 1e-2));
     }
 }
 
