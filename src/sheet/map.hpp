@@ -25,7 +25,9 @@ struct SheetMap {
     Eigen::ArrayXXd surface_resistivity_ohm_sq;
     double capacitance_F_m2 = 0;  ///< of the sheet to earth, above 0
     double leak_S_m2 = 0;         ///< to earth, at least 0
-    double view_m = 0;            ///< the sensor averages the middle, so far along the gap: 0 a point
+    /// The sensor averages the middle, so far along the gap. 0 a point, by a cubic through cells: where they
+    /// differ by decades it may lie a quarter outside of their potentials.
+    double view_m = 0;
     double view_across_m = 0;     ///< and so far along the clamps
     double induced_fraction = 0;  ///< of the reading, by the clamps on the sensor: 0 to below 1
     bool framed = false;  ///< clamped at its sides too, without contact resistance; else nothing flows there
