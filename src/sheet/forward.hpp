@@ -81,7 +81,8 @@ struct Course {
 /// is what went through the clamps and what leaked.
 ///
 /// By modes (linear sheet; no absorption when it hangs): exact in time, in closed form for a backed sheet.
-/// Left to steps where absorption or contacts are 1e9 times faster or slower than the sheet. By steps:
+/// Left to steps where absorption or contacts are 1e9 times faster or slower than the sheet. One sheet asked
+/// for many resistivities: prepared_sheet.hpp. By steps:
 /// Rosenbrock method of order 4(3), L-stable, step size by its error estimate, values between steps by a
 /// cubic. Results repeat bit for bit.
 ///

@@ -25,7 +25,9 @@ struct SheetMap {
     Eigen::ArrayXXd surface_resistivity_ohm_sq;
     double capacitance_F_m2 = 0;  ///< of the sheet to earth, above 0
     double leak_S_m2 = 0;         ///< to earth, at least 0
-    double view_m = 0;            ///< the sensor averages the middle, so far along the gap: 0 a point
+    /// The sensor averages the middle, so far along the gap. 0 a point, by a cubic through cells: where they
+    /// differ by decades it may lie a quarter outside of their potentials.
+    double view_m = 0;
     double view_across_m = 0;     ///< and so far along the clamps
     double induced_fraction = 0;  ///< of the reading, by the clamps on the sensor: 0 to below 1
     bool framed = false;  ///< clamped at its sides too, without contact resistance; else nothing flows there
@@ -35,8 +37,8 @@ struct SheetMap {
 /// hold every cell.
 ///
 /// Cells conduct to their neighbours as two halves in a row do: harmonic means, right for patches that end at
-/// cells' faces. By steps, as forward.hpp says, each with a sparse Cholesky factor: some 5 ms a step for
-/// 4,000 cells, 40 steps for a tolerance of 1e-5. Charge is conserved to 1e-9. The error of cells falls with
+/// cells' faces. By steps, as forward.hpp says, each with a sparse Cholesky factor: some 4 ms a step for
+/// 4,000 cells, 60 steps for a tolerance of 1e-5. Charge is conserved to 1e-9. The error of cells falls with
 /// the square of their size.
 ///
 /// Bad input: any figure outside its range. Internal: steps that find no size small enough.

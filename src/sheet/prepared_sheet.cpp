@@ -33,7 +33,7 @@ struct PreparedSheet::Answers {
     const Phase* phase = nullptr;
     VectorXd own;
     MatrixXd forced;  // [mode, part]
-    /// Whose two rates are too near each other for that: a drive that answers with late, below.
+    /// A mode and a part whose rates are too near each other for that quotient.
     struct Close {
         Index mode = 0;
         double drive_V_s = 0, slow_per_s = 0, apart_per_s = 0;
@@ -79,11 +79,12 @@ PreparedSheet::Answers PreparedSheet::answers_to(const Phase& phase, VectorXd st
 std::array<PreparedSheet::Answers, 2> PreparedSheet::answers_to(const std::array<Phase, 2>& phases) const {
     const Phase& charging = phases.front();
     const Index count = rate_per_s_.size();
-    if (std::isinf(charging.start_s)) {
-        const VectorXd steady = charging.voltage_V(0) * drive_.cwiseQuotient(rate_per_s_);
-        return {answers_to(charging, steady), answers_to(phases.back(), steady)};
-    }
     Answers first = answers_to(charging, VectorXd::Zero(count));
+    if (std::isinf(charging.start_s)) {
+        first.own.setZero();  // gone long ago
+        VectorXd steady = first.forced.rowwise().sum();
+        return {std::move(first), answers_to(phases.back(), std::move(steady))};
+    }
     std::vector<double> alive(static_cast<std::size_t>(count));
     for (Index k = 0; k < count; ++k)
         alive[static_cast<std::size_t>(k)] = -rate_per_s_(k) * charging.length_s;

@@ -26,7 +26,8 @@ class PreparedSheet {
                                                   const Clamps& clamps, bool profiles = false);
 
     /// What `simulate` answers for this surface resistivity, when contacts, leak and absorption are those
-    /// prepared, in proportion to it. A microsecond and some 20 ns a time of a sheet earthed at once.
+    /// prepared, in proportion to it. Some microseconds and 30 ns a time for a sheet
+    /// earthed at once.
     ///
     /// A mode counts until e^-60 of it is left: what all are short of lies far below the last digit of the
     /// clamps' voltage. Safe to share between threads.

@@ -91,8 +91,8 @@ TEST(MapOfASheet, ConvergesWithTheSquareOfItsCells) {
         const double sensed_V = course_of(map, {1}, {0.4 * T1_s}, {.tolerance = 1e-8}).sensed_V.at(0);
         return sensed_V - plane_wall(0.4) * plane_wall(0.4);
     };
-    const double coarse = error(10), middle = error(20), fine = error(40);
-    EXPECT_NEAR(coarse / middle, 4, 0.3);
+    const double coarse = error(16), middle = error(32), fine = error(64);
+    EXPECT_NEAR(coarse / middle, 4, 0.2);
     EXPECT_NEAR(middle / fine, 4, 0.1);
 }
 
@@ -161,14 +161,15 @@ RC_GTEST_PROP(MapOfASheet, LosesNoChargeButThroughClampsAndLeak, ()) {
         times_s.insert(times_s.begin(), {-T_s, -T_s / 3});
     }
     if (*rc::gen::arbitrary<bool>()) clamps.fall = {{1, T_s / 10}};
-    const Course course = course_of(map, clamps, times_s, {.tolerance = 1e-4});
+    const Course course = course_of(map, clamps, times_s, {.tolerance = 1e-4, .profiles = true});
     const double full_C_m = 5000 * map.gap_m * map.capacitance_F_m2,
                  at_release = course.charge_C_m[brief ? 2 : 0];
     for (std::size_t i = 0; i < times_s.size(); ++i) {
         const double lost = at_release - course.charge_C_m[i];
         RC_ASSERT(std::abs(lost - course.through_clamps_C_m[i] - course.leaked_C_m[i]) <=
                   1e-9 * std::max(full_C_m, std::abs(course.through_clamps_C_m[i])));
-        RC_ASSERT(std::abs(course.sensed_V[i]) <= 5000 * (1 + 1e-3));
+        // Not the reading of a point: its cubic goes astray where neighbouring cells differ by decades.
+        for (const double V : course.potential_V[i]) RC_ASSERT(std::abs(V) <= 5000 * (1 + 1e-3));
     }
 }
 
