@@ -5,6 +5,7 @@
 #include <span>
 
 #include "sheet/clamped_modes.hpp"
+#include "sheet/input_problems.hpp"
 #include "sheet/stepped_sheet.hpp"
 
 namespace ebbtide::sheet {
@@ -103,7 +104,8 @@ Result<std::unique_ptr<LiveSheet>> hang_sheet(std::shared_ptr<const CutSheet> sh
     const Clamps clamps{.voltage_V = 1,
                         .left_contact_ohm_m = contacts.left_ohm_m,
                         .right_contact_ohm_m = contacts.right_ohm_m};
-    if (const auto sound = simulate(*sheet, material, clamps, {}); !sound) return sound.error();
+    if (auto problem = problem_of(material)) return *problem;
+    if (auto problem = problem_of(clamps)) return *problem;
     if (has_modes(*sheet, material) && material.absorption.empty())
         if (auto modes = modes_of(*sheet, material, Conduction(*sheet, material, clamps), true))
             return std::unique_ptr<LiveSheet>(

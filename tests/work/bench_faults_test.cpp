@@ -54,7 +54,8 @@ TEST(FaultsOfTheBench, AreNamedByTheirFlags) {
         {"slip", {FlagCode::sides_differ}, true},
         {"humid", {FlagCode::conditions_outside}, false},
     };
-    const auto order = work::judge_order(*work::folder_files(example), Instant{});
+    // With laws: only they compare both sides of a pulse.
+    const auto order = work::judge_order(*work::folder_files(example), Instant{}, {}, {}, {}, {.laws = true});
     ASSERT_TRUE(order.ok()) << order.error().text();
     ASSERT_EQ(order->record.judgement.runs.size(), rows.size());
     for (std::size_t i = 0; i < rows.size(); ++i) {
@@ -69,7 +70,8 @@ TEST(FaultsOfTheBench, AreNamedByTheirFlags) {
         }
         EXPECT_EQ(run.counts, rows[i].counts) << run.key.specimen << ": " << listed(codes);
     }
-    EXPECT_EQ(order->record.judgement.statement, plan::Conformity::void_);
+    // A drift and a slip make a fall that ends too late: not every fault hides behind a void.
+    EXPECT_EQ(order->record.judgement.statement, plan::Conformity::fail);
 }
 
 TEST(FaultsOfTheBench, RecordingsAreWhatTheirSimulationGives) {
