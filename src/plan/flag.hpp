@@ -52,6 +52,9 @@ enum class FlagCode {
     // bench, conditions and order
     bench_unknown,
     calibration_expired,
+    bench_check_stale,
+    bench_check_failed,
+    bench_check_held,
     conditions_unknown,
     conditions_outside,
     conditioning_short,

@@ -4,9 +4,12 @@
 
 #include <algorithm>
 #include <optional>
+#include <span>
 
 #include "basis/version.hpp"
+#include "judge/bench_standing.hpp"
 #include "judge/run_flags.hpp"
+#include "work/bench_standing.hpp"
 #include "work/measure.hpp"
 #include "work/order_documents.hpp"
 #include "work/plot_trace.hpp"
@@ -90,6 +93,20 @@ void flag_repeated(std::vector<judge::JudgedRun>& runs) {
     }
 }
 
+/// What the bench checks say of the runs of a recording. Without a time it is not known which checks stand
+/// around it.
+void flag_standing(std::span<judge::JudgedRun> runs, const std::vector<plan::BenchCheck>& checks,
+                   const plan::CheckLimits& limits, const std::optional<Instant>& at) {
+    std::vector<plan::Flag> flags;
+    if (at)
+        flags = judge::standing_flags(checks, limits, *at);
+    else
+        flags.emplace_back(plan::FlagCode::bench_check_stale,
+                           "The recording does not say when it was made: no bench check can stand behind it.");
+    for (judge::JudgedRun& run : runs)
+        if (!run.run_id.empty()) run.flags.insert(run.flags.end(), flags.begin(), flags.end());
+}
+
 /// Bytes of kept runs that still go into the report.
 std::uint64_t room_left(const JudgedOrder& judged) {
     std::uint64_t used = 0;
@@ -162,6 +179,12 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
         laws.emplace();
         if (record.bench) laws->modes = decay::modes_of(*record.bench);
     }
+    std::vector<plan::BenchCheck> checks;
+    if (record.bench && record.bench->check) {
+        auto found = bench_checks(files, *record.bench, record);
+        if (!found) return found.error();
+        checks = std::move(found).value();
+    }
     std::vector<judge::JudgedRun>& runs = measured.runs;
     std::size_t number = 0;
     std::map<std::string, std::size_t> occurrences;
@@ -187,7 +210,11 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
         if (auto fault = list_recording(judged, *file, files.keeps_only_runs_of(planned.file), kept,
                                         kept_runs_name(planned.file, occurrence)))
             return *fault;
+        const std::size_t placed = runs.size();
         place_runs(runs, planned, *file, record.order, record.method, record.bench);
+        if (record.bench && record.bench->check)
+            flag_standing(std::span(runs).subspan(placed), checks, *record.bench->check,
+                          (*source)->description().origin);
         record.recordings.push_back(std::move(file->recording));
     }
     flag_repeated(runs);
