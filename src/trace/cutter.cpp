@@ -54,6 +54,14 @@ void RunCutter::finish(std::vector<RunSpan>& found) {
     *this = RunCutter{};
 }
 
+std::optional<RunCutter::InProgress> RunCutter::in_progress() const {
+    if (state_ != State::active) return {};
+    InProgress out{run_, rest_from_.has_value()};
+    out.span.end = index_;
+    out.span.first_low = std::min(first_low_.value_or(index_), index_);
+    return out;
+}
+
 std::uint64_t RunCutter::oldest_needed() const {
     if (!pending_.empty()) return pending_.front().first;
     if (state_ == State::active) return run_.first;
