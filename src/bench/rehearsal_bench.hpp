@@ -24,6 +24,11 @@ class RehearsalBench : public Bench {
         : rehearsal_(rehearsal), scales_(scales), specimen_V_(rehearsal.residual_V) {}
     [[nodiscard]] Result<Done> send(const Command& command) override;
     [[nodiscard]] Result<Observation> observe(double duration_s) override;
+    /// Hangs something else in the clamps, uncharged: 0 is a metal plate, infinity conducts nothing.
+    void hang(double specimen_s) {
+        rehearsal_.specimen_s = specimen_s;
+        specimen_V_ = 0;
+    }
     [[nodiscard]] double now_s() const {
         return static_cast<double>(samples_) * rehearsal_.sample_interval_s;
     }

@@ -2,6 +2,7 @@
 // The commands behind the options: each prints its answer on standard output, its messages on standard error,
 // and returns the exit code. Parsing is in main.cpp.
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
@@ -62,6 +63,36 @@ struct ListenOptions {
     bool events = false;    ///< one event a line
 };
 int listen(const ListenOptions& options);
+
+/// What commands that drive a bench have in common.
+struct LiveBenchOptions {
+    std::string simulated;      ///< file of a simulation; empty: none
+    std::string pace = "fast";  ///< of the simulated bench: or "real"
+    std::optional<std::uint64_t> seed;
+    std::string who;  ///< initials
+    bool dry_run = false;
+    bool json = false;
+};
+
+struct DriveOptions {
+    std::string order;       ///< folder
+    std::string bench_file;  ///< empty: the order's
+    std::string conditions;  ///< of the order, that hold today
+    std::string ledger;
+    std::string override_;  ///< reason to start without a good bench check
+    std::string sequence = "planned";
+    bool commands = false;  ///< show every command
+    LiveBenchOptions live;
+};
+int drive(const DriveOptions& options);
+
+struct CheckOptions {
+    std::string bench_file;
+    std::string order;  ///< folder of an order that keeps a copy; empty: none
+    bool closing = false;
+    LiveBenchOptions live;
+};
+int check_bench(const CheckOptions& options);
 
 struct ConvertOptions {
     std::string file;

@@ -68,6 +68,16 @@ void add_read_options(CLI::App& command, recording::ReadOptions& read) {
                        "s, ms, us, ns, min or h, where the time column states none");
 }
 
+void add_live_options(CLI::App& command, cli::LiveBenchOptions& live) {
+    command.add_option("--simulated", live.simulated,
+                       "a simulated bench: a file of docs/formats/simulation.md");
+    command.add_option("--pace", live.pace, "of the simulated bench: fast or real")
+        ->check(CLI::IsMember({"fast", "real"}));
+    command.add_option("--seed", live.seed, "of the simulated bench and of a randomised sequence");
+    command.add_option("--who", live.who, "your initials");
+    command.add_flag("--dry-run", live.dry_run, "shows every command that would be sent; nothing is written");
+}
+
 int run(int argc, char** argv) {
     CLI::App app{"Decay times, uncertainty, conformity and reports for a charge-decay bench."};
     app.require_subcommand(1);
@@ -201,6 +211,42 @@ int run(int argc, char** argv) {
         "Example: ebbtide convert recording.csv -o recording.ebbrec\n"
         "Measured again, the new file gives the same run ids and figures.");
     convert_command->callback([&] { code = cli::convert(convert); });
+
+    cli::DriveOptions drive;
+    auto* drive_command =
+        app.add_subcommand("drive", "Drives a bench through the open places of an order, run by run");
+    drive_command->add_option("order", drive.order, "folder that holds order.toml")->required();
+    drive_command->add_option("--bench", drive.bench_file, "bench file, where it is not the order's own");
+    drive_command->add_option("--conditions", drive.conditions, "id of those of the order that hold today");
+    drive_command->add_option("--sequence", drive.sequence,
+                              "of the runs of a mounting: planned, alternated (polarities take turns) or "
+                              "randomised (by --seed)");
+    drive_command->add_option("--override", drive.override_,
+                              "the reason why work starts without a good bench check; needs --who");
+    drive_command->add_option("--ledger", drive.ledger, "the ledger's file: runs are kept there too");
+    drive_command->add_flag("--commands", drive.commands, "shows every command that is sent");
+    add_live_options(*drive_command, drive.live);
+    drive_command->add_flag("--json", drive.live.json, "the lines of the log (ebbtide.drive/1)");
+    drive_command->footer(
+        "Example: ebbtide drive examples/awning-live --dry-run\n"
+        "Ends with 0 when the plan is done, 3 when places were left open, 2 on bad input or when the bench\n"
+        "could not be shown to be at rest.");
+    drive_command->callback([&] { code = cli::drive(drive); });
+
+    cli::CheckOptions check;
+    auto* check_command = app.add_subcommand(
+        "check", "Bench check: zero, span, linearity, empty fixture, check standard, blank, both polarities");
+    check_command->add_option("bench", check.bench_file, "bench file with the tables [drive] and [check]")
+        ->required();
+    check_command->add_flag("--closing", check.closing, "after the work; usual: the opening check");
+    check_command->add_option("--order", check.order, "folder of an order that keeps a copy of the record");
+    add_live_options(*check_command, check.live);
+    check_command->add_flag("--json", check.live.json, "one ebbtide.bench_check/1 document");
+    check_command->footer(
+        "Example: ebbtide check examples/awning-live/bench.toml --simulated "
+        "examples/awning-live/simulation.toml\n"
+        "Ends with 0 when the check is good, 10 when it failed, 2 on bad input.");
+    check_command->callback([&] { code = cli::check_bench(check); });
 
     cli::LedgerOptions ledger;
     cli::add_ledger_commands(app, ledger, code);

@@ -10,9 +10,9 @@ namespace {
 using Kind = plan::BenchCheck::Kind;
 
 struct Around {
-    const plan::BenchCheck* opening = nullptr;   ///< the last before
-    const plan::BenchCheck* closing = nullptr;   ///< the first after it, before another opening
-    const plan::BenchCheck* override_ = nullptr; ///< given after that opening, before the run
+    const plan::BenchCheck* opening = nullptr;    ///< the last before
+    const plan::BenchCheck* closing = nullptr;    ///< the first after it, before another opening
+    const plan::BenchCheck* override_ = nullptr;  ///< given after that opening, before the run
 };
 
 Around around(std::span<const plan::BenchCheck> checks, Instant at) {
@@ -52,8 +52,8 @@ std::string reason_not_to_start(std::span<const plan::BenchCheck> checks, const 
         return fmt::format("the check of {} failed: {}", iso_text(found.opening->at), found.opening->reason);
     const double age = age_h(*found.opening, at);
     if (age > limits.valid_h)
-        return fmt::format("the opening check of {} is {} h old and holds for {} h", iso_text(found.opening->at),
-                           fixed_text(age, 1), shortest_text(limits.valid_h));
+        return fmt::format("the opening check of {} is {} h old and holds for {} h",
+                           iso_text(found.opening->at), fixed_text(age, 1), shortest_text(limits.valid_h));
     return "";
 }
 

@@ -7,7 +7,7 @@
 namespace ebbtide::paperwork {
 namespace {
 
-constexpr Range tolerance{.least = 0, .most = 1, .least_excluded = true};
+constexpr Range check_tolerance{.least = 0, .most = 1, .least_excluded = true};
 constexpr Range minute_s{.least = 0, .most = 60, .unit = "s", .least_excluded = true};
 constexpr Range hour_s{.least = 0, .most = 3600, .unit = "s", .least_excluded = true};
 constexpr Range up_to_an_hour_s{.least = 0, .most = 3600, .unit = "s"};
@@ -15,8 +15,10 @@ constexpr Range fall_s{.least = 0, .most = 864000, .unit = "s", .least_excluded 
 
 plan::DriveLimits drive(TableReader table) {
     plan::DriveLimits out;
-    out.near_zero_V = table.number("near_zero_V", {.least = 0, .most = 1000, .unit = "V", .least_excluded = true});
-    out.settle_tolerance = table.number("settle_tolerance", {.least = 0, .most = 0.2, .least_excluded = true});
+    out.near_zero_V =
+        table.number("near_zero_V", {.least = 0, .most = 1000, .unit = "V", .least_excluded = true});
+    out.settle_tolerance =
+        table.number("settle_tolerance", {.least = 0, .most = 0.2, .least_excluded = true});
     out.settle_s = table.number("settle_s", minute_s);
     out.longest_rise_s = table.number("longest_rise_s", hour_s);
     out.longest_charge_s = table.number("longest_charge_s", hour_s);
@@ -47,14 +49,14 @@ plan::CheckLimits check(TableReader table) {
     out.second_voltage_V = table.number("second_voltage_V", positive_V);
     out.hold_s = table.number("hold_s", hour_s);
     out.zero_limit_V = table.number("zero_limit_V", positive_V);
-    out.span_tolerance = table.number("span_tolerance", tolerance);
-    out.linearity_tolerance = table.number("linearity_tolerance", tolerance);
-    out.induced_tolerance = table.number("induced_tolerance", tolerance);
+    out.span_tolerance = table.number("span_tolerance", check_tolerance);
+    out.linearity_tolerance = table.number("linearity_tolerance", check_tolerance);
+    out.induced_tolerance = table.number("induced_tolerance", check_tolerance);
     out.standard_level = table.level("standard_level");
     out.standard_decay_s = table.number("standard_decay_s", positive_s);
-    out.standard_tolerance = table.number("standard_tolerance", tolerance);
-    out.polarity_tolerance = table.number("polarity_tolerance", tolerance);
-    out.blank_accepted_most = table.number("blank_accepted_most", tolerance);
+    out.standard_tolerance = table.number("standard_tolerance", check_tolerance);
+    out.polarity_tolerance = table.number("polarity_tolerance", check_tolerance);
+    out.blank_accepted_most = table.number("blank_accepted_most", check_tolerance);
     if (table.has("second_voltage_V") && out.second_voltage_V == out.voltage_V)
         table.problem("second_voltage_V", "'check.second_voltage_V' is the working voltage itself",
                       "Linearity needs another one, half of it for instance");

@@ -22,7 +22,7 @@ bool is_check_file(const std::string& name) {
            (name.starts_with("opening-") || name.starts_with("closing-") || name.starts_with("override-"));
 }
 
-std::string text_at(const json& object, const char* key) {
+std::string check_text_at(const json& object, const char* key) {
     const auto found = object.find(key);
     return found != object.end() && found->is_string() ? found->get<std::string>() : std::string();
 }
@@ -53,17 +53,18 @@ Result<plan::BenchCheck> parse_bench_check(const std::string& text, const std::s
                      "Records of bench checks are written by 'ebbtide check' and are not edited"};
     };
     const json record = json::parse(text, nullptr, false);
-    if (!record.is_object() || text_at(record, "schema") != "ebbtide.bench_check/1")
+    if (!record.is_object() || check_text_at(record, "schema") != "ebbtide.bench_check/1")
         return refused("is no record of a bench check");
-    if (text_at(record, "bench") != bench.id || text_at(record, "bench_revision") != bench.revision)
+    if (check_text_at(record, "bench") != bench.id ||
+        check_text_at(record, "bench_revision") != bench.revision)
         return Error{Fault::bad_input,
                      fmt::format("is a check of bench '{}', revision '{}', not of '{}', revision '{}'",
-                                 text_at(record, "bench"), text_at(record, "bench_revision"), bench.id,
-                                 bench.revision),
+                                 check_text_at(record, "bench"), check_text_at(record, "bench_revision"),
+                                 bench.id, bench.revision),
                      name, "A changed bench is checked anew; keep the old record elsewhere"};
     plan::BenchCheck check;
     check.file = name;
-    const std::string kind = text_at(record, "kind");
+    const std::string kind = check_text_at(record, "kind");
     if (kind == "opening")
         check.kind = plan::BenchCheck::Kind::opening;
     else if (kind == "closing")
@@ -72,12 +73,12 @@ Result<plan::BenchCheck> parse_bench_check(const std::string& text, const std::s
         check.kind = plan::BenchCheck::Kind::override_;
     else
         return refused("says neither opening, closing nor override");
-    const auto at = parse_instant(text_at(record, "ended"));
+    const auto at = parse_instant(check_text_at(record, "ended"));
     if (!at) return refused("does not say when it ended");
     check.at = *at;
-    check.good = text_at(record, "outcome") == "good";
-    check.who = text_at(record, "by");
-    check.reason = text_at(record, "reason");
+    check.good = check_text_at(record, "outcome") == "good";
+    check.who = check_text_at(record, "by");
+    check.reason = check_text_at(record, "reason");
     return check;
 }
 

@@ -8,8 +8,10 @@
 #include "basis/number_text.hpp"
 #include "judge/bench_standing.hpp"
 #include "paperwork/paperwork.hpp"
+#include "record/json.hpp"
 #include "recording/source.hpp"
 #include "work/bench_standing.hpp"
+#include "work/live_order.hpp"
 #include "work/order_documents.hpp"
 #include "work/run_recording.hpp"
 
@@ -18,7 +20,6 @@ namespace {
 
 using nlohmann::json;
 
-constexpr const char* log_name = "drive.log.jsonl";
 constexpr const char* aborted_folder = "aborted";
 
 std::string volts(const std::optional<double>& value) {
@@ -26,35 +27,42 @@ std::string volts(const std::optional<double>& value) {
 }
 
 std::string mount_words(const OpenPlace& place) {
-    if (place.without_specimen)
-        return "Leave the clamps empty, as for the induced fraction. Close the door.";
     return fmt::format(
         "Mount {}{}{}{}. Earth it, neutralise it, close the door.", place.key.specimen,
         place.key.face.empty() ? "" : ", ", place.key.face,
         place.key.conditions.empty() ? "" : fmt::format(", conditions {}", place.key.conditions));
 }
 
+std::string causes_of(const std::vector<plan::Flag>& flags) {
+    std::string text;
+    for (const plan::Flag& flag : flags)
+        if (flag.consequence == plan::Consequence::void_run)
+            text += fmt::format("{}{}", text.empty() ? "" : " ", flag.message);
+    return text;
+}
+
 /// One session at the bench: from making it safe to the end of the plan, or of patience.
 class Session {
   public:
     Session(bench::Bench& bench, const DriveRequest& request, const Person& person, const DriveSinks& sinks,
-            record::OrderRecord documents, plan::Bench about)
+            const record::OrderRecord& documents, plan::Bench about, std::unique_ptr<LiveOrder> live)
         : request_(request),
           person_(person),
           sinks_(sinks),
-          documents_(std::move(documents)),
+          documents_(documents),
           about_(std::move(about)),
-          guarded_(bench, *about_.drive, scales_of(about_),
-                   {[this](const bench::Happening& one) { heard(one); }, [this] { return must_stop(); },
-                    [this](const bench::Observation& seen, const bench::RunState& state) {
-                        keep(seen, state);
-                    }}) {}
+          live_(std::move(live)),
+          guarded_(
+              bench, *about_.drive, scales_of(about_),
+              {[this](const bench::Happening& one) { heard(one); }, [this] { return must_stop(); },
+               [this](const bench::Observation& seen, const bench::RunState& state) { keep(seen, state); }}) {
+    }
 
     Result<DriveAnswer> run(std::vector<OpenPlace> places) {
         answer_.order = documents_.order.id;
         answer_.open_before = answer_.open_after = places.size();
         if (!request_.dry_run) {
-            auto log = DriveLog::open(path(log_name));
+            auto log = DriveLog::open(path(drive_log_name));
             if (!log) return log.error();
             log_ = std::move(log).value();
         }
@@ -94,8 +102,7 @@ class Session {
         skipped_mounting_ = false;
         for (;;) {
             if (mount) {
-                const Answer answer = ask({Prompt::Kind::mount, mount_words(place), place.key,
-                                           place.without_specimen});
+                const Answer answer = ask({Question::Kind::mount, mount_words(place), place.key});
                 if (answer == Answer::stop) return stopped();
                 if (answer == Answer::skip) {
                     skipped_mounting_ = true;
@@ -110,7 +117,7 @@ class Session {
                 const bool pause = person_.pause && person_.pause();
                 if (pause || unattended_ >= about_.drive->unattended_replicates) {
                     const Answer answer =
-                        ask({Prompt::Kind::leave,
+                        ask({Question::Kind::leave,
                              pause ? std::string("Paused: output off, clamps earthed.")
                                    : fmt::format("{} runs went without a person. Look at the bench.",
                                                  unattended_),
@@ -123,24 +130,26 @@ class Session {
             DrivenRun run = one_run(place);
             if (write_fault_) return write_fault_;
             ++unattended_;
-            if (run.recorded) --answer_.open_after;
-            const bool recorded = run.recorded;
+            const bool fills = run.kept && run.kept->counts, recorded = run.recorded;
+            if (fills) --answer_.open_after;
             const std::string words = run.words;
             if (sinks_.run) sinks_.run(run);
             answer_.runs.push_back(std::move(run));
-            if (recorded) return {};
+            if (fills || (recorded && request_.dry_run)) return {};
             if (person_stopped_) return stopped();
             if (!link_) {
                 answer_.ended = words;
                 return {};
             }
-            const Answer answer = ask({Prompt::Kind::look, words + " Try this run again?", place.key});
+            const Answer answer = ask({Question::Kind::look, words + " Try this run again?", place.key});
             if (answer == Answer::stop) return stopped();
-            const bench::Found found = guarded_.make_safe();
-            if (!found.at_rest) {
-                answer_.ended = "The bench could not be shown to be at rest.";
-                answer_.may_be_live = found.may_be_live;
-                return {};
+            if (!recorded) {
+                const bench::Found found = guarded_.make_safe();
+                if (!found.at_rest) {
+                    answer_.ended = "The bench could not be shown to be at rest.";
+                    answer_.may_be_live = found.may_be_live;
+                    return {};
+                }
             }
             // Whoever looked may have touched the specimen: it is mounted and neutralised anew.
             if (answer == Answer::skip) {
@@ -165,9 +174,9 @@ class Session {
     DrivenRun one_run(const OpenPlace& place) {
         DrivenRun run;
         run.key = place.key;
-        line("run", {{"what", "begins"}, {"label", place.key.label()}, {"file", place.file}});
+        line("run", {{"what", "begins"}, {"label", place.key.label()}});
         if (!request_.dry_run) {
-            auto recording = RunRecording::create(path(place.file), about_, request_.began,
+            auto recording = RunRecording::create(path(free_name()), about_, request_.began,
                                                   {{"order", documents_.order.id},
                                                    {"place", place.key.label()},
                                                    {"bench", about_.id + " " + about_.revision},
@@ -187,76 +196,108 @@ class Session {
         if (driven.state.released_s) run.held_V = driven.state.held_V;
         run.accepted = driven.accepted;
         run.level_reached = driven.level_reached;
-        if (recording_) finish_recording(place, run);
-        json about{{"what", run.recorded ? "recorded" : "aborted"},
-                   {"label", place.key.label()},
-                   {"file", run.file},
-                   {"zero_V", record::or_null(run.zero_V)},
-                   {"residual_V", record::or_null(run.residual_V)},
-                   {"held_V", record::or_null(run.held_V)},
-                   {"accepted", run.accepted},
-                   {"level_reached", run.level_reached},
-                   {"words", run.words}};
-        line("run", std::move(about));
+        if (recording_) keep_run(place, run);
+        line("run", {{"what", run.recorded ? "recorded" : "aborted"},
+                     {"label", place.key.label()},
+                     {"file", run.file},
+                     {"zero_V", record::or_null(run.zero_V)},
+                     {"residual_V", record::or_null(run.residual_V)},
+                     {"held_V", record::or_null(run.held_V)},
+                     {"accepted", run.accepted},
+                     {"level_reached", run.level_reached},
+                     {"words", run.words}});
         log_.sync();
-        if (run.recorded && !request_.dry_run) measure_it(place, run);
         return run;
     }
 
-    void finish_recording(const OpenPlace& place, DrivenRun& run) {
-        std::unique_ptr<RunRecording> recording = std::move(recording_);
+    /// What was recorded of a run goes to its place of the plan, or is kept as what does not count.
+    void keep_run(const OpenPlace& place, DrivenRun& run) {
+        const std::unique_ptr<RunRecording> recording = std::move(recording_);
         if (write_fault_) return;
-        if (recording->samples() == 0 && !run.recorded) {
-            std::error_code ignored;
+        std::error_code ignored;
+        if (recording->samples() == 0) {
             std::filesystem::remove(recording->path() + unfinished, ignored);
             return;
         }
-        const std::string file = run.recorded ? place.file : free_name(place.file);
-        const auto finished =
-            recording->finish(path(file), {{"zero V", volts(run.zero_V)},
-                                           {"residual V", volts(run.residual_V)},
-                                           {"ended", run.recorded ? "recorded" : run.words}});
+        const auto finished = recording->finish({{"zero V", volts(run.zero_V)},
+                                                 {"residual V", volts(run.residual_V)},
+                                                 {"ended", run.recorded ? "recorded" : run.words}});
         if (!finished) {
             write_fault_ = finished.error();
-            run.recorded = false;
-            run.words = write_fault_->text();
             return;
         }
-        run.file = file;
+        run.file = std::filesystem::relative(recording->path(), request_.order, ignored).string();
+        if (!run.recorded) return;
+        auto kept = lay_on_plan(place, recording->path());
+        if (!kept) {
+            write_fault_ = kept.error();
+            return;
+        }
+        run.kept = std::move(kept).value();
+        if (!run.kept) {
+            run.words = "No fall from a charge was found in what was recorded.";
+            return;
+        }
+        run.file = run.kept->file;
+        if (!run.kept->counts) run.words = "The run does not count. " + causes_of(run.kept->run.flags);
+        // The run itself is on the disk now, and so is its place.
+        std::filesystem::remove(recording->path(), ignored);
     }
 
-    void measure_it(const OpenPlace& place, DrivenRun& run) const {
+    /// Measured and cut as any recording is; of several that were cut the highest is the run.
+    Result<std::optional<RunRecorded>> lay_on_plan(const OpenPlace& place, const std::string& file) {
         recording::ReadOptions read;
-        read.specimen = about_.channels.specimen;
-        read.electrode = about_.channels.electrode;
-        auto source = recording::open(path(place.file), read);
-        if (!source) return;
-        auto measured = measure(**source, {documents_.method.decay, about_, {{{}, place.without_specimen}}});
-        if (measured) run.measured = std::move(measured).value();
+        live_->name_channels(read);
+        auto source = recording::open(file, read);
+        if (!source) return source.error();
+        MeasureRequest request = live_->measure_request();
+        // Judging asks for these; nobody waits for them here.
+        request.laws.reset();
+        request.monte_carlo = false;
+        std::vector<recording::Block> blocks;
+        auto measured = measure(**source, request, {}, [&](const recording::Block& block) -> Result<Done> {
+            blocks.push_back(block);
+            return Done{};
+        });
+        if (!measured) return measured.error();
+        if (measured->runs.empty() || blocks.size() != measured->runs.size())
+            return std::optional<RunRecorded>();
+        std::size_t run = 0;
+        for (std::size_t i = 1; i < blocks.size(); ++i)
+            if (blocks[i].run && blocks[run].run && blocks[i].run->span.height > blocks[run].run->span.height)
+                run = i;
+        const auto container = run_container((*source)->description(), blocks[run]);
+        if (!container) return container.error();
+        if (const auto chosen = live_->choose(place.place); !chosen) return chosen.error();
+        return live_->keep(measured->runs[run], *container, "driven: " + about_.id, now());
     }
 
-    /// A name for what does not count: it is kept, under none of the plan's.
-    std::string free_name(const std::string& planned) const {
-        const std::string stem = std::filesystem::path(planned).stem().string();
+    /// Where a run is written while it goes on. It stays there when it does not come to a run of the plan.
+    std::string free_name() const {
         std::error_code none;
         for (int number = 1;; ++number) {
-            std::string name = fmt::format("{}/{}-{}.ebbrec", aborted_folder, stem, number);
-            if (!std::filesystem::exists(path(name), none)) return name;
+            std::string name =
+                fmt::format("{}/drive-{}-{}.ebbrec", aborted_folder, name_text(request_.began), number);
+            if (!std::filesystem::exists(path(name), none) &&
+                !std::filesystem::exists(path(name) + unfinished, none))
+                return name;
         }
     }
 
     /// What a session before was writing when it was killed.
     void keep_leftovers() {
         if (request_.dry_run) return;
-        std::error_code none;
-        for (const plan::PlannedRecording& planned : documents_.order.recordings) {
-            const std::string part = path(planned.file) + unfinished;
-            if (!std::filesystem::exists(part, none)) continue;
-            const std::string kept = free_name(planned.file);
-            if (!give_file_name(part, path(kept))) continue;
-            say(fmt::format("A run of '{}' was broken off; what there is of it is kept as {}.", planned.file,
+        const auto names = names_in(path(aborted_folder));
+        if (!names) return;
+        for (const std::string& name : *names) {
+            if (!name.ends_with(unfinished)) continue;
+            const std::string part = path(aborted_folder) + "/" + name;
+            const std::string whole = part.substr(0, part.size() - std::string_view(unfinished).size());
+            if (!give_file_name(part, whole)) continue;
+            const std::string kept = std::filesystem::path(whole).filename().string();
+            say(fmt::format("A run was broken off; what there is of it is kept as {}/{}.", aborted_folder,
                             kept));
-            line("run", {{"what", "broken off"}, {"file", kept}});
+            line("run", {{"what", "broken off"}, {"file", std::string(aborted_folder) + "/" + kept}});
         }
     }
 
@@ -275,9 +316,8 @@ class Session {
         if (request_.who.empty())
             return Error{Fault::bad_input, "the override names nobody", "--override",
                          "Say who answers for it: --who INITIALS"};
-        const auto written =
-            write_check_file(request_.order, fmt::format("override-{}.json", name_text(at)),
-                             override_text(about_, at, request_.who, request_.override_));
+        const auto written = write_check_file(request_.order, fmt::format("override-{}.json", name_text(at)),
+                                              override_text(about_, at, request_.who, request_.override_));
         if (!written) return written.error();
         say(fmt::format("Work starts although {}. {}: {}.", reason, request_.who, request_.override_));
         line("override", {{"by", request_.who}, {"reason", request_.override_}, {"words", reason}});
@@ -292,8 +332,8 @@ class Session {
             if (std::filesystem::exists(to, none)) continue;
             auto text = read_whole(from, std::uint64_t{1} << 20);
             if (!text) return text.error();
-            const auto written =
-                write_check_file(request_.order, std::filesystem::path(check.file).filename().string(), *text);
+            const auto written = write_check_file(
+                request_.order, std::filesystem::path(check.file).filename().string(), *text);
             if (!written) return written.error();
         }
         return {};
@@ -310,26 +350,25 @@ class Session {
             return true;
         json confirmed = json::array();
         for (const std::string& text : about_.setup) {
-            if (ask({Prompt::Kind::setup, text, {}}) != Answer::done) return false;
+            if (ask({Question::Kind::setup, text, {}}) != Answer::done) return false;
             confirmed.push_back(text);
         }
         if (request_.dry_run) return true;
-        const auto written = write_check_file(
-            checks_place(), name,
-            record::canonical_text({{"schema", "ebbtide.setup/1"},
-                                    {"bench", about_.id},
-                                    {"bench_revision", about_.revision},
-                                    {"confirmed", iso_text(now())},
-                                    {"by", request_.who},
-                                    {"lines", std::move(confirmed)}}));
+        const auto written = write_check_file(checks_place(), name,
+                                              record::canonical_text({{"schema", "ebbtide.setup/1"},
+                                                                      {"bench", about_.id},
+                                                                      {"bench_revision", about_.revision},
+                                                                      {"confirmed", iso_text(now())},
+                                                                      {"by", request_.who},
+                                                                      {"lines", std::move(confirmed)}}));
         return written.ok();
     }
 
-    Answer ask(const Prompt& prompt) {
-        line("prompt", {{"prompt", name_of(prompt.kind)}, {"words", prompt.words}});
-        const Answer answer = person_.ask(prompt);
+    Answer ask(const Question& question) {
+        line("prompt", {{"prompt", name_of(question.kind)}, {"words", question.words}});
+        const Answer answer = person_.ask(question);
         constexpr const char* names[] = {"done", "skip", "stop"};
-        line("answer", {{"prompt", name_of(prompt.kind)},
+        line("answer", {{"prompt", name_of(question.kind)},
                         {"answer", names[static_cast<std::size_t>(answer)]},
                         {"by", request_.who}});
         return answer;
@@ -393,8 +432,9 @@ class Session {
     const DriveRequest& request_;
     const Person& person_;
     const DriveSinks& sinks_;
-    record::OrderRecord documents_;
+    const record::OrderRecord& documents_;
     plan::Bench about_;
+    std::unique_ptr<LiveOrder> live_;  ///< none in a dry run
     DriveLog log_;
     DriveAnswer answer_;
     std::unique_ptr<RunRecording> recording_;
@@ -407,15 +447,15 @@ class Session {
 
 }  // namespace
 
-std::string_view name_of(Prompt::Kind kind) {
+std::string_view name_of(Question::Kind kind) {
     switch (kind) {
-        case Prompt::Kind::setup:
+        case Question::Kind::setup:
             return "setup";
-        case Prompt::Kind::mount:
+        case Question::Kind::mount:
             return "mount";
-        case Prompt::Kind::leave:
+        case Question::Kind::leave:
             return "leave";
-        case Prompt::Kind::look:
+        case Question::Kind::look:
             return "look";
     }
     return "";
@@ -439,13 +479,15 @@ Result<plan::Bench> bench_to_drive(const std::string& bench_file, const std::opt
         if (!parsed) return parsed.error();
         bench = std::move(parsed).value();
         if (own && (own->id != bench.id || own->revision != bench.revision))
-            return Error{Fault::bad_input,
-                         fmt::format("is bench '{}', revision '{}'; the order is tested on '{}', revision '{}'",
-                                     bench.id, bench.revision, own->id, own->revision),
-                         bench_file, "Bring the order's bench file up to date, or drive the other bench"};
+            return Error{
+                Fault::bad_input,
+                fmt::format("is bench '{}', revision '{}'; the order is tested on '{}', revision '{}'",
+                            bench.id, bench.revision, own->id, own->revision),
+                bench_file, "Bring the order's bench file up to date, or drive the other bench"};
     }
     if (!bench.drive)
-        return Error{Fault::bad_input, "the bench file has no table [drive]: how it may be driven is not known",
+        return Error{Fault::bad_input,
+                     "the bench file has no table [drive]: how it may be driven is not known",
                      bench_file.empty() ? bench.id : bench_file, "docs/formats/bench.md explains the table"};
     return bench;
 }
@@ -460,19 +502,31 @@ Result<DriveAnswer> drive(bench::Bench& bench, const DriveRequest& request, cons
     };
     if (!person.ask)
         return refuse({Fault::bad_input, "nobody can be asked to mount a specimen", request.order,
-                     "Drive from a terminal, or with a simulated bench"});
+                       "Drive from a terminal, or with a simulated bench"});
     record::OrderRecord documents;
     const auto files = folder_files(request.order);
     const auto read = read_documents(*files, {}, documents);
     if (!read) return refuse(read.error());
     auto about = bench_to_drive(request.bench_file, documents.bench);
     if (!about) return refuse(about.error());
-    auto places = open_places(documents, *about, request.sequence, request.seed, [&](const std::string& file) {
-        std::error_code none;
-        return std::filesystem::exists(request.order + "/" + file, none);
-    });
+    std::unique_ptr<LiveOrder> live;
+    std::vector<PlanPlace> plan;
+    std::error_code none;
+    // A dry run writes nothing: of an order that was never worked on live every place is open.
+    if (request.dry_run && !std::filesystem::exists(request.order + "/" + documents.order.live_file, none)) {
+        const std::string conditions = !request.conditions.empty() || documents.order.conditions.empty()
+                                           ? request.conditions
+                                           : documents.order.conditions.front().id;
+        plan = places_of_plan(documents.order, documents.method, conditions);
+    } else {
+        auto opened = LiveOrder::open({request.order, request.conditions, request.ledger, request.began});
+        if (!opened) return refuse(opened.error());
+        live = std::move(opened).value();
+        plan = live->places();
+    }
+    auto places = open_places(plan, documents.method, *about, request.sequence, request.seed);
     if (!places) return refuse(places.error());
-    Session session(bench, request, person, sinks, std::move(documents), std::move(about).value());
+    Session session(bench, request, person, sinks, documents, std::move(about).value(), std::move(live));
     return session.run(std::move(places).value());
 }
 

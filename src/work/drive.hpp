@@ -9,10 +9,11 @@
 #include <vector>
 
 #include "basis/result.hpp"
+#include "bench/bench_check.hpp"
 #include "bench/guarded_bench.hpp"
 #include "work/drive_log.hpp"
 #include "work/drive_plan.hpp"
-#include "work/measure.hpp"
+#include "work/live_event.hpp"
 
 namespace ebbtide::work {
 
@@ -20,6 +21,8 @@ struct DriveRequest {
     std::string order;       ///< the order's folder
     std::string bench_file;  ///< empty: the order's own; else the same bench, with its [drive] table
     std::string who;         ///< initials of the person at the bench
+    std::string conditions;  ///< of the order, that hold today; may be empty where it has one
+    std::string ledger;      ///< file; empty: none
     std::string override_;   ///< why work starts without a good bench check; empty: it does not
     Sequence sequence = Sequence::planned;
     std::uint64_t seed = 1;  ///< of a randomised sequence
@@ -28,7 +31,7 @@ struct DriveRequest {
 };
 
 /// What is asked of the person at the bench.
-struct Prompt {
+struct Question {
     enum class Kind {
         setup,  ///< one line of the laboratory's list is done
         mount,  ///< the specimen hangs in the clamps and is neutralised, the door is closed
@@ -36,15 +39,15 @@ struct Prompt {
         look,   ///< after an abort: try again, or leave this place open
     } kind = Kind::mount;
     std::string words;
-    std::optional<plan::RunKey> key = {};  ///< of mount
-    bool without_specimen = false;
+    std::optional<plan::RunKey> key = {};        ///< of mount in an order
+    std::optional<bench::Mounted> mounted = {};  ///< of mount in a bench check
 };
-[[nodiscard]] std::string_view name_of(Prompt::Kind kind);
+[[nodiscard]] std::string_view name_of(Question::Kind kind);
 enum class Answer { done, skip, stop };
 
 /// The person at the bench, or who stands in for one.
 struct Person {
-    std::function<Answer(const Prompt&)> ask;
+    std::function<Answer(const Question&)> ask;
     std::function<bool()> stop = {};   ///< at once, from any phase
     std::function<bool()> pause = {};  ///< before the next run; asked once a run
 };
@@ -54,10 +57,10 @@ struct DrivenRun {
     plan::RunKey key;
     std::string file;  ///< what there is of it, relative to the order's folder; empty: nothing
     bool recorded = false;
-    std::string words;  ///< what is wrong and how to mend it; empty when recorded
+    std::string words;  ///< what is wrong and how to mend it; empty when it was recorded and counts
     std::optional<double> zero_V = {}, residual_V = {}, held_V = {};
     bool accepted = false, level_reached = false;
-    std::optional<MeasuredFile> measured = {};  ///< of one that was recorded
+    std::optional<RunRecorded> kept = {};  ///< its figures, flags and place, once it is on the disk
 };
 
 /// Who watches. Each may be empty.
@@ -78,7 +81,7 @@ struct DriveAnswer {
     std::string may_be_live;  ///< what could not be shown to be off at the end
 };
 
-/// Errors: the documents; those of open_places(); no good bench check and no override, or an override
+/// Errors: those of LiveOrder::open() and open_places(); no good bench check and no override, or an override
 /// without a name; a recording or the log cannot be written; the person cannot be asked (no `ask`).
 /// Whatever the way out, output_off and earth_clamps were sent.
 [[nodiscard]] Result<DriveAnswer> drive(bench::Bench& bench, const DriveRequest& request,

@@ -64,8 +64,8 @@ void DriveLog::add(const json& line) {
         const ssize_t wrote = ::write(file_, text.data() + done, text.size() - done);
         if (wrote < 0 && errno == EINTR) continue;
         if (wrote <= 0) {
-            fault_ = Error{Fault::unreadable, std::string("cannot be written: ") + std::strerror(errno), path_,
-                           "Make room on the disk: what is sent to a bench must be logged"};
+            fault_ = Error{Fault::unreadable, std::string("cannot be written: ") + std::strerror(errno),
+                           path_, "Make room on the disk: what is sent to a bench must be logged"};
             return;
         }
         done += static_cast<std::size_t>(wrote);

@@ -3,6 +3,7 @@
 // hands before the next thing happens.
 
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <string>
 
 #include "basis/instant.hpp"
@@ -10,6 +11,9 @@
 #include "bench/guarded_bench.hpp"
 
 namespace ebbtide::work {
+
+/// In the order's folder.
+inline constexpr const char* drive_log_name = "drive.log.jsonl";
 
 /// A line about what the guarded bench tells. `began`: the instant at which the bench's clock stood at 0.
 [[nodiscard]] nlohmann::json line_of(const bench::Happening& happening, Instant began);

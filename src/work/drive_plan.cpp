@@ -6,14 +6,13 @@
 #include <array>
 
 #include "lanes/random.hpp"
-#include "recording/container_layout.hpp"
 
 namespace ebbtide::work {
 namespace {
 
 constexpr std::uint64_t purpose_of_sequence = 0x5e01;
 
-Error wrong(std::string what, std::string where, std::string remedy) {
+Error cannot_drive(std::string what, std::string where, std::string remedy) {
     return {Fault::bad_input, std::move(what), std::move(where), std::move(remedy)};
 }
 
@@ -22,16 +21,17 @@ Result<bench::RunAim> aim_of(const plan::Method& method, const plan::Bench& benc
     const plan::DriveLimits& limits = *bench.drive;
     bench::RunAim aim;
     if (!method.charging.voltage_V)
-        return wrong("the method states no charging voltage", where, "Driving needs one: charging.voltage_V");
+        return cannot_drive("the method states no charging voltage", where,
+                            "Driving needs one: charging.voltage_V");
     aim.voltage_V = method.charging.voltage_V->nominal;
     if (!method.charging.hold_s && limits.hold_s <= 0)
-        return wrong("neither the method nor the bench states a charging time", where,
-                     "State charging.hold_s in the method or drive.hold_s in the bench file");
+        return cannot_drive("neither the method nor the bench states a charging time", where,
+                            "State charging.hold_s in the method or drive.hold_s in the bench file");
     aim.hold_s = method.charging.hold_s.value_or(limits.hold_s);
     if (aim.hold_s > limits.longest_charge_s)
-        return wrong(fmt::format("the method charges for {} s, the bench may for {} s at most", aim.hold_s,
-                                 limits.longest_charge_s),
-                     where, "See drive.longest_charge_s of the bench file");
+        return cannot_drive(fmt::format("the method charges for {} s, the bench may for {} s at most",
+                                        aim.hold_s, limits.longest_charge_s),
+                            where, "See drive.longest_charge_s of the bench file");
     // A stated charging time is kept; where there is none, a slow specimen is waited for.
     aim.longest_charge_s = method.charging.hold_s ? aim.hold_s : limits.longest_charge_s;
     aim.minimum_initial_V = method.charging.minimum_initial_V;
@@ -46,11 +46,14 @@ Result<bench::RunAim> aim_of(const plan::Method& method, const plan::Bench& benc
             aim.end_fraction = std::min(aim.end_fraction, level.value);
     }
     const plan::ZeroFloor& floor = method.decay.zero_floor;
-    if (floor.kind == plan::ZeroFloor::Kind::fraction) aim.end_fraction = std::min(aim.end_fraction, floor.value);
+    if (floor.kind == plan::ZeroFloor::Kind::fraction)
+        aim.end_fraction = std::min(aim.end_fraction, floor.value);
     if (floor.kind == plan::ZeroFloor::Kind::absolute_V) aim.end_V = floor.value;
     // Both kinds: the lower of the two ends the record.
-    if (aim.end_fraction == 1) aim.end_fraction = aim.end_V > 0 ? 0 : 0.1;
-    else if (aim.end_V > 0) aim.end_V = std::min(aim.end_V, aim.end_fraction * aim.voltage_V);
+    if (aim.end_fraction == 1)
+        aim.end_fraction = aim.end_V > 0 ? 0 : 0.1;
+    else if (aim.end_V > 0)
+        aim.end_V = std::min(aim.end_V, aim.end_fraction * aim.voltage_V);
     return aim;
 }
 
@@ -96,41 +99,24 @@ std::optional<Sequence> sequence_named(std::string_view name) {
     return {};
 }
 
-Result<std::vector<OpenPlace>> open_places(const record::OrderRecord& documents, const plan::Bench& bench,
-                                           Sequence sequence, std::uint64_t seed,
-                                           const std::function<bool(const std::string&)>& is_there) {
+Result<std::vector<OpenPlace>> open_places(const std::vector<PlanPlace>& places, const plan::Method& method,
+                                           const plan::Bench& bench, Sequence sequence, std::uint64_t seed) {
     if (!bench.drive)
-        return wrong("the bench file has no table [drive]: how it may be driven is not known", bench.id,
-                     "docs/formats/bench.md explains the table");
+        return cannot_drive("the bench file has no table [drive]: how it may be driven is not known",
+                            bench.id, "docs/formats/bench.md explains the table");
     if (bench.apparatus != plan::Apparatus::clamp_discharge)
-        return wrong("only a bench with clamps can be driven", bench.id, "Use 'measure' on its recordings");
+        return cannot_drive("only a bench with clamps can be driven", bench.id, "Use 'listen' or 'measure'");
     if (!bench.channels.marker.empty())
-        return wrong("the bench file names a channel of a release marker, and driving records none", bench.id,
-                     "Take channels.marker out: the electrode shows the release");
-    const auto common = aim_of(documents.method, bench, documents.order.method.file);
+        return cannot_drive("the bench file names a channel of a release marker, and driving records none",
+                            bench.id, "Take channels.marker out: the electrode shows the release");
+    const auto common = aim_of(method, bench, method.id);
     if (!common) return common.error();
 
     std::vector<std::vector<OpenPlace>> mountings;
-    for (const plan::PlannedRecording& planned : documents.order.recordings) {
-        if (is_there(planned.file)) continue;
-        const std::string where = fmt::format("order.toml:{}", planned.line);
-        if (planned.runs.size() != 1)
-            return wrong(fmt::format("'{}' is not there and is to hold {} runs", planned.file,
-                                     planned.runs.size()),
-                         where, "Driving writes one run a file: list each run under a recording of its own");
-        if (!planned.file.ends_with(recording::container::file_ending))
-            return wrong(fmt::format("'{}' is not there, and driving writes no file of that kind", planned.file),
-                         where, "Let its name end in .ebbrec");
-        const plan::PlannedRun& run = planned.runs.front();
-        if (!run.set_aside.empty()) continue;
-        OpenPlace place{run.key, planned.file, run.without_specimen, false, *common};
-        place.aim.polarity = run.key.polarity;
-        if (run.without_specimen) {
-            // Nothing takes charge or falls slowly in empty clamps.
-            place.aim.minimum_initial_V = place.aim.minimum_accepted_fraction = {};
-            place.aim.longest_charge_s = place.aim.hold_s;
-            place.aim.watch_s = 1;
-        }
+    for (std::size_t i = 0; i < places.size(); ++i) {
+        if (places[i].filled) continue;
+        OpenPlace place{i, places[i].key, false, *common};
+        place.aim.polarity = place.key.polarity;
         const auto same = [&](const OpenPlace& other) {
             return other.key.specimen == place.key.specimen && other.key.face == place.key.face &&
                    other.key.conditions == place.key.conditions;
@@ -138,17 +124,17 @@ Result<std::vector<OpenPlace>> open_places(const record::OrderRecord& documents,
         if (mountings.empty() || !same(mountings.back().front())) mountings.emplace_back();
         mountings.back().push_back(std::move(place));
     }
-    std::vector<OpenPlace> places;
+    std::vector<OpenPlace> out;
     for (std::vector<OpenPlace>& mounting : mountings) {
+        const std::uint64_t first = 4096 * mounting.front().place;
         if (sequence == Sequence::alternated) alternate(mounting);
-        if (sequence == Sequence::randomised) shuffle(mounting, seed, 4096 * places.size());
-        mounting.front().mount = true;
+        if (sequence == Sequence::randomised) shuffle(mounting, seed, first);
         for (std::size_t i = 0; i < mounting.size(); ++i) {
             mounting[i].mount = i == 0;
-            places.push_back(std::move(mounting[i]));
+            out.push_back(std::move(mounting[i]));
         }
     }
-    return places;
+    return out;
 }
 
 }  // namespace ebbtide::work

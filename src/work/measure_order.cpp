@@ -101,8 +101,9 @@ void flag_standing(std::span<judge::JudgedRun> runs, const std::vector<plan::Ben
     if (at)
         flags = judge::standing_flags(checks, limits, *at);
     else
-        flags.emplace_back(plan::FlagCode::bench_check_stale,
-                           "The recording does not say when it was made: no bench check can stand behind it.");
+        flags.emplace_back(
+            plan::FlagCode::bench_check_stale,
+            "The recording does not say when it was made: no bench check can stand behind it.");
     for (judge::JudgedRun& run : runs)
         if (!run.run_id.empty()) run.flags.insert(run.flags.end(), flags.begin(), flags.end());
 }

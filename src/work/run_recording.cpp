@@ -9,7 +9,8 @@
 namespace ebbtide::work {
 namespace {
 
-trace::ChannelDescription channel(const std::string& heading, const char* otherwise, trace::Quantity quantity) {
+trace::ChannelDescription channel(const std::string& heading, const char* otherwise,
+                                  trace::Quantity quantity) {
     return {heading.empty() ? otherwise : heading, "V", 1, quantity, 0};
 }
 
@@ -52,10 +53,11 @@ Result<Done> RunRecording::add(const bench::Observation& seen) {
         about_.origin = began_ + Span::from_seconds(seen.from_s);
         if (const auto described = writer_->describe(about_); !described) return described.error();
     } else if (seen.lost > 0) {
-        block.notices.push_back({.kind = trace::Notice::Kind::time_gap,
-                                 .count = 1,
-                                 .time_s = static_cast<double>(index_ - 1) * seen.sample_interval_s,
-                                 .text = fmt::format("{} samples were lost before they were kept", seen.lost)});
+        block.notices.push_back(
+            {.kind = trace::Notice::Kind::time_gap,
+             .count = 1,
+             .time_s = static_cast<double>(index_ - 1) * seen.sample_interval_s,
+             .text = fmt::format("{} samples were lost before they were kept", seen.lost)});
         index_ += seen.lost;
     }
     block.channels.resize(2);
@@ -63,7 +65,8 @@ Result<Done> RunRecording::add(const bench::Observation& seen) {
     for (std::size_t i = 0; i < count; ++i)
         for (recording::ChannelBlock& one : block.channels)
             one.time_s.push_back(static_cast<double>(index_ + i) * seen.sample_interval_s);
-    block.channels[0].value.assign(seen.specimen.begin(), seen.specimen.begin() + static_cast<std::ptrdiff_t>(count));
+    block.channels[0].value.assign(seen.specimen.begin(),
+                                   seen.specimen.begin() + static_cast<std::ptrdiff_t>(count));
     block.channels[1].value.assign(seen.electrode.begin(),
                                    seen.electrode.begin() + static_cast<std::ptrdiff_t>(count));
     samples_ += count;
@@ -71,14 +74,14 @@ Result<Done> RunRecording::add(const bench::Observation& seen) {
     return writer_->block(block);
 }
 
-Result<Done> RunRecording::finish(const std::string& as, RecordingNotes notes) {
+Result<Done> RunRecording::finish(RecordingNotes notes) {
     recording::Original original;
     original.metadata = about_.metadata;
     original.metadata.insert(original.metadata.end(), notes.begin(), notes.end());
     if (samples_ == 0)
         if (const auto described = writer_->describe(about_); !described) return described.error();
     if (const auto finished = writer_->finish(original); !finished) return finished.error();
-    return give_file_name(path_ + unfinished, as);
+    return give_file_name(path_ + unfinished, path_);
 }
 
 }  // namespace ebbtide::work

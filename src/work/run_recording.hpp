@@ -23,8 +23,8 @@ class RunRecording {
     [[nodiscard]] static Result<RunRecording> create(const std::string& path, const plan::Bench& bench,
                                                      Instant began, RecordingNotes notes);
     [[nodiscard]] Result<Done> add(const bench::Observation& seen);
-    /// Ends it and gives it the name `path`, or another one: of a run that does not count.
-    [[nodiscard]] Result<Done> finish(const std::string& as, RecordingNotes notes);
+    /// Ends it and gives it its name.
+    [[nodiscard]] Result<Done> finish(RecordingNotes notes);
     [[nodiscard]] std::uint64_t samples() const { return samples_; }
     [[nodiscard]] const std::string& path() const { return path_; }
 

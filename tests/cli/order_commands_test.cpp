@@ -286,6 +286,8 @@ class Shown : public ::testing::Test {
         fs::create_directory(folder_ / "build");
         for (const char* order : {"examples/halyard-cloth", "ORDER_DIR", "my-order"})
             fs::copy(example, folder_ / order, fs::copy_options::recursive);
+        fs::copy(EBBTIDE_SOURCE_DIR "/examples/awning-live", folder_ / "examples/awning-live",
+                 fs::copy_options::recursive);
         for (const char* name : {"recording.csv", "run1.csv", "run2.csv", "check-standard.csv"})
             fs::copy_file(example + "/recordings/W1.csv", folder_ / name);
         fs::copy_file(example + "/bench.toml", folder_ / "bench.toml");
@@ -315,7 +317,8 @@ TEST_F(Shown, HelpOfEveryCommandHasAnExampleThatRuns) {
     const std::string all = run({"--help"}).out;
     EXPECT_NE(all.find("earth before touching"), std::string::npos);
     for (const std::string command : {"measure",         "fit",
-                                      "convert",         "judge",
+                                      "convert",         "drive",
+                                      "check",           "judge",
                                       "report",          "verify",
                                       "validate",        "demo",
                                       "methods",         "version",

@@ -82,6 +82,10 @@ TEST(FormatDocuments, ExplainEveryKey) {
     expect_explained("specification", known_keys(supplied, parse_specification), 18);
     const std::string bench = documents::bench + "\n[channels]\ntime = \"t\"\n";
     expect_explained("bench", known_keys(bench, parse_bench), 30);
+    const std::string driven = bench +
+                               "\n[drive]\nnear_zero_V = 50\n\n[check]\nvalid_h = 24\n\n[[setup]]\ntext = "
+                               "\"Earth first.\"\n";
+    expect_explained("bench", known_keys(driven, parse_bench), 60);
     const std::string order =
         documents::changed(documents::order, "[[item]]",
                            "[[supplied]]\nquantity = \"q\"\nvalue = 1\nu = 0\nsource = "

@@ -1,0 +1,179 @@
+#include "cli/bench_at_hand.hpp"
+
+#include <fmt/format.h>
+#include <signal.h>
+
+#include <algorithm>
+#include <cstdio>
+#include <filesystem>
+#include <fstream>
+
+#include "basis/number_text.hpp"
+#include "bench/rehearsal_bench.hpp"
+#include "bench/simulated_bench.hpp"
+#include "cli/clock.hpp"
+#include "cli/live_view.hpp"
+#include "cli/print.hpp"
+#include "work/bench_standing.hpp"
+#include "work/drive_log.hpp"
+#include "work/simulate.hpp"
+
+namespace ebbtide::cli {
+namespace {
+
+volatile sig_atomic_t stop_was_asked = 0;
+
+void note_stop(int) {
+    stop_was_asked = 1;
+}
+
+/// What hangs in the clamps of a simulated bench for a step of the check: the first of its kind.
+std::string simulated_name(const plan::Simulation& simulation, bench::Mounted mounted) {
+    using Kind = plan::SimulatedSpecimen::Kind;
+    if (mounted == bench::Mounted::nothing) return "";
+    if (mounted == bench::Mounted::blank) return "blank";
+    const Kind kind = mounted == bench::Mounted::plate ? Kind::plate : Kind::check_standard;
+    for (const plan::SimulatedSpecimen& one : simulation.specimens)
+        if (one.kind == kind) return one.id;
+    return "plate";
+}
+
+/// Mounts what is asked for and never tires; after an abort it resets the source and tries once more.
+struct SimulatedHands {
+    plan::Simulation simulation;
+    bench::SimulatedBench* bench = nullptr;
+    std::string tried_again;
+
+    work::Answer answer(const work::Question& question) {
+        using Kind = work::Question::Kind;
+        if (question.kind == Kind::mount) {
+            const std::string name = question.mounted ? simulated_name(simulation, *question.mounted)
+                                                      : question.key.value_or(plan::RunKey{}).specimen;
+            const auto hung = bench->mount(name);
+            if (!hung) tell(fmt::format("simulated bench: {}\n", hung.error().text()));
+            return hung ? work::Answer::done : work::Answer::stop;
+        }
+        if (question.kind == Kind::look) {
+            bench->reset_source();
+            const std::string what = question.key ? question.key->label() : question.words;
+            if (what == tried_again) return work::Answer::skip;
+            tried_again = what;
+        }
+        return work::Answer::done;
+    }
+};
+
+}  // namespace
+
+void heed_signals() {
+    struct sigaction action {};
+    action.sa_handler = note_stop;
+    action.sa_flags = static_cast<int>(SA_RESETHAND);
+    for (const int signal : {SIGINT, SIGTERM, SIGHUP}) ::sigaction(signal, &action, nullptr);
+}
+
+bool asked_to_end() {
+    return stop_was_asked != 0;
+}
+
+Instant session_begin(const BenchAtHand& at_hand, const plan::Bench& bench, const std::string& order,
+                      const std::string& bench_file) {
+    Instant begin = time_of_making();
+    if (!at_hand.ahead_of_time) return begin;
+    const auto behind = [&](Instant left) { begin = std::max(begin, left + Span::from_seconds(1)); };
+    const auto folder = std::filesystem::path(bench_file).parent_path().string();
+    for (const std::string& place : {order, bench_file.empty() ? order : folder.empty() ? "." : folder}) {
+        if (place.empty()) continue;
+        if (const auto checks = work::bench_checks_in(place, bench))
+            for (const plan::BenchCheck& check : *checks) behind(check.at);
+    }
+    if (order.empty()) return begin;
+    std::ifstream log(order + "/" + work::drive_log_name);
+    for (std::string line; std::getline(log, line);) {
+        const auto parsed = nlohmann::json::parse(line, nullptr, false);
+        if (!parsed.is_object() || !parsed.contains("at") || !parsed["at"].is_string()) continue;
+        if (const auto at = parse_instant(parsed["at"].get<std::string>())) behind(*at);
+    }
+    return begin;
+}
+
+Result<BenchAtHand> bench_at_hand(const LiveBenchOptions& options, const plan::Bench& believed) {
+    BenchAtHand out;
+    if (options.dry_run) {
+        out.bench = std::make_unique<bench::RehearsalBench>(bench::Rehearsal{}, work::scales_of(believed));
+        out.person.ask = [](const work::Question&) { return work::Answer::done; };
+        out.person.stop = asked_to_end;
+        return out;
+    }
+    if (options.simulated.empty())
+        return Error{Fault::bad_input, "no bench is named", "--simulated",
+                     "Name a simulation (docs/formats/simulation.md): drivers of instruments come later. "
+                     "--dry-run shows what would be sent"};
+    auto files = work::read_simulation(options.simulated);
+    if (!files) return files.error();
+    bench::SimulatedBench::Options how;
+    how.seed = options.seed;
+    how.pace = options.pace == "real" ? bench::Pace::real : bench::Pace::fast;
+    out.ahead_of_time = how.pace == bench::Pace::fast;
+    auto simulated = bench::SimulatedBench::open(files->simulation, believed, how);
+    if (!simulated) return simulated.error();
+    auto hands = std::make_shared<SimulatedHands>();
+    hands->simulation = std::move(files->simulation);
+    hands->bench = simulated->get();
+    out.bench = std::move(simulated).value();
+    out.person.ask = [hands](const work::Question& question) { return hands->answer(question); };
+    out.person.stop = asked_to_end;
+    return out;
+}
+
+work::DriveSinks DrivingLines::sinks() {
+    work::DriveSinks sinks;
+    if (json_) {
+        sinks.line = [](const nlohmann::json& line) {
+            fmt::print("{}\n", line.dump());
+            std::fflush(stdout);
+        };
+        return sinks;
+    }
+    sinks.happening = [this](const bench::Happening& one) { happening(one); };
+    sinks.run = [this](const work::DrivenRun& one) { run(one); };
+    sinks.say = [](const std::string& words) {
+        fmt::print("{}\n", wrapped(words, screen, 0));
+        std::fflush(stdout);
+    };
+    return sinks;
+}
+
+void DrivingLines::happening(const bench::Happening& one) const {
+    using Kind = bench::Happening::Kind;
+    if (one.kind == Kind::command && !commands_) return;
+    const std::string words = bench::words_of(one);
+    if (words.empty()) return;
+    const char* mark = one.kind == Kind::command                            ? "> "
+                       : one.kind == Kind::phase || one.kind == Kind::waits ? "  "
+                                                                            : "! ";
+    fmt::print("{}\n",
+               wrapped(fmt::format("{:>10} s {}{}", fixed_text(one.bench_s, 2), mark, words), screen, 14));
+    std::fflush(stdout);
+}
+
+void DrivingLines::run(const work::DrivenRun& run) {
+    ++runs_;
+    const auto volts = [](const std::optional<double>& value) {
+        return value ? fixed_text(*value, 0) + " V" : std::string("not read");
+    };
+    fmt::print("run {}  {}\n", runs_, run.key.label());
+    if (run.kept) {
+        fmt::print("{}\n", wrapped(fmt::format("    {}  {}", run.kept->counts ? "●" : "○",
+                                               short_levels(run.kept->run.figures)),
+                                   screen, 7));
+        for (const plan::Flag& flag : run.kept->run.flags)
+            if (flag.consequence != plan::Consequence::note) fmt::print("{}\n", indented(flag_text(flag), 4));
+    }
+    fmt::print("    zero {}, residual {}, held {}{}\n", volts(run.zero_V), volts(run.residual_V),
+               volts(run.held_V), run.file.empty() ? "" : "\n    " + run.file);
+    if (!run.words.empty()) fmt::print("{}\n", wrapped("    ! " + run.words, screen, 6));
+    std::fflush(stdout);
+}
+
+}  // namespace ebbtide::cli
