@@ -33,8 +33,8 @@ enum class State { unread, no, yes };
 struct Observation {
     double from_s = 0;  ///< bench clock at the first sample, seconds since the bench was opened
     double sample_interval_s = 0;
-    /// As a recorder would have it: numbers that plan::VoltageScale turns into volts. As many of each; empty
-    /// when the sensor is silent.
+    /// As a recorder would have it: numbers that plan::VoltageScale turns into volts. As many of each; those
+    /// of the specimen are none where the sensor was silent when the stretch ended.
     std::vector<double> specimen, electrode;
     std::uint64_t lost = 0;  ///< samples that were not kept, before the first of these
     // At the end of the stretch.

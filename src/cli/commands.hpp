@@ -101,6 +101,14 @@ struct ConvertOptions {
 };
 int convert(const ConvertOptions& options);
 
+struct SimulateOptions {
+    std::string simulation;
+    std::string output;     ///< file whose ending names its kind, or folder
+    std::string recording;  ///< one of the simulation's; empty: all
+    std::optional<std::uint64_t> seed;
+};
+int simulate(const SimulateOptions& options);
+
 /// The ledger that an order is taken from, or kept in.
 struct KeepOptions {
     std::string ledger;  ///< the file; empty: none is named

@@ -212,6 +212,22 @@ int run(int argc, char** argv) {
         "Measured again, the new file gives the same run ids and figures.");
     convert_command->callback([&] { code = cli::convert(convert); });
 
+    cli::SimulateOptions simulate;
+    auto* simulate_command = app.add_subcommand(
+        "simulate", "Recordings of a bench that is not there, faults included, and the truth of them");
+    simulate_command->add_option("simulation", simulate.simulation, "a file of docs/formats/simulation.md")
+        ->required();
+    simulate_command
+        ->add_option("-o,--output", simulate.output,
+                     "a folder, or for one recording a file that ends in .csv, .ebbrec or .h5")
+        ->required();
+    simulate_command->add_option("--recording", simulate.recording, "one of the simulation's, by its file");
+    simulate_command->add_option("--seed", simulate.seed, "another than the simulation's");
+    simulate_command->footer(
+        "Example: ebbtide simulate examples/halyard-cloth/simulation.toml --recording W1.csv -o trace.csv\n"
+        "The truth lies beside what was written: trace.truth.json.");
+    simulate_command->callback([&] { code = cli::simulate(simulate); });
+
     cli::DriveOptions drive;
     auto* drive_command =
         app.add_subcommand("drive", "Drives a bench through the open places of an order, run by run");

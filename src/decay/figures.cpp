@@ -74,15 +74,19 @@ void flag_charge(Figures& figures, const RunTrace& run, const std::optional<plan
 
 void flag_clipping(Figures& figures, const RunTrace& run, const RunPhases& phases,
                    const std::optional<plan::Bench>& bench) {
-    const trace::Samples held = run.specimen.between(phases.hold_from_s, phases.hold_to_s);
+    // A specimen may still be rising when the electrode is not.
+    const trace::Samples held =
+        run.specimen.between((phases.hold_from_s + phases.hold_to_s) / 2, phases.hold_to_s);
     if (const auto full_V = bench ? bench->sensor.scale.full_scale_V : std::nullopt) {
         const auto clipped =
             std::ranges::count_if(run.specimen.value, [&](double v) { return std::abs(v) >= *full_V; });
-        if (clipped > 0)
+        if (clipped > 0) {
             figures.flags.emplace_back(FlagCode::clipped, fmt::format("{} samples at the full scale of {}.",
                                                                       clipped, volts(*full_V)));
-        return;
+            return;
+        }
     }
+    // Below the full scale that is stated something else may clip.
     if (held.size() < 16) return;
     const auto [low, high] = std::ranges::minmax(held.value);
     NoiseEvidence evidence;

@@ -1,5 +1,5 @@
 #pragma once
-// Methods, specifications, benches and orders as TOML. docs/formats/ documents every key.
+// Methods, specifications, benches, orders and simulations as TOML. docs/formats/ documents every key.
 // Errors carry "file:line"; unknown keys are refused with the nearest known one; nothing is defaulted in
 // silence that the document asks for.
 
@@ -11,6 +11,7 @@
 #include "plan/bench.hpp"
 #include "plan/method.hpp"
 #include "plan/order.hpp"
+#include "plan/simulation.hpp"
 #include "plan/specification.hpp"
 
 namespace ebbtide::paperwork {
@@ -21,6 +22,7 @@ namespace ebbtide::paperwork {
 [[nodiscard]] Result<plan::Specification> parse_specification(std::string_view toml, const std::string& name);
 [[nodiscard]] Result<plan::Bench> parse_bench(std::string_view toml, const std::string& name);
 [[nodiscard]] Result<plan::Order> parse_order(std::string_view toml, const std::string& name);
+[[nodiscard]] Result<plan::Simulation> parse_simulation(std::string_view toml, const std::string& name);
 
 /// A run that was heard live.
 struct HeardRun {

@@ -25,7 +25,7 @@ constexpr std::array<FaultFacts, fault_count> fault_list{{
      0,
      {},
      "the source trips and stays off until it is reset"},
-    {FaultKind::relay_bounces, "relay_bounces", "bounce_s", "s", 0, 10, 0.008,
+    {FaultKind::relay_bounces, "relay_bounces", "bounce_s", "s", 0, 10, 0.005,
      "the earthing relay springs back to the source once"},
     {FaultKind::forgotten_resistor, "forgotten_resistor", "resistance_ohm", "ohm", 1, 1e12, 5e8,
      "the clamps are earthed through a resistor that somebody forgot"},

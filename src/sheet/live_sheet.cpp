@@ -14,7 +14,7 @@ using Eigen::Index, Eigen::MatrixXd, Eigen::VectorXd;
 /// Each mode is an exponential of its own and one for each part of the clamps' voltage.
 class ModalSheet final : public LiveSheet {
   public:
-    ModalSheet(std::shared_ptr<const CutSheet> sheet, Decomposition modes, const State& start)
+    ModalSheet(std::shared_ptr<const CutSheet> sheet, Decomposition modes, const Charged& start)
         : sheet_(std::move(sheet)), modes_(std::move(modes)), start_V_(start.own_V) {}
 
     [[nodiscard]] Result<Done> turn(double t, const std::vector<ExponentialPart>& clamp_V) override {
@@ -23,8 +23,8 @@ class ModalSheet final : public LiveSheet {
         return Done{};
     }
     [[nodiscard]] const Stretch& reading_V() const override { return reading_; }
-    [[nodiscard]] State state(double t) const override {
-        return {rate_.size() > 0 ? own_V(t) : start_V_, MatrixXd(start_V_.size(), 0), 0, 0};
+    [[nodiscard]] Charged state(double t) const override {
+        return {rate_.size() > 0 ? own_V(t) : start_V_, MatrixXd(start_V_.size(), 0)};
     }
     [[nodiscard]] std::optional<double> slowest_s() const override {
         return 1 / modes_.modes.front().rate_per_s;
@@ -98,7 +98,7 @@ Result<Done> Reflection::turn(double, const std::vector<ExponentialPart>& clamp_
 }
 
 Result<std::unique_ptr<LiveSheet>> hang_sheet(std::shared_ptr<const CutSheet> sheet, const Material& material,
-                                              const Contacts& contacts, const State& start) {
+                                              const Contacts& contacts, const Charged& start) {
     const Clamps clamps{.voltage_V = 1,
                         .left_contact_ohm_m = contacts.left_ohm_m,
                         .right_contact_ohm_m = contacts.right_ohm_m};
@@ -110,13 +110,11 @@ Result<std::unique_ptr<LiveSheet>> hang_sheet(std::shared_ptr<const CutSheet> sh
     return Error{Fault::bad_input, "such a sheet cannot be followed yet", "sheet", {}};
 }
 
-State evenly_charged(const CutSheet& sheet, const Material& material, double reading_V) {
-    State out = State::empty(sheet.strips(), static_cast<Index>(material.absorption.size()));
+Charged evenly_charged(const CutSheet& sheet, const Material& material, double reading_V) {
     const VectorXd one = VectorXd::Ones(sheet.strips());
     const double each_V = reading_V / sheet.reading_V_per_C_m.dot(sheet.charge_of(one));
-    out.own_V.setConstant(each_V);
-    out.absorbed_V.setConstant(each_V);
-    return out;
+    const auto terms = static_cast<Index>(material.absorption.size());
+    return {each_V * one, MatrixXd::Constant(sheet.strips(), terms, each_V)};
 }
 
 }  // namespace ebbtide::sheet

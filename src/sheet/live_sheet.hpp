@@ -2,11 +2,12 @@
 // A sheet in clamps whose voltage is changed while it conducts: what a bench that takes commands has hanging
 // in it. A plain charge, hold and release gives what simulate() gives (forward.hpp).
 
+#include <Eigen/Dense>
 #include <memory>
 #include <optional>
 #include <vector>
 
-#include "sheet/balance.hpp"
+#include "sheet/forward.hpp"
 #include "sheet/stretch.hpp"
 
 namespace ebbtide::sheet {
@@ -41,10 +42,16 @@ struct Contacts {
     double left_ohm_m = 0, right_ohm_m = 0;
 };
 
+/// Where a sheet stands.
+struct Charged {
+    Eigen::VectorXd own_V;       ///< of the strips, without what the clamps add
+    Eigen::MatrixXd absorbed_V;  ///< [strip, term]: the voltage that a term's capacitance has taken
+};
+
 class LiveSheet : public Clamped {
   public:
-    /// At t of the stretch. Charges that went through the clamps or leaked are not counted.
-    [[nodiscard]] virtual State state(double t) const = 0;
+    /// At t of the stretch.
+    [[nodiscard]] virtual Charged state(double t) const = 0;
     /// Time constant of the slowest mode; none where the sheet has no modes.
     [[nodiscard]] virtual std::optional<double> slowest_s() const { return {}; }
 };
@@ -56,10 +63,10 @@ class LiveSheet : public Clamped {
 /// each a stretch of its own. Bad input: as simulate().
 [[nodiscard]] Result<std::unique_ptr<LiveSheet>> hang_sheet(std::shared_ptr<const CutSheet> sheet,
                                                             const Material& material,
-                                                            const Contacts& contacts, const State& start);
+                                                            const Contacts& contacts, const Charged& start);
 
 /// Charge spread evenly over the sheet's potential, such that the sensor reads `reading_V` while the clamps
 /// are earthed: what neutralising left.
-[[nodiscard]] State evenly_charged(const CutSheet& sheet, const Material& material, double reading_V);
+[[nodiscard]] Charged evenly_charged(const CutSheet& sheet, const Material& material, double reading_V);
 
 }  // namespace ebbtide::sheet

@@ -288,6 +288,8 @@ class Shown : public ::testing::Test {
             fs::copy(example, folder_ / order, fs::copy_options::recursive);
         fs::copy(EBBTIDE_SOURCE_DIR "/examples/awning-live", folder_ / "examples/awning-live",
                  fs::copy_options::recursive);
+        fs::copy(EBBTIDE_SOURCE_DIR "/examples/bench-faults", folder_ / "examples/bench-faults",
+                 fs::copy_options::recursive);
         for (const char* name : {"recording.csv", "run1.csv", "run2.csv", "check-standard.csv"})
             fs::copy_file(example + "/recordings/W1.csv", folder_ / name);
         fs::copy_file(example + "/bench.toml", folder_ / "bench.toml");
@@ -329,7 +331,7 @@ TEST_F(Shown, HelpOfEveryCommandHasAnExampleThatRuns) {
                                       "ledger get",      "ledger check",
                                       "ledger backup",   "ledger restore",
                                       "ledger export",   "ledger import",
-                                      "ledger void"}) {
+                                      "ledger void",     "simulate"}) {
         EXPECT_NE(all.find(command.substr(0, command.find(' '))), std::string::npos);
         std::vector<std::string> words = words_of(command);
         words.push_back("--help");

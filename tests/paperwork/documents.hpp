@@ -134,6 +134,83 @@ done = 2026-03-01
 due = "2027-03-01"
 )";
 
+inline const std::string simulation = R"(schema = "ebbtide.simulation/1"
+bench = "bench.toml"
+seed = 3
+rate_Hz = 250
+lines = ["Laboratory: L"]
+
+[backing]
+capacitance_F_m2 = 1e-9
+
+[sensor]
+lag_s = 0.004
+gain_error = 0.01
+
+[electrode]
+white_V = 2
+
+[source]
+rise_s = 0.05
+
+[climate]
+temperature_C = 22
+
+[[specimen]]
+id = "S1"
+surface_resistivity_ohm_sq = 1e11
+absorption = [{ capacitance_F_m2 = 1e-10, relaxation_s = 2 }]
+
+[[specimen]]
+id = "R1"
+kind = "check_standard"
+resistance_ohm = 1e9
+capacitance_F = 1e-10
+
+[run]
+charge_s = 20
+
+[[recording]]
+file = "S1.csv"
+runs = [{ specimen = "S1", face = "front" }, { voltage_V = -5000 }]
+faults = [{ kind = "forgotten_resistor" }]
+
+[[fault]]
+kind = "readback_wrong"
+output_on = 2
+readback = "earth"
+shows = true
+
+[[fault]]
+kind = "sensor_clips"
+after_s = 3
+for_s = 2
+level_V = 4000
+
+[[fault]]
+kind = "source_sags"
+
+[[fault]]
+kind = "relay_bounces"
+
+[[fault]]
+kind = "sensor_drifts"
+drift_V_per_s = 1
+
+[[fault]]
+kind = "slips_out"
+
+[[fault]]
+kind = "humidity_excursion"
+relative_humidity_percent = 30
+
+[[fault]]
+kind = "wrong_check_standard"
+
+[[fault]]
+kind = "commands_late"
+)";
+
 inline const std::string order = R"(schema = "ebbtide.order/1"
 id = "o1"
 title = "An order"

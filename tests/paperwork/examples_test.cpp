@@ -4,8 +4,10 @@
 
 #include <filesystem>
 #include <fstream>
+#include <nlohmann/json.hpp>
 #include <sstream>
 
+#include "basis/sha256.hpp"
 #include "paperwork/paperwork.hpp"
 
 namespace ebbtide::paperwork {
@@ -45,23 +47,22 @@ TEST_P(ExampleOrders, PlanTheRunsThatTheRecordingsWereMadeWith) {
     const auto folder = examples / GetParam();
     const auto order = parse_order(bytes_of(folder / "order.toml"), "order.toml");
     ASSERT_TRUE(order.ok()) << order.error().text();
-    // One line a run in truth.json, in the order of the recordings.
-    std::istringstream truth(bytes_of(folder / "truth.json"));
-    std::string line;
-    ASSERT_TRUE(std::getline(truth, line));
-    for (const plan::PlannedRecording& recording : order->recordings) {
-        for (const plan::PlannedRun& run : recording.runs) {
-            ASSERT_TRUE(std::getline(truth, line));
-            EXPECT_NE(line.find("\"file\": \"" + recording.file + "\""), std::string::npos) << line;
-            EXPECT_NE(line.find("\"specimen\": \"" + run.key.specimen + "\""), std::string::npos) << line;
-            EXPECT_NE(line.find("\"face\": \"" + run.key.face + "\""), std::string::npos) << line;
-            EXPECT_NE(line.find("\"polarity\": \"" + std::string(sign_of(run.key.polarity)) + "\""),
-                      std::string::npos)
-                << line;
+    const auto truth = nlohmann::json::parse(bytes_of(folder / "recordings.truth.json"));
+    ASSERT_EQ(truth["recordings"].size(), order->recordings.size());
+    for (std::size_t i = 0; i < order->recordings.size(); ++i) {
+        const plan::PlannedRecording& recording = order->recordings[i];
+        const auto& made = truth["recordings"][i];
+        EXPECT_EQ("recordings/" + made["file"].get<std::string>(), recording.file);
+        EXPECT_EQ(made["sha256"], sha256_hex(bytes_of(folder / recording.file)));
+        ASSERT_EQ(made["runs"].size(), recording.runs.size()) << recording.file;
+        for (std::size_t k = 0; k < recording.runs.size(); ++k) {
+            const plan::RunKey& key = recording.runs[k].key;
+            // "W1 back" is a face of the piece W1.
+            EXPECT_TRUE(made["runs"][k]["specimen"].get<std::string>().starts_with(key.specimen));
+            EXPECT_EQ(made["runs"][k]["face"], key.face);
+            EXPECT_EQ(made["runs"][k]["polarity"], sign_of(key.polarity));
         }
     }
-    ASSERT_TRUE(std::getline(truth, line));
-    EXPECT_EQ(line, "]");
 }
 
 INSTANTIATE_TEST_SUITE_P(All, ExampleOrders, ::testing::Values("halyard-cloth", "film-insulator"),

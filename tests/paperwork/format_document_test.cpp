@@ -86,6 +86,7 @@ TEST(FormatDocuments, ExplainEveryKey) {
                                "\n[drive]\nnear_zero_V = 50\n\n[check]\nvalid_h = 24\n\n[[setup]]\ntext = "
                                "\"Earth first.\"\n";
     expect_explained("bench", known_keys(driven, parse_bench), 60);
+    expect_explained("simulation", known_keys(documents::simulation, parse_simulation), 70);
     const std::string order =
         documents::changed(documents::order, "[[item]]",
                            "[[supplied]]\nquantity = \"q\"\nvalue = 1\nu = 0\nsource = "
@@ -111,6 +112,17 @@ TEST(FormatDocuments, TheirExamplesAreTaken) {
     EXPECT_TRUE(method.ok()) << method.error().text();
     const auto specification = parse_specification(example_of("specification"), "specification.md");
     EXPECT_TRUE(specification.ok()) << specification.error().text();
+    const auto simulation = parse_simulation(example_of("simulation"), "simulation.md");
+    EXPECT_TRUE(simulation.ok()) << simulation.error().text();
+}
+
+TEST(FormatDocuments, ExplainEveryFault) {
+    for (std::size_t i = 0; i < plan::fault_count; ++i) {
+        const plan::FaultFacts& facts = plan::facts(static_cast<plan::FaultKind>(i));
+        EXPECT_EQ(facts.kind, static_cast<plan::FaultKind>(i));
+        EXPECT_NE(page("simulation").find("`" + std::string(facts.name) + "`"), std::string::npos)
+            << facts.name;
+    }
 }
 
 }  // namespace ebbtide::paperwork

@@ -40,7 +40,8 @@ std::vector<Kind> kinds() {
     return {{"method", documents::method, error_by(parse_method)},
             {"specification", documents::specification, error_by(parse_specification)},
             {"bench", documents::bench, error_by(parse_bench)},
-            {"order", documents::order, error_by(parse_order)}};
+            {"order", documents::order, error_by(parse_order)},
+            {"simulation", documents::simulation, error_by(parse_simulation)}};
 }
 
 }  // namespace

@@ -24,9 +24,8 @@ std::shared_ptr<const CutSheet> cut(const Fixture& fixture) {
 /// release.
 std::vector<double> followed(std::shared_ptr<const CutSheet> sheet, const Material& material,
                              const Clamps& clamps, const std::vector<double>& times_s) {
-    auto live =
-        hang_sheet(sheet, material, {clamps.left_contact_ohm_m, clamps.right_contact_ohm_m},
-                   State::empty(sheet->strips(), static_cast<Eigen::Index>(material.absorption.size())));
+    auto live = hang_sheet(sheet, material, {clamps.left_contact_ohm_m, clamps.right_contact_ohm_m},
+                           evenly_charged(*sheet, material, 0));
     EXPECT_TRUE(live.ok()) << (live ? "" : live.error().text());
     if (!live) return {};
     const auto phases = phases_of(clamps);
@@ -82,8 +81,8 @@ TEST(LiveSheet, ChargedHeldAndReleasedIsTheForwardSolution) {
 TEST(LiveSheet, TurnedWithoutChangingAnythingGoesOn) {
     const auto sheet = cut(hanging);
     const Material material{.surface_resistivity_ohm_sq = 1e11};
-    auto once = hang_sheet(sheet, material, {}, State::empty(sheet->strips(), 0)).value();
-    auto often = hang_sheet(sheet, material, {}, State::empty(sheet->strips(), 0)).value();
+    auto once = hang_sheet(sheet, material, {}, evenly_charged(*sheet, material, 0)).value();
+    auto often = hang_sheet(sheet, material, {}, evenly_charged(*sheet, material, 0)).value();
     std::vector<ExponentialPart> clamp_V{{5000, 0}, {-5000, 50}};
     ASSERT_TRUE(once->turn(0, clamp_V).ok());
     ASSERT_TRUE(often->turn(0, clamp_V).ok());
@@ -100,7 +99,7 @@ TEST(LiveSheet, SlippedOutOfOneClampFallsThroughTheOther) {
     // backed sheet takes four times as long to discharge.
     const auto sheet = cut(backed);
     const Material material{.surface_resistivity_ohm_sq = 1e11};
-    auto held = hang_sheet(sheet, material, {}, State::empty(sheet->strips(), 0)).value();
+    auto held = hang_sheet(sheet, material, {}, evenly_charged(*sheet, material, 0)).value();
     ASSERT_TRUE(held->turn(0, {{5000, 0}}).ok());
     auto slipped = hang_sheet(sheet, material, {0, 1e16}, held->state(100)).value();
     ASSERT_TRUE(slipped->turn(0, {{5000, 0}}).ok());
