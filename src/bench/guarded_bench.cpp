@@ -97,7 +97,10 @@ std::string Driven::words() const {
         if (!more.empty()) remedy = more;
     }
     if (!remedy.empty()) text += fmt::format(" {}.", remedy);
-    if (!may_be_live.empty()) text += " " + may_be_live;
+    if (!may_be_live.empty())
+        text += " " + may_be_live;
+    else if (began)
+        text += fmt::format(" {}", always_charged);
     return text;
 }
 
@@ -188,7 +191,8 @@ Step GuardedBench::go_on(Seen::Person person, const std::optional<RunAim>& aim) 
 }
 
 std::string GuardedBench::what_may_be_live() const {
-    const bool heard = state_.heard_s > 0 && state_.now_s - state_.heard_s <= limits_.silent_after_s;
+    const bool heard =
+        state_.electrode_heard_s > 0 && state_.now_s - state_.electrode_heard_s <= limits_.silent_after_s;
     const bool near_zero = heard && std::abs(state_.electrode_V) <= limits_.near_zero_V;
     if (link_ && near_zero && output_on_ == State::no) return "";
     std::string text;
@@ -222,7 +226,7 @@ Found GuardedBench::make_safe() {
     // Looked at first: a source that was left on must be named. Off follows in any case.
     auto before = bench_.observe(limits_.look_s);
     found.answers = link_ = before.ok();
-    const bool first = state_.heard_s == 0;
+    const bool first = state_.now_s == 0;
     state_ = {};
     if (before) {
         found.output_was_on = before->output_on == State::yes;
@@ -273,7 +277,6 @@ Driven GuardedBench::run(const RunAim& aim) {
     }
     driven.recorded = state_.phase == Phase::recorded;
     if (!driven.recorded) driven.may_be_live = look_until_dead(Seen::Person::nothing);
-    if (!driven.recorded && driven.may_be_live.empty() && driven.began) driven.may_be_live = always_charged;
     return driven;
 }
 

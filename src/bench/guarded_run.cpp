@@ -41,15 +41,26 @@ bool waited(const RunState& state, const plan::DriveLimits& limits) {
 
 void take_in(RunState& state, const plan::DriveLimits& limits, const Scales& scales,
              const Observation& observed) {
-    const std::size_t count = std::min(observed.specimen.size(), observed.electrode.size());
     const double from_s = observed.from_s;
-    const double to_s = from_s + static_cast<double>(count) * observed.sample_interval_s;
-    // A silent sensor must not stop the clock by which it is found silent.
-    state.now_s = std::max(state.now_s + limits.look_s, to_s);
+    const std::size_t count = observed.specimen.size();
+    const auto longest = static_cast<double>(std::max(count, observed.electrode.size()));
+    const double to_s = from_s + longest * observed.sample_interval_s;
+    // A recorder that stopped must not stop the clock by which it is found silent.
+    state.now_s = longest > 0 ? to_s : state.now_s + limits.look_s;
+    if (!observed.electrode.empty()) {
+        state.electrode_heard_s = to_s;
+        state.electrode_V = mean_V(observed.electrode, scales.electrode);
+        const double electrode_V = state.electrode_V * sign_of(state.aim);
+        const bool at_voltage =
+            std::abs(electrode_V - state.aim.voltage_V) <= limits.settle_tolerance * state.aim.voltage_V;
+        if (!at_voltage)
+            state.at_voltage_from_s.reset();
+        else if (!state.at_voltage_from_s)
+            state.at_voltage_from_s = from_s;
+        if (state.phase == Phase::holding) state.held_electrode_V = electrode_V;
+    }
     if (count == 0) return;
-    state.now_s = to_s;
     state.heard_s = to_s;
-    state.electrode_V = mean_V(observed.electrode, scales.electrode);
     state.specimen_V = mean_V(observed.specimen, scales.specimen);
     // What neutralising left has to settle before it is read.
     if (state.phase == Phase::waiting)
@@ -60,19 +71,8 @@ void take_in(RunState& state, const plan::DriveLimits& limits, const Scales& sca
         add(state.zero, observed.shutter_closed == State::yes && observed.earthed == State::yes,
             state.specimen_V, count, from_s, to_s);
 
-    const double electrode_V = state.electrode_V * sign_of(state.aim);
-    const bool at_voltage =
-        std::abs(electrode_V - state.aim.voltage_V) <= limits.settle_tolerance * state.aim.voltage_V;
-    if (!at_voltage)
-        state.at_voltage_from_s.reset();
-    else if (!state.at_voltage_from_s)
-        state.at_voltage_from_s = from_s;
-
     const double specimen_V = (state.specimen_V - state.zero.mean().value_or(0)) * sign_of(state.aim);
-    if (state.phase == Phase::holding) {
-        state.held_V = specimen_V;
-        state.held_electrode_V = electrode_V;
-    }
+    if (state.phase == Phase::holding) state.held_V = specimen_V;
     if (state.phase == Phase::released) {
         const double end_V = std::max(state.aim.end_fraction * state.held_V, state.aim.end_V);
         if (specimen_V > end_V)
@@ -93,8 +93,12 @@ Seen seen_in(const RunState& state, const plan::DriveLimits& limits, const Look&
     seen.output_on = observed.output_on;
     seen.earthed = observed.earthed;
     seen.shutter_closed = observed.shutter_closed;
-    seen.sensor_heard = state.now_s - state.heard_s <= limits.silent_after_s && state.heard_s > 0;
-    seen.electrode_near_zero = std::abs(state.electrode_V) <= limits.near_zero_V;
+    const auto heard = [&](double last_s) {
+        return last_s > 0 && state.now_s - last_s <= limits.silent_after_s;
+    };
+    seen.sensor_heard = heard(state.heard_s) && heard(state.electrode_heard_s);
+    seen.electrode_near_zero =
+        heard(state.electrode_heard_s) && std::abs(state.electrode_V) <= limits.near_zero_V;
 
     const double in_phase_s = state.now_s - state.phase_from_s;
     const double electrode_V = state.electrode_V * sign_of(aim);

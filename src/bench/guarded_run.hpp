@@ -43,7 +43,8 @@ struct Reading {
 /// Where a run stands. Times by the bench's clock.
 struct RunState {
     Phase phase = Phase::aborted;  ///< nothing is known of the bench until it was looked at
-    double now_s = 0, phase_from_s = 0, heard_s = 0;
+    double now_s = 0, phase_from_s = 0;
+    double heard_s = 0, electrode_heard_s = 0;  ///< last sample of the specimen's and the electrode's channel
     RunAim aim = {};
     Event ended_by = Event::look;            ///< of the last change of phase
     double electrode_V = 0, specimen_V = 0;  ///< means over the last look that held samples, signs kept

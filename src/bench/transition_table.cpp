@@ -103,7 +103,7 @@ bool holds(Guard guard, const Seen& seen) {
         case Guard::output_read_off:
             return seen.output_on == State::no;
         case Guard::electrode_near_zero:
-            return seen.sensor_heard && seen.electrode_near_zero;
+            return seen.electrode_near_zero;
         case Guard::clamps_earthed:
             return seen.earthed == State::yes;
         case Guard::shutter_open:

@@ -33,8 +33,8 @@ struct Seen {
     State output_on = State::unread;
     State earthed = State::unread;
     State shutter_closed = State::unread;
-    bool sensor_heard = false;  ///< samples of both channels came
-    bool electrode_near_zero = false;
+    bool sensor_heard = false;          ///< samples of both channels came
+    bool electrode_near_zero = false;   ///< and heard
     bool electrode_off_course = false;  ///< charging: wrong side or far above; holding: out of tolerance
     bool coming_down = false;  ///< the time that the electrode is given after the release is not over
     bool waited = false, residual_read = false, residual_low = false;

@@ -1,7 +1,9 @@
 #include "cli/bench_at_hand.hpp"
 
 #include <fmt/format.h>
+#include <poll.h>
 #include <signal.h>
+#include <unistd.h>
 
 #include <algorithm>
 #include <cstdio>
@@ -27,6 +29,38 @@ void note_stop(int) {
     stop_was_asked = 1;
 }
 
+/// A line of standard input, without its end; nothing when it ended or a signal came.
+std::optional<std::string> line_typed() {
+    std::string line;
+    for (char c = 0;;) {
+        if (::read(STDIN_FILENO, &c, 1) != 1) return {};
+        if (c == '\n') return line;
+        line += c;
+    }
+}
+
+/// Whether a line that begins with 'p' was typed meanwhile. Waits for nothing.
+bool pause_typed() {
+    struct pollfd input {
+        STDIN_FILENO, POLLIN, 0
+    };
+    bool pause = false;
+    while (::isatty(STDIN_FILENO) != 0 && ::poll(&input, 1, 0) == 1) {
+        const auto line = line_typed();
+        if (!line) break;
+        pause = pause || line->starts_with('p');
+    }
+    return pause;
+}
+
+/// The return key says that it is done. Who cannot be heard any more wants no more.
+work::Answer ask_on_terminal(const work::Question& question) {
+    tell(wrapped(fmt::format("? {} [return: done, s: skip, q: stop] ", question.words), screen, 2));
+    const auto line = line_typed();
+    if (!line || line->starts_with('q')) return work::Answer::stop;
+    return line->starts_with('s') ? work::Answer::skip : work::Answer::done;
+}
+
 /// What hangs in the clamps of a simulated bench for a step of the check: the first of its kind.
 std::string simulated_name(const plan::Simulation& simulation, bench::Mounted mounted) {
     using Kind = plan::SimulatedSpecimen::Kind;
@@ -42,10 +76,20 @@ std::string simulated_name(const plan::Simulation& simulation, bench::Mounted mo
 struct SimulatedHands {
     plan::Simulation simulation;
     bench::SimulatedBench* bench = nullptr;
+    bool asks = false;  ///< a person answers; the hands only mount
+    bool paused = false;
     std::string tried_again;
+
+    bool pause() { return paused = pause_typed(); }
 
     work::Answer answer(const work::Question& question) {
         using Kind = work::Question::Kind;
+        if (asks || (paused && question.kind == Kind::leave)) {
+            paused = false;
+            const work::Answer answer = ask_on_terminal(question);
+            if (question.kind == Kind::look) bench->reset_source();
+            if (answer != work::Answer::done || question.kind != Kind::mount) return answer;
+        }
         if (question.kind == Kind::mount) {
             const std::string name = question.mounted ? simulated_name(simulation, *question.mounted)
                                                       : question.key.value_or(plan::RunKey{}).specimen;
@@ -120,9 +164,11 @@ Result<BenchAtHand> bench_at_hand(const LiveBenchOptions& options, const plan::B
     auto hands = std::make_shared<SimulatedHands>();
     hands->simulation = std::move(files->simulation);
     hands->bench = simulated->get();
+    hands->asks = options.ask;
     out.bench = std::move(simulated).value();
     out.person.ask = [hands](const work::Question& question) { return hands->answer(question); };
     out.person.stop = asked_to_end;
+    out.person.pause = [hands] { return hands->pause(); };
     return out;
 }
 

@@ -69,7 +69,8 @@ struct LiveBenchOptions {
     std::string simulated;      ///< file of a simulation; empty: none
     std::string pace = "fast";  ///< of the simulated bench: or "real"
     std::optional<std::uint64_t> seed;
-    std::string who;  ///< initials
+    std::string who;   ///< initials
+    bool ask = false;  ///< questions go to the terminal although the bench is simulated
     bool dry_run = false;
     bool json = false;
 };

@@ -75,6 +75,7 @@ void add_live_options(CLI::App& command, cli::LiveBenchOptions& live) {
         ->check(CLI::IsMember({"fast", "real"}));
     command.add_option("--seed", live.seed, "of the simulated bench and of a randomised sequence");
     command.add_option("--who", live.who, "your initials");
+    command.add_flag("--ask", live.ask, "asks you, where the simulated bench would mount by itself");
     command.add_flag("--dry-run", live.dry_run, "shows every command that would be sent; nothing is written");
 }
 

@@ -189,6 +189,7 @@ class Session {
         }
         const bench::Driven driven = guarded_.run(place.aim);
         link_ = driven.recorded || driven.ended_by != bench::Event::link_lost;
+        answer_.may_be_live = driven.may_be_live;
         run.recorded = driven.recorded;
         run.words = driven.words();
         run.zero_V = driven.state.zero.mean();

@@ -46,20 +46,25 @@ Result<RunRecording> RunRecording::create(const std::string& path, const plan::B
 
 Result<Done> RunRecording::add(const bench::Observation& seen) {
     const std::size_t count = std::min(seen.specimen.size(), seen.electrode.size());
-    if (count == 0) return Done{};
+    lost_ += seen.lost;
+    if (count == 0) {
+        // One channel alone is no sample of a run.
+        lost_ += std::max(seen.specimen.size(), seen.electrode.size());
+        return Done{};
+    }
     recording::Block block;
     if (samples_ == 0) {
         block.starts_segment = true;
         about_.origin = began_ + Span::from_seconds(seen.from_s);
         if (const auto described = writer_->describe(about_); !described) return described.error();
-    } else if (seen.lost > 0) {
-        block.notices.push_back(
-            {.kind = trace::Notice::Kind::time_gap,
-             .count = 1,
-             .time_s = static_cast<double>(index_ - 1) * seen.sample_interval_s,
-             .text = fmt::format("{} samples were lost before they were kept", seen.lost)});
-        index_ += seen.lost;
+    } else if (lost_ > 0) {
+        block.notices.push_back({.kind = trace::Notice::Kind::time_gap,
+                                 .count = 1,
+                                 .time_s = static_cast<double>(index_ - 1) * seen.sample_interval_s,
+                                 .text = fmt::format("{} samples were lost before they were kept", lost_)});
+        index_ += lost_;
     }
+    lost_ = 0;
     block.channels.resize(2);
     for (recording::ChannelBlock& one : block.channels) one.time_s.reserve(count);
     for (std::size_t i = 0; i < count; ++i)

@@ -34,7 +34,7 @@ class RunRecording {
     recording::Description about_;
     Instant began_;
     std::unique_ptr<recording::ContainerWriter> writer_;
-    std::uint64_t samples_ = 0, index_ = 0;
+    std::uint64_t samples_ = 0, index_ = 0, lost_ = 0;
 };
 
 /// Ending of what is still being written.

@@ -129,9 +129,9 @@ Explored explore(const TransitionTable& table) {
                 if (row->to == Phase::holding)
                     next.voltage_reached = seen.arrived && seen.shutter_closed == State::no;
                 if (row->to == Phase::recorded)
-                    rule(seen.output_on == State::no && seen.earthed == State::yes && seen.sensor_heard &&
-                             seen.electrode_near_zero,
-                         "a run is recorded only with the clamps earthed and the source off");
+                    rule(
+                        seen.output_on == State::no && seen.earthed == State::yes && seen.electrode_near_zero,
+                        "a run is recorded only with the clamps earthed and the source off");
                 if (row->to == Phase::recorded)
                     rule(seen.level_reached || seen.time_over, "a fall is followed to its last level");
                 if (world.phase == Phase::holding && row->to == Phase::released)
@@ -139,10 +139,10 @@ Explored explore(const TransitionTable& table) {
                          "the release waits for the charging time and the charge");
                 if (row->to == Phase::waiting)
                     rule(seen.interlock_closed == State::yes && seen.output_on == State::no &&
-                             seen.sensor_heard && seen.electrode_near_zero,
+                             seen.electrode_near_zero,
                          "a run begins with the door closed, the source off and the electrode empty");
                 if (world.phase == Phase::aborted && row->to == Phase::safe)
-                    rule(seen.output_on == State::no && seen.sensor_heard && seen.electrode_near_zero,
+                    rule(seen.output_on == State::no && seen.electrode_near_zero,
                          "work goes on after an abort only when the bench is empty");
                 if (turns_on) {
                     rule(seen.interlock_closed == State::yes,
@@ -155,8 +155,7 @@ Explored explore(const TransitionTable& table) {
                     rule(row->commands.back() == Action::output_on, "the output comes on last");
                 }
                 if (sets)
-                    rule(seen.sensor_heard && seen.electrode_near_zero && !world.on &&
-                             seen.output_on == State::no,
+                    rule(seen.electrode_near_zero && !world.on && seen.output_on == State::no,
                          "polarity changes only with the output off and the electrode near zero");
                 if (world.phase == Phase::holding && row->to == Phase::released)
                     rule(world.voltage_reached, "no release before the electrode had arrived");

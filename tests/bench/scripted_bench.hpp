@@ -4,6 +4,8 @@
 
 #include <algorithm>
 #include <functional>
+#include <optional>
+#include <random>
 #include <utility>
 #include <vector>
 
@@ -26,6 +28,8 @@ class ScriptedBench : public bench::RehearsalBench {
     /// Refuses a command, with an error.
     std::function<std::optional<Error>(double now_s, const bench::Command&)> refuse;
     std::vector<Sent> sent;
+    /// Of both channels, 1 V: without it every run is the same run.
+    std::optional<std::mt19937_64> noise;
 
     Result<Done> send(const bench::Command& command) override {
         if (refuse)
@@ -35,6 +39,10 @@ class ScriptedBench : public bench::RehearsalBench {
     }
     Result<bench::Observation> observe(double duration_s) override {
         auto seen = RehearsalBench::observe(duration_s);
+        std::normal_distribution<double> normal;
+        if (noise)
+            for (auto* channel : {&seen->specimen, &seen->electrode})
+                for (double& recorded : *channel) recorded += normal(*noise);
         if (disturb && !disturb(now_s(), *seen))
             return Error{Fault::unreadable, "does not answer", "scripted bench", ""};
         return seen;

@@ -15,7 +15,7 @@ namespace ebbtide::work {
 namespace {
 
 using testing_support::scripted_check_toml;
-using testing_support::ScriptedBench;
+using testing_support::NoisyBench;
 using testing_support::ScriptedOrder;
 using testing_support::WillingPerson;
 
@@ -26,7 +26,7 @@ struct Shelf {
 
 struct Checked {
     ScriptedOrder order{scripted_check_toml};
-    ScriptedBench bench;
+    NoisyBench bench;
     WillingPerson hands;
     Shelf shelf;
 

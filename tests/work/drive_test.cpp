@@ -20,7 +20,7 @@
 namespace ebbtide::work {
 namespace {
 
-using testing_support::ScriptedBench;
+using testing_support::NoisyBench;
 using testing_support::ScriptedOrder;
 using testing_support::WillingPerson;
 
@@ -33,7 +33,7 @@ bool is_long() {
 
 TEST(Drive, GoesThroughThePlanPlaceByPlace) {
     const ScriptedOrder order;
-    ScriptedBench bench;
+    NoisyBench bench;
     WillingPerson hands;
     const auto driven = drive(bench, order.request(), hands.person(), {});
     ASSERT_TRUE(driven.ok()) << driven.error().text();
@@ -66,7 +66,7 @@ TEST(Drive, GoesThroughThePlanPlaceByPlace) {
 
 TEST(Drive, GivesAnOrderThatIsJudgedAsAnyOther) {
     const ScriptedOrder order;
-    ScriptedBench bench;
+    NoisyBench bench;
     WillingPerson hands;
     ASSERT_TRUE(drive(bench, order.request(), hands.person(), {}).ok());
     const auto judged = judge_order(*folder_files(order.folder()), Instant{});
@@ -77,7 +77,7 @@ TEST(Drive, GivesAnOrderThatIsJudgedAsAnyOther) {
 
 TEST(Drive, LogsEveryCommandWithTheBenchsTime) {
     const ScriptedOrder order;
-    ScriptedBench bench;
+    NoisyBench bench;
     WillingPerson hands;
     ASSERT_TRUE(drive(bench, order.request(), hands.person(), {}).ok());
     std::size_t commands = 0;
@@ -101,7 +101,7 @@ TEST(Drive, ShowsWhatItWouldSendAndWritesNothing) {
     const ScriptedOrder order;
     auto request = order.request();
     request.dry_run = true;
-    ScriptedBench bench;
+    NoisyBench bench;
     WillingPerson hands;
     std::size_t shown = 0;
     DriveSinks sinks;
@@ -123,7 +123,7 @@ TEST(Drive, TakesPolaritiesInTurnsOrByDrawAndRecordsIt) {
         request.sequence = sequence;
         request.seed = seed;
         request.dry_run = true;
-        ScriptedBench bench;
+        NoisyBench bench;
         WillingPerson hands;
         const auto driven = drive(bench, request, hands.person(), {});
         std::string text;
@@ -145,7 +145,7 @@ TEST(Drive, TakesPolaritiesInTurnsOrByDrawAndRecordsIt) {
 
 TEST(Drive, KeepsAStoppedRunAndAsksWhetherToTryAgain) {
     const ScriptedOrder order;
-    ScriptedBench bench;
+    NoisyBench bench;
     WillingPerson hands;
     int on = 0;
     bool open = false;
@@ -173,7 +173,7 @@ TEST(Drive, KeepsAStoppedRunAndAsksWhetherToTryAgain) {
 
 TEST(Drive, LeavesAPlaceOpenWhenThePersonSkipsIt) {
     const ScriptedOrder order;
-    ScriptedBench bench;
+    NoisyBench bench;
     WillingPerson hands;
     hands.otherwise = [](const Question& question) -> std::optional<Answer> {
         if (question.kind == Question::Kind::mount && question.key->specimen == "A1") return Answer::skip;
@@ -188,7 +188,7 @@ TEST(Drive, LeavesAPlaceOpenWhenThePersonSkipsIt) {
 
 TEST(Drive, SaysWhatMayBeLiveWhenTheLineIsLost) {
     const ScriptedOrder order;
-    ScriptedBench bench;
+    NoisyBench bench;
     WillingPerson hands;
     bench.disturb = [&](double now_s, bench::Observation&) { return now_s < 8; };
     bench.refuse = [&](double now_s, const bench::Command&) -> std::optional<Error> {
@@ -203,7 +203,7 @@ TEST(Drive, SaysWhatMayBeLiveWhenTheLineIsLost) {
 TEST(Drive, AsksForTheSetUpOnceADay) {
     const ScriptedOrder order(
         "\n[[setup]]\ntext = \"Earth first.\"\n[[setup]]\ntext = \"Interlock proven.\"\n");
-    ScriptedBench bench;
+    NoisyBench bench;
     WillingPerson hands;
     ASSERT_TRUE(drive(bench, order.request(), hands.person(), {}).ok());
     EXPECT_EQ(hands.times(Question::Kind::setup), 2u);
@@ -219,7 +219,7 @@ TEST(Drive, AsksForTheSetUpOnceADay) {
 
 TEST(Drive, ChargesNothingWhenTheSetUpIsNotConfirmed) {
     const ScriptedOrder order("\n[[setup]]\ntext = \"Earth first.\"\n");
-    ScriptedBench bench;
+    NoisyBench bench;
     WillingPerson hands;
     hands.otherwise = [](const Question& question) -> std::optional<Answer> {
         if (question.kind == Question::Kind::setup) return Answer::stop;
@@ -235,7 +235,7 @@ TEST(Drive, RefusesABenchThatDoesNotSayHowItMayBeDriven) {
     std::string bench_file = testing_support::bytes_of(order.path("bench.toml"));
     bench_file.resize(bench_file.find("[drive]"));
     testing_support::write_bytes(order.path("bench.toml"), bench_file);
-    ScriptedBench bench;
+    NoisyBench bench;
     WillingPerson hands;
     const auto driven = drive(bench, order.request(), hands.person(), {});
     ASSERT_FALSE(driven.ok());
@@ -263,10 +263,11 @@ TEST(Drive, KeepsEveryFinishedRunWhenItIsKilled) {
             int told[2];
             ASSERT_EQ(::pipe(told), 0);
             const bool was_on = outside->output_on;
+            const std::uint64_t seed = random();
             const pid_t child = ::fork();
             ASSERT_GE(child, 0);
             if (child == 0) {
-                ScriptedBench bench;
+                NoisyBench bench(seed);
                 if (was_on) static_cast<void>(bench.send({bench::Action::output_on, 0}));
                 bench.sent.clear();
                 bench.refuse = [&](double, const bench::Command& command) -> std::optional<Error> {
@@ -309,7 +310,7 @@ TEST(Drive, KeepsEveryFinishedRunWhenItIsKilled) {
             }
         }
         // Every run that was said to be recorded is there, whole, and the next start switches off.
-        ScriptedBench bench;
+        NoisyBench bench(random());
         if (outside->output_on) static_cast<void>(bench.send({bench::Action::output_on, 0}));
         WillingPerson hands;
         const auto driven = drive(bench, order.request(), hands.person(), {});
@@ -338,7 +339,7 @@ TEST(Drive, NamesEveryScriptedFaultAndLosesNothingRecordedBefore) {
     std::map<std::string, int> ends;
     for (int trial = 0; trial < trials; ++trial) {
         const ScriptedOrder order;
-        ScriptedBench bench;
+        NoisyBench bench;
         const int kind = trial % 7, in_run = static_cast<int>(random() % 3) + 1;
         const double after_s = 0.1 + 0.001 * static_cast<double>(random() % 2400);
         int on = 0;

@@ -168,6 +168,11 @@ class ScriptedOrder {
     TemporaryFolder folder_;
 };
 
+/// A scripted bench whose runs differ by their noise.
+struct NoisyBench : ScriptedBench {
+    explicit NoisyBench(std::uint64_t seed = 1) { noise.emplace(seed); }
+};
+
 /// Does what is asked and notes it.
 struct WillingPerson {
     std::vector<work::Question> asked;
