@@ -206,6 +206,8 @@ class Session {
                      {"held_V", record::or_null(run.held_V)},
                      {"accepted", run.accepted},
                      {"level_reached", run.level_reached},
+                     {"temperature_C", record::or_null(temperature_C_)},
+                     {"relative_humidity_percent", record::or_null(relative_humidity_percent_)},
                      {"words", run.words}});
         log_.sync();
         return run;
@@ -397,6 +399,8 @@ class Session {
 
     void keep(const bench::Observation& seen, const bench::RunState& state) {
         if (sinks_.samples) sinks_.samples(seen, state);
+        temperature_C_ = seen.temperature_C;
+        relative_humidity_percent_ = seen.relative_humidity_percent;
         if (!recording_ || write_fault_) return;
         if (const auto added = recording_->add(seen); !added) write_fault_ = added.error();
     }
@@ -442,6 +446,7 @@ class Session {
     std::optional<Error> write_fault_;
     bool person_stopped_ = false, link_ = true, skipped_mounting_ = false;
     std::optional<double> neutralised_s_;
+    std::optional<double> temperature_C_, relative_humidity_percent_;  ///< as last read during a run
     int unattended_ = 0;
     bench::GuardedBench guarded_;  ///< last: it tells of its own end
 };
