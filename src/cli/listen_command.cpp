@@ -66,7 +66,7 @@ void print_line(const nlohmann::json& line) {
     std::fflush(stdout);
 }
 
-std::string heading_of(const work::RunRecorded& recorded, std::uint64_t number) {
+std::string run_heading(const work::RunRecorded& recorded, std::uint64_t number) {
     return fmt::format(
         "run {}  {}  {}{}{}{}\n", number,
         recorded.place ? recorded.place->label() : std::string(plan::sign_of(recorded.run.figures.polarity)),
@@ -83,7 +83,7 @@ class PlainLines {
             fmt::print("{}\n{}", opened->source, indented(wrapped(opened->dialect, screen - 2, 2), 2));
             if (!opened->ceiling.empty()) fmt::print("  {}\n", opened->ceiling);
         } else if (const auto* recorded = std::get_if<work::RunRecorded>(&event)) {
-            fmt::print("{}{}", heading_of(*recorded, ++runs_), text_of(recorded->run));
+            fmt::print("{}{}", run_heading(*recorded, ++runs_), text_of(recorded->run));
         } else if (const auto* corrected = std::get_if<work::RunCorrected>(&event)) {
             fmt::print("{} corrected: {}\n", corrected->file,
                        corrected->set_aside.empty() ? corrected->place->label() : corrected->set_aside);

@@ -15,6 +15,8 @@ namespace ebbtide::transport {
 namespace {
 
 constexpr std::size_t portion = std::size_t{64} << 10;
+/// Of HDF5 files and recording containers, whose pieces prove themselves.
+constexpr char binary_beginning = '\x89';
 constexpr double look_s = 0.05;  // how soon the thread sees that it is to end
 
 class Buffered final : public ByteStream {
@@ -81,14 +83,16 @@ class Buffered final : public ByteStream {
             if (arrival && arrival->state == Arrival::State::bytes) {
                 const char* begin = come.data();
                 const char* const end = begin + arrival->count;
+                if (!begun_) whole_lines_ = when_full_ == WhenFull::drop && *begin != binary_beginning;
+                begun_ = true;
                 if (arrival->lost > 0) {
                     // Where in the lines they are missing nobody knows: both ends of the hole go with it.
-                    while (begin != end && begin[0] != '\n' && begin[0] != '\r') ++begin;
+                    while (whole_lines_ && begin != end && begin[0] != '\n' && begin[0] != '\r') ++begin;
                     count_lost(arrival->lost + line.size() + static_cast<std::size_t>(begin - come.data()));
                     line.clear();
                 }
                 const char* cut = end;
-                while (cut != begin && cut[-1] != '\n' && cut[-1] != '\r') --cut;
+                while (whole_lines_ && cut != begin && cut[-1] != '\n' && cut[-1] != '\r') --cut;
                 if (cut == begin && line.size() + static_cast<std::size_t>(end - begin) > portion) cut = end;
                 if (cut != begin) {
                     line.insert(line.end(), begin, cut);
@@ -119,7 +123,11 @@ class Buffered final : public ByteStream {
         if (stop_) return false;
         if (fits()) {
             held_ += bytes.size();
-            pieces_.push_back({std::move(bytes), 0, std::exchange(lost_, 0)});
+            // Small ones are laid together, or their own size would outweigh what they bring.
+            if (lost_ == 0 && !pieces_.empty() && pieces_.back().bytes.size() + bytes.size() <= portion)
+                pieces_.back().bytes.insert(pieces_.back().bytes.end(), bytes.begin(), bytes.end());
+            else
+                pieces_.push_back({std::move(bytes), 0, std::exchange(lost_, 0)});
             come_.notify_one();
         } else {
             lost_ += bytes.size();
@@ -130,7 +138,8 @@ class Buffered final : public ByteStream {
     std::unique_ptr<ByteStream> stream_;
     const std::size_t capacity_;
     const WhenFull when_full_;
-    std::mutex mutex_;  // over all that follows
+    bool begun_ = false, whole_lines_ = false;  // the reader's own
+    std::mutex mutex_;                          // over all that follows
     std::condition_variable come_, room_;
     std::deque<Piece> pieces_;
     std::size_t held_ = 0;

@@ -14,8 +14,9 @@ enum class WhenFull {
 };
 
 /// Reads `stream` in a thread of its own, which ends with this object. Memory: `capacity` bytes, and what one
-/// read brings (64 KiB). Whole lines are handed on, so that a loss never makes one line of two; the end of a
-/// stream, and 64 KiB without a line end, are handed on as they are. One thread may read.
+/// read brings (64 KiB). What may be dropped is handed on in whole lines, so that a loss never makes one line
+/// of two; only the end of a stream, 64 KiB without a line end, and a stream that begins with byte 0x89, as
+/// binary forms do, are handed on as they are. One thread may read.
 [[nodiscard]] std::unique_ptr<ByteStream> buffered(std::unique_ptr<ByteStream> stream, std::size_t capacity,
                                                    WhenFull when_full);
 

@@ -27,7 +27,7 @@ constexpr const char* recordings_folder = "recordings";
 constexpr const char* file_beginning = "live-";
 
 /// A text between quotes, as TOML has it.
-std::string quoted(const std::string& text) {
+std::string toml_text(const std::string& text) {
     std::string out = "\"";
     for (const char c : text) {
         if (c == '"' || c == '\\') out += '\\';
@@ -41,7 +41,7 @@ std::string quoted(const std::string& text) {
 
 std::string place_lines(const plan::RunKey& key) {
     return fmt::format("specimen = {}\nface = {}\nconditions = {}\npolarity = \"{}\"\nreplicate = {}\n",
-                       quoted(key.specimen), quoted(key.face), quoted(key.conditions),
+                       toml_text(key.specimen), toml_text(key.face), toml_text(key.conditions),
                        plan::sign_of(key.polarity), key.replicate);
 }
 
@@ -129,20 +129,25 @@ Result<std::unique_ptr<LiveOrder>> LiveOrder::open(const LiveOrderRequest& reque
             "# Runs of this order as they were heard, written by 'ebbtide listen'. Nothing in it is changed "
             "later:\n# corrections follow below. Keys: docs/formats/live.md\nschema = \"ebbtide.live/1\"\n"
             "order = {}\n",
-            quoted(order->id));
+            toml_text(order->id));
         if (auto written = replace_file(path, head); !written) return written.error();
     }
     if (auto read = read_documents(*files, {}, live->record_); !read) return read.error();
-    // Its own listed recordings only; what was heard is taken in apart.
-    live->record_.order.recordings = order->recordings;
+    const auto text = files->text(live->live_name_);
+    if (!text) return text.error();
+    const auto heard = paperwork::parse_live(*text, live->live_name_, *order);
+    if (!heard) return heard.error();
+    // What was heard is taken in apart, again and again as it grows.
+    std::erase_if(live->record_.order.recordings, [&](const plan::PlannedRecording& recording) {
+        return std::ranges::any_of(
+            *heard, [&](const paperwork::HeardRun& run) { return run.recording.file == recording.file; });
+    });
     if (live->record_.method.reference_run)
         return Error{Fault::bad_input, "the method takes V0 from a run without specimen", "method",
                      "Record into a file, list it in the order, and judge the order"};
     const auto conditions = conditions_of(live->record_.order, request.conditions);
     if (!conditions) return conditions.error();
     live->places_ = places_of_plan(live->record_.order, live->record_.method, *conditions);
-    const auto text = files->text(live->live_name_);
-    if (!text) return text.error();
     if (auto taken = live->take_in(*text); !taken) return taken.error();
     std::filesystem::create_directories(live->folder_ + "/" + recordings_folder, none);
     std::set<std::string> known;
@@ -239,7 +244,7 @@ Result<Done> LiveOrder::append(const std::string& block) {
 Result<Done> LiveOrder::into_ledger(const std::string& container, Instant now) {
     auto writing = ledger::Writing::begin(*ledger_);
     if (!writing) return writing.error();
-    for (const std::string* bytes : {&container, &live_text_})
+    for (const std::string* bytes : {&container, static_cast<const std::string*>(&live_text_)})
         if (auto put = ledger::put_segment(*ledger_, *bytes, now); !put) return put.error();
     return writing->commit();
 }
@@ -271,7 +276,8 @@ Result<std::optional<RunRecorded>> LiveOrder::keep(const MeasuredRun& run, const
             out.retest_cause =
                 !retest_cause_.empty() ? retest_cause_ : "The run before it at this place does not count";
         lines = place_lines(kept.key);
-        if (!out.retest_cause.empty()) lines += fmt::format("retest_cause = {}\n", quoted(out.retest_cause));
+        if (!out.retest_cause.empty())
+            lines += fmt::format("retest_cause = {}\n", toml_text(out.retest_cause));
     } else {
         out.counts = false;
         out.run.flags.emplace_back(plan::FlagCode::run_unplanned, "The plan has no open place.");
@@ -284,9 +290,9 @@ Result<std::optional<RunRecorded>> LiveOrder::keep(const MeasuredRun& run, const
     if (auto written = ledger::write_new_file(path + ".part", container.bytes); !written)
         return written.error();
     if (auto named = ledger::give_name(path + ".part", path); !named) return named.error();
-    auto appended = append(
-        fmt::format("[[recording]]\nfile = {}\nrun = \"{}\"\nheard = {}\nsource = {}\n{}{}", quoted(out.file),
-                    run.run_id, iso_text(now), quoted(source), lines, out.counts ? "" : "counts = false\n"));
+    auto appended = append(fmt::format(
+        "[[recording]]\nfile = {}\nrun = \"{}\"\nheard = {}\nsource = {}\n{}{}", toml_text(out.file),
+        run.run_id, iso_text(now), toml_text(source), lines, out.counts ? "" : "counts = false\n"));
     if (!appended) return appended.error();
     retest_cause_.clear();
     kept.file = out.file;
@@ -327,8 +333,8 @@ Result<RunCorrected> LiveOrder::move_last(std::size_t place, Instant now) {
     if (places_[place].runs > (same ? 1 : 0))
         out.retest_cause = "Moved to this place, where a run lay before it";
     auto appended = append(fmt::format(
-        "[[correction]]\nfile = {}\nat = {}\n{}{}{}", quoted(last_->file), iso_text(now), place_lines(key),
-        out.retest_cause.empty() ? "" : fmt::format("retest_cause = {}\n", quoted(out.retest_cause)),
+        "[[correction]]\nfile = {}\nat = {}\n{}{}{}", toml_text(last_->file), iso_text(now), place_lines(key),
+        out.retest_cause.empty() ? "" : fmt::format("retest_cause = {}\n", toml_text(out.retest_cause)),
         judged.counts ? "" : "counts = false\n"));
     if (!appended) return appended.error();
     last_->place = place;
@@ -344,7 +350,7 @@ Result<RunCorrected> LiveOrder::set_last_aside(const std::string& cause, Instant
         return Error{Fault::bad_input, "a run is set aside for a cause", "", "Say what went wrong"};
     RunCorrected out{last_->file, last_->place ? std::optional(last_->key) : std::nullopt, cause, ""};
     auto appended = append(fmt::format("[[correction]]\nfile = {}\nat = {}\nset_aside = {}\n",
-                                       quoted(last_->file), iso_text(now), quoted(cause)));
+                                       toml_text(last_->file), iso_text(now), toml_text(cause)));
     if (!appended) return appended.error();
     if (last_->place) next_ = last_->place;
     retest_cause_ = "The run before it was set aside: " + cause;

@@ -46,7 +46,7 @@ class Attended final : public transport::ByteStream {
 };
 
 /// "serial:/dev/ttyUSB0?baud=115200" in its parts.
-struct Words {
+struct SourceWords {
     std::string kind, place;
     std::map<std::string, std::string> settings;
 };
@@ -56,8 +56,8 @@ Error no_source(const std::string& source, std::string what) {
             "Name -, a file, tcp://HOST:PORT, serial:/dev/ttyUSB0?baud=115200 or replay:FILE?pace=1"};
 }
 
-Result<Words> words_of(const std::string& source) {
-    Words words;
+Result<SourceWords> source_words(const std::string& source) {
+    SourceWords words;
     for (const char* kind : {"tcp://", "serial:", "replay:"})
         if (source.starts_with(kind)) words.kind = kind;
     words.place = source.substr(words.kind.size());
@@ -79,7 +79,7 @@ Result<Words> words_of(const std::string& source) {
 }
 
 /// Takes the number out of the settings. Error: it is none, or out of range.
-Result<double> setting(Words& words, const std::string& key, double otherwise, double most,
+Result<double> setting(SourceWords& words, const std::string& key, double otherwise, double most,
                        const std::string& source) {
     const auto found = words.settings.find(key);
     if (found == words.settings.end()) return otherwise;
@@ -91,13 +91,14 @@ Result<double> setting(Words& words, const std::string& key, double otherwise, d
     return *number;
 }
 
-std::optional<Error> unknown_settings(const Words& words, const std::string& source) {
+std::optional<Error> unknown_settings(const SourceWords& words, const std::string& source) {
     if (words.settings.empty()) return {};
     return no_source(source,
                      fmt::format("'{}' is no setting of such a source", words.settings.begin()->first));
 }
 
-Result<std::unique_ptr<transport::ByteStream>> tcp_stream(const Words& words, const std::string& source) {
+Result<std::unique_ptr<transport::ByteStream>> tcp_stream(const SourceWords& words,
+                                                          const std::string& source) {
     const std::size_t colon = words.place.rfind(':');
     std::uint16_t port = 0;
     if (colon != std::string::npos) {
@@ -125,7 +126,7 @@ Result<LiveSource> from_stream(std::unique_ptr<transport::ByteStream> stream,
 
 Result<LiveSource> open_live_source(const LiveSourceRequest& request) {
     const std::string& source = request.source;
-    auto words = words_of(source);
+    auto words = source_words(source);
     if (!words) return words.error();
     if (words->kind == "serial:") {
         const auto baud = setting(*words, "baud", 115200, 4e6, source);

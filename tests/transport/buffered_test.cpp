@@ -92,6 +92,33 @@ TEST(Buffered, CountsEveryByteThatALineCouldNotKeepAndLeavesLinesWhole) {
     }
 }
 
+TEST(Buffered, HandsOnEveryByteAtOnceWhereNothingCanBeLost) {
+    class Pausing final : public ByteStream {
+      public:
+        Result<Arrival> read(char* into, std::size_t, double timeout_s) override {
+            if (sent_) {
+                std::this_thread::sleep_for(std::chrono::duration<double>(timeout_s));
+                return Arrival{};
+            }
+            sent_ = true;
+            into[0] = '\x89';
+            return Arrival{State::bytes, 1};
+        }
+        const std::string& name() const override { return name_; }
+
+      private:
+        bool sent_ = false;
+        std::string name_ = "pausing";
+    };
+    for (const WhenFull when_full : {WhenFull::wait, WhenFull::drop}) {
+        const auto stream = buffered(std::make_unique<Pausing>(), 1, when_full);
+        char room[8];
+        const auto arrival = stream->read(room, sizeof room, 5);
+        ASSERT_TRUE(arrival);
+        EXPECT_EQ(arrival->count, 1u);
+    }
+}
+
 TEST(Buffered, EndsWhileItsSenderIsStillHeldUp) {
     const auto start = std::chrono::steady_clock::now();
     {

@@ -3,13 +3,14 @@
 
 #include "work/listen.hpp"
 
+#include <fmt/format.h>
 #include <gtest/gtest.h>
-#include <rapidcheck/gtest.h>
 #include <unistd.h>
 
-#include <random>
+#include <atomic>
 #include <thread>
 
+#include "basis/sha256.hpp"
 #include "ledger/migrations.hpp"
 #include "ledger/segments.hpp"
 #include "record/json.hpp"
@@ -92,7 +93,8 @@ class Listening : public ::testing::Test {
     std::vector<std::string> recordings() {
         const std::string container = folder_ / "w1.ebbrec";
         if (!std::filesystem::exists(container)) {
-            const auto converted = work::convert(recording_w1, container, {});
+            auto source = recording::open(recording_w1, {});
+            const auto converted = work::convert_to_file(**source, container);
             EXPECT_TRUE(converted) << (converted ? "" : converted.error().text());
         }
         return {recording_w1, container};
