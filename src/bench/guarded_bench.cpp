@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <utility>
 
@@ -122,7 +123,14 @@ void GuardedBench::tell(Happening happening) const {
     if (ports_.tell) ports_.tell(happening);
 }
 
-void GuardedBench::tell_waits(const std::vector<Guard>& unmet) {
+void GuardedBench::tell_waits(std::vector<Guard> unmet) {
+    // Of what is still being read nobody can say yet whether it keeps its limit.
+    const auto waits = [&](Guard guard) { return std::ranges::find(unmet, guard) != unmet.end(); };
+    const bool reading = waits(Guard::zero_read), charging = waits(Guard::charged);
+    std::erase_if(unmet, [&](Guard guard) {
+        return (reading && (guard == Guard::zero_within_limit || guard == Guard::residual_low)) ||
+               (charging && guard == Guard::charge_accepted);
+    });
     if (unmet == waits_for_) return;
     waits_for_ = unmet;
     if (!unmet.empty()) tell({.kind = Happening::Kind::waits, .phase = state_.phase, .unmet = unmet});

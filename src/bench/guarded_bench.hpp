@@ -89,7 +89,7 @@ class GuardedBench {
     bool send_all(const std::vector<Command>& commands);
     void send_off();
     void tell(Happening happening) const;
-    void tell_waits(const std::vector<Guard>& unmet);
+    void tell_waits(std::vector<Guard> unmet);
     [[nodiscard]] std::string what_may_be_live() const;
     std::string look_until_dead(Seen::Person person);
 

@@ -41,7 +41,7 @@ constexpr std::array<Words, 11> event_words{{
      "Keep the door closed. Switch the source off by hand, wait for the bleed resistor, use the earth stick"},
 }};
 
-constexpr std::array<Words, 15> guard_words{{
+constexpr std::array<Words, 16> guard_words{{
     {"interlock_closed", "interlock read and closed", "Close the door"},
     {"output_read_off", "source read back as off", "Switch the source off by hand"},
     {"electrode_near_zero", "electrode near zero",
@@ -60,6 +60,8 @@ constexpr std::array<Words, 15> guard_words{{
     {"charge_accepted", "specimen accepted its charge",
      "Check the clamps' contact; some materials take none"},
     {"level_reached", "last decay level reached and passed", ""},
+    {"sensor_heard", "samples come from sensor and electrode",
+     "Check the sensor, its supply and the recorder"},
 }};
 
 const Words& of(Event event) {

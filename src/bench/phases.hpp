@@ -53,13 +53,15 @@ enum class Guard {
     charged,
     charge_accepted,
     level_reached,
+    sensor_heard,
 };
 inline constexpr Guard guards[] = {
     Guard::interlock_closed, Guard::output_read_off,   Guard::electrode_near_zero,
     Guard::clamps_earthed,   Guard::shutter_open,      Guard::shutter_closed,
     Guard::waited,           Guard::residual_read,     Guard::residual_low,
     Guard::zero_read,        Guard::zero_within_limit, Guard::arrived,
-    Guard::charged,          Guard::charge_accepted,   Guard::level_reached};
+    Guard::charged,          Guard::charge_accepted,   Guard::level_reached,
+    Guard::sensor_heard};
 
 /// As the enumerators are written: names of logs and documents.
 [[nodiscard]] std::string_view name_of(Phase phase);

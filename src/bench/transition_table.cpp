@@ -18,7 +18,7 @@ TransitionTable written_out() {
         // The way of a run.
         {Phase::safe,
          Event::asked,
-         {interlock_closed, output_read_off, electrode_near_zero},
+         {interlock_closed, output_read_off, sensor_heard, electrode_near_zero},
          Phase::waiting,
          {output_off, earth_clamps, open_shutter}},
         {Phase::waiting,
@@ -49,7 +49,7 @@ TransitionTable written_out() {
          at_rest},
         {Phase::recorded,
          Event::asked,
-         {interlock_closed, output_read_off, electrode_near_zero},
+         {interlock_closed, output_read_off, sensor_heard, electrode_near_zero},
          Phase::waiting,
          {output_off, earth_clamps, open_shutter}},
         {Phase::aborted, Event::cleared, {electrode_near_zero}, Phase::safe, at_rest},
@@ -128,6 +128,8 @@ bool holds(Guard guard, const Seen& seen) {
             return seen.charge_accepted;
         case Guard::level_reached:
             return seen.level_reached;
+        case Guard::sensor_heard:
+            return seen.sensor_heard;
     }
     return false;
 }

@@ -29,6 +29,16 @@ void note_stop(int) {
     stop_was_asked = 1;
 }
 
+/// `text` broken to the screen behind a beginning of its own; further lines stand under the first.
+void print_behind(const std::string& beginning, const std::string& text) {
+    const auto columns = static_cast<std::size_t>(std::ranges::count_if(
+        beginning, [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
+    std::string lines = wrapped(text, screen - columns, 0);
+    for (std::size_t at = lines.find('\n'); at != std::string::npos; at = lines.find('\n', at + 1))
+        lines.insert(at + 1, columns, ' ');
+    fmt::print("{}{}\n", beginning, lines);
+}
+
 /// A line of standard input, without its end; nothing when it ended or a signal came.
 std::optional<std::string> line_typed() {
     std::string line;
@@ -130,13 +140,12 @@ Instant session_begin(const BenchAtHand& at_hand, const plan::Bench& bench, cons
         if (place.empty()) continue;
         if (const auto checks = work::bench_checks_in(place, bench))
             for (const plan::BenchCheck& check : *checks) behind(check.at);
-    }
-    if (order.empty()) return begin;
-    std::ifstream log(order + "/" + work::drive_log_name);
-    for (std::string line; std::getline(log, line);) {
-        const auto parsed = nlohmann::json::parse(line, nullptr, false);
-        if (!parsed.is_object() || !parsed.contains("at") || !parsed["at"].is_string()) continue;
-        if (const auto at = parse_instant(parsed["at"].get<std::string>())) behind(*at);
+        std::ifstream log(place + "/" + work::drive_log_name);
+        for (std::string line; std::getline(log, line);) {
+            const auto parsed = nlohmann::json::parse(line, nullptr, false);
+            if (!parsed.is_object() || !parsed.contains("at") || !parsed["at"].is_string()) continue;
+            if (const auto at = parse_instant(parsed["at"].get<std::string>())) behind(*at);
+        }
     }
     return begin;
 }
@@ -198,8 +207,7 @@ void DrivingLines::happening(const bench::Happening& one) const {
     const char* mark = one.kind == Kind::command                            ? "> "
                        : one.kind == Kind::phase || one.kind == Kind::waits ? "  "
                                                                             : "! ";
-    fmt::print("{}\n",
-               wrapped(fmt::format("{:>10} s {}{}", fixed_text(one.bench_s, 2), mark, words), screen, 14));
+    print_behind(fmt::format("{:>8} s {}", fixed_text(one.bench_s, 2), mark), words);
     std::fflush(stdout);
 }
 
@@ -210,15 +218,16 @@ void DrivingLines::run(const work::DrivenRun& run) {
     };
     fmt::print("run {}  {}\n", runs_, run.key.label());
     if (run.kept) {
-        fmt::print("{}\n", wrapped(fmt::format("    {}  {}", run.kept->counts ? "●" : "○",
-                                               short_levels(run.kept->run.figures)),
-                                   screen, 7));
+        print_behind(run.kept->counts ? "  ● " : "  ○ ", short_levels(run.kept->run.figures));
         for (const plan::Flag& flag : run.kept->run.flags)
-            if (flag.consequence != plan::Consequence::note) fmt::print("{}\n", indented(flag_text(flag), 4));
+            if (flag.consequence != plan::Consequence::note)
+                print_behind("    ", fmt::format("{} {}: {}", plan::name_of(flag.consequence),
+                                                 plan::facts(flag.code).name, flag.message));
     }
-    fmt::print("    zero {}, residual {}, held {}{}\n", volts(run.zero_V), volts(run.residual_V),
-               volts(run.held_V), run.file.empty() ? "" : "\n    " + run.file);
-    if (!run.words.empty()) fmt::print("{}\n", wrapped("    ! " + run.words, screen, 6));
+    print_behind("    ", fmt::format("zero {}, residual {}, held {}", volts(run.zero_V),
+                                     volts(run.residual_V), volts(run.held_V)));
+    if (!run.file.empty()) fmt::print("    {}\n", run.file);
+    if (!run.words.empty()) print_behind("  ! ", run.words);
     std::fflush(stdout);
 }
 

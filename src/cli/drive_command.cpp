@@ -5,7 +5,6 @@
 #include "cli/bench_at_hand.hpp"
 #include "cli/commands.hpp"
 #include "cli/print.hpp"
-#include "work/order_documents.hpp"
 
 namespace ebbtide::cli {
 
@@ -14,10 +13,9 @@ int drive(const DriveOptions& options) {
     if (!sequence)
         return complain({Fault::bad_input, fmt::format("'{}' is no sequence", options.sequence), "--sequence",
                          "Say planned, alternated or randomised"});
-    record::OrderRecord documents;
-    const auto read = work::read_documents(*work::folder_files(options.order), {}, documents);
-    if (!read) return complain(read.error());
-    const auto about = work::bench_to_drive(options.bench_file, documents.bench);
+    const auto documents = work::documents_to_drive(options.order);
+    if (!documents) return complain(documents.error());
+    const auto about = work::bench_to_drive(options.bench_file, documents->bench);
     if (!about) return complain(about.error());
     auto at_hand = bench_at_hand(options.live, *about);
     if (!at_hand) return complain(at_hand.error());

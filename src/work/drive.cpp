@@ -498,6 +498,25 @@ Result<plan::Bench> bench_to_drive(const std::string& bench_file, const std::opt
     return bench;
 }
 
+Result<record::OrderRecord> documents_to_drive(const std::string& folder) {
+    auto files = folder_files(folder);
+    const auto text = files->text("order.toml");
+    if (!text) return text.error();
+    const auto order = paperwork::parse_order(*text, "order.toml");
+    if (!order) return order.error();
+    if (order->live_file.empty())
+        return Error{Fault::bad_input, "the order names no file for runs that are recorded live",
+                     folder + "/order.toml", "Write near its top: live = \"live.toml\""};
+    std::error_code none;
+    if (!std::filesystem::exists(folder + "/" + order->live_file, none))
+        files = with_file(std::move(files), order->live_file,
+                          fmt::format("schema = \"ebbtide.live/1\"\norder = {}\n", json(order->id).dump()));
+    record::OrderRecord documents;
+    const auto read = read_documents(*files, {}, documents);
+    if (!read) return read.error();
+    return documents;
+}
+
 Result<DriveAnswer> drive(bench::Bench& bench, const DriveRequest& request, const Person& person,
                           const DriveSinks& sinks) {
     // Without the documents nothing is known but this.
@@ -509,10 +528,9 @@ Result<DriveAnswer> drive(bench::Bench& bench, const DriveRequest& request, cons
     if (!person.ask)
         return refuse({Fault::bad_input, "nobody can be asked to mount a specimen", request.order,
                        "Drive from a terminal, or with a simulated bench"});
-    record::OrderRecord documents;
-    const auto files = folder_files(request.order);
-    const auto read = read_documents(*files, {}, documents);
+    const auto read = documents_to_drive(request.order);
     if (!read) return refuse(read.error());
+    const record::OrderRecord& documents = *read;
     auto about = bench_to_drive(request.bench_file, documents.bench);
     if (!about) return refuse(about.error());
     std::unique_ptr<LiveOrder> live;

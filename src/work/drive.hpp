@@ -11,6 +11,7 @@
 #include "basis/result.hpp"
 #include "bench/bench_check.hpp"
 #include "bench/guarded_bench.hpp"
+#include "record/order_record.hpp"
 #include "work/drive_log.hpp"
 #include "work/drive_plan.hpp"
 #include "work/live_event.hpp"
@@ -86,6 +87,10 @@ struct DriveAnswer {
 /// Whatever the way out, output_off and earth_clamps were sent.
 [[nodiscard]] Result<DriveAnswer> drive(bench::Bench& bench, const DriveRequest& request,
                                         const Person& person, const DriveSinks& sinks);
+
+/// The documents of an order to drive. One that was never worked on live has no live file yet: it reads as
+/// an empty one. Errors: as read_documents(); the order names no live file.
+[[nodiscard]] Result<record::OrderRecord> documents_to_drive(const std::string& folder);
 
 /// The bench of an order to drive: the file that the request names, or the order's own. Errors: as
 /// parse_bench(); another bench than the order's; it has no [drive].

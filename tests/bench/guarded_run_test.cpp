@@ -324,6 +324,19 @@ TEST(GuardedRun, AsksForNeutralisingWhenTheResidualIsHigh) {
     EXPECT_NEAR(*driven.state.residual_V(), 300, 1e-6);
 }
 
+TEST(GuardedRun, WaitsForASensorThatIsSilentBeforeItBegins) {
+    Session session;
+    session.guarded.make_safe();
+    const double silent_until_s = session.guarded.now_s() + 1;
+    session.bench.disturb = [&](double now_s, Observation& seen) {
+        if (now_s < silent_until_s) seen.specimen.clear();
+        return true;
+    };
+    EXPECT_TRUE(session.guarded.rest(0.5));
+    EXPECT_TRUE(session.guarded.run(quick_aim()).recorded);
+    EXPECT_NE(session.said().find("samples come from sensor"), std::string::npos) << session.said();
+}
+
 TEST(GuardedRun, RefusesAZeroBeyondItsLimit) {
     Session session;
     session.guarded.make_safe();

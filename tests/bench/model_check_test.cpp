@@ -141,6 +141,7 @@ Explored explore(const TransitionTable& table) {
                     rule(seen.interlock_closed == State::yes && seen.output_on == State::no &&
                              seen.electrode_near_zero,
                          "a run begins with the door closed, the source off and the electrode empty");
+                if (row->to == Phase::waiting) rule(seen.sensor_heard, "no run begins before samples come");
                 if (world.phase == Phase::aborted && row->to == Phase::safe)
                     rule(seen.output_on == State::no && seen.electrode_near_zero,
                          "work goes on after an abort only when the bench is empty");
