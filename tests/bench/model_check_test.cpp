@@ -39,12 +39,19 @@ std::vector<Seen> looks_in(Phase phase) {
     const bool zeroing = phase == Phase::zeroing, waiting = phase == Phase::waiting;
     const bool holding = phase == Phase::holding, released = phase == Phase::released;
     const bool charging = phase == Phase::charging;
+    const auto states_of = [&](bool used) {
+        return used ? std::vector<State>(states.begin(), states.end()) : std::vector<State>{State::unread};
+    };
+    const std::vector<State> earths = states_of(waiting || zeroing || released);
+    const std::vector<State> shutters = states_of(waiting || zeroing || charging);
+    std::vector<Person> people{Person::nothing, Person::aborts};
+    if (phase == Phase::safe || phase == Phase::recorded) people.push_back(Person::asks);
+    if (phase == Phase::aborted) people.push_back(Person::clears);
     for (const State interlock : states)
         for (const State output : states)
-            for (const State earthed : states)
-                for (const State shutter : states)
-                    for (const Person person :
-                         {Person::nothing, Person::asks, Person::aborts, Person::clears})
+            for (const State earthed : earths)
+                for (const State shutter : shutters)
+                    for (const Person person : people)
                         for (unsigned bits = 0; bits < 256; ++bits) {
                             const auto bit = [&](unsigned which) { return (bits >> which & 1u) != 0; };
                             Seen seen;
