@@ -20,6 +20,8 @@ constexpr std::array<FlagFacts, flag_count> table{{
     {recording_damaged, "recording_damaged", warn,
      "Bytes of the recording are damaged or missing; samples beside them may be lost."},
     {torn_tail, "torn_tail", warn, "The recording was never closed: its end may be missing."},
+    {samples_lost, "samples_lost", warn,
+     "A live line brought more than was read in time: samples are missing."},
     {clipped, "clipped", void_run,
      "The sensor or the recorder reached its full scale; the true voltage is unknown."},
     {clipping_suspected, "clipping_suspected", warn,

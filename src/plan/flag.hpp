@@ -19,6 +19,7 @@ enum class FlagCode {
     torn_last_line,
     recording_damaged,
     torn_tail,
+    samples_lost,
     clipped,
     clipping_suspected,
     spikes,
