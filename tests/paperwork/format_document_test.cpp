@@ -68,6 +68,16 @@ std::string example_of(const std::string& name) {
     return text.substr(from + fence.size(), text.find("```", from + 3) - from - fence.size());
 }
 
+/// Of the example order, none of whose runs is listed.
+Result<std::vector<HeardRun>> parse_heard(std::string_view toml, const std::string& name) {
+    std::ifstream in(EBBTIDE_SOURCE_DIR "/examples/halyard-cloth/order.toml");
+    std::ostringstream text;
+    text << in.rdbuf();
+    plan::Order order = parse_order(text.str(), "order.toml").value();
+    order.recordings.clear();
+    return parse_live(toml, name, order);
+}
+
 }  // namespace
 
 TEST(FormatDocuments, ExplainEveryKey) {
@@ -100,6 +110,7 @@ TEST(FormatDocuments, ExplainEveryKey) {
         documents::changed(documents::changed(documents::order, "revision = 1", "revision = 2"), "[[item]]",
                            "[amendment]\nreason = \"x\"\n\n[[item]]");
     expect_explained("order", known_keys(amended, parse_order), 50);
+    expect_explained("live", known_keys(example_of("live"), parse_heard), 17);
 }
 
 TEST(FormatDocuments, TheirExamplesAreTaken) {
@@ -107,6 +118,8 @@ TEST(FormatDocuments, TheirExamplesAreTaken) {
     EXPECT_TRUE(method.ok()) << method.error().text();
     const auto specification = parse_specification(example_of("specification"), "specification.md");
     EXPECT_TRUE(specification.ok()) << specification.error().text();
+    const auto live = parse_heard(example_of("live"), "live.md");
+    EXPECT_TRUE(live.ok()) << live.error().text();
 }
 
 }  // namespace ebbtide::paperwork
