@@ -48,6 +48,21 @@ struct FitOptions {
 };
 int fit(const FitOptions& options);
 
+struct ListenOptions {
+    std::string source;      ///< "-", a file, "tcp://HOST:PORT", "serial:DEVICE", "replay:FILE"
+    std::string order;       ///< folder; empty: runs are measured and not kept
+    std::string conditions;  ///< of the order, that hold today
+    std::string ledger;
+    std::optional<std::string> levels;
+    std::string bench_file;
+    recording::ReadOptions read;
+    bool follow = false;    ///< a file is read on as it grows
+    bool keep_all = false;  ///< not only the runs
+    bool json = false;      ///< one run a line
+    bool events = false;    ///< one event a line
+};
+int listen(const ListenOptions& options);
+
 struct ConvertOptions {
     std::string file;
     std::string output;  ///< its ending names the kind of file

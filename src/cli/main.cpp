@@ -88,6 +88,38 @@ int run(int argc, char** argv) {
         "Ends with 0 when all files were read, 3 when some were refused, 2 when all were.");
     measure_command->callback([&] { code = cli::measure(measure); });
 
+    cli::ListenOptions listen;
+    auto* listen_command =
+        app.add_subcommand("listen", "Cuts and measures runs as they come from a bench, and keeps them");
+    listen_command
+        ->add_option("source", listen.source,
+                     "'-' (standard input), a file, tcp://HOST:PORT, serial:/dev/ttyUSB0?baud=115200, or "
+                     "replay:FILE?pace=1")
+        ->required();
+    listen_command->add_flag("--follow", listen.follow, "read a file on as it grows");
+    listen_command->add_option(
+        "--order", listen.order,
+        "folder that holds order.toml: each run goes to the next open place of its plan");
+    listen_command->add_option("--conditions", listen.conditions,
+                               "id of the order's conditions that hold today, where it has several");
+    listen_command->add_option("--ledger", listen.ledger, "with --order: the ledger that keeps each run too");
+    listen_command->add_flag("--keep-all", listen.keep_all,
+                             "with --order: keep all that comes, not only the runs");
+    listen_command->add_option("--levels", listen.levels, levels_help);
+    listen_command->add_option("--bench", listen.bench_file, bench_help);
+    add_read_options(*listen_command, listen.read);
+    auto* run_lines =
+        listen_command->add_flag("--json", listen.json, "one ebbtide.run/1 object a line and run");
+    listen_command
+        ->add_flag("--events", listen.events, "one ebbtide.event/1 object a line, for all that happens")
+        ->excludes(run_lines);
+    listen_command->footer(
+        "Example: ebbtide listen replay:recording.csv?pace=0 --json\n"
+        "Ends with 0 when the source ends or Ctrl-C is pressed, 2 when the link is lost. Runs have the ids "
+        "and\n"
+        "figures that 'measure' gives for the same bytes in a file.");
+    listen_command->callback([&] { code = cli::listen(listen); });
+
     cli::FitOptions fit;
     auto* fit_command =
         app.add_subcommand("fit", "Laws of decay fitted to recorded falls, or to bare curves");

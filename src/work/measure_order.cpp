@@ -69,7 +69,7 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
     }
 }
 
-/// A specification's levels that are not among the method's: a decay time nobody took cannot be judged.
+/// A specification's levels that are not among the method's.
 void add_levels(plan::DecayRules& rules, const plan::Specification& specification) {
     for (const plan::Level& level : plan::levels_asked(specification))
         if (std::ranges::none_of(rules.levels, [&](const plan::Level& one) {
@@ -129,6 +129,14 @@ std::optional<Error> list_recording(JudgedOrder& judged, MeasuredFile& file, boo
 
 }  // namespace
 
+plan::DecayRules rules_asked(const record::OrderRecord& record, const plan::Terms& terms,
+                             const std::optional<plan::Specification>& other) {
+    plan::DecayRules rules = record.method.decay;
+    add_levels(rules, record.specification);
+    add_levels(rules, plan::asked_under(terms, other.value_or(record.specification)));
+    return rules;
+}
+
 Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const Progress& progress,
                                     const plan::Terms& terms, const Retention& retention, Depth depth) {
     MeasuredOrder measured;
@@ -142,9 +150,7 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
     auto other = read_documents(files, terms, record);
     if (!other) return other.error();
     measured.other = std::move(other).value();
-    plan::DecayRules rules = record.method.decay;
-    add_levels(rules, record.specification);
-    add_levels(rules, plan::asked_under(terms, measured.other.value_or(record.specification)));
+    const plan::DecayRules rules = rules_asked(record, terms, measured.other);
 
     // Of a recording that is kept by its runs, these stand for it.
     const auto open = [&](const plan::PlannedRecording& planned, std::size_t occurrence) {
