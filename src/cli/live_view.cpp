@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "basis/number_text.hpp"
 #include "cli/print.hpp"
@@ -20,7 +21,9 @@ void add_trouble(LiveState& state, std::string text) {
 }
 
 std::string volts_text(double value_V) {
-    return fmt::format("{:+.0f} V", value_V == 0 ? 0.0 : value_V);
+    if (value_V == 0) return "0 V";
+    // A monitor output has volts where the bench has kilovolts.
+    return std::abs(value_V) < 100 ? fmt::format("{:+.2f} V", value_V) : fmt::format("{:+.0f} V", value_V);
 }
 
 /// Takes events one kind at a time; what a kind does not change stays.
@@ -84,11 +87,13 @@ const char* mark_of(const work::PlanPlace& place, bool next) {
     return place.runs > 0 ? "○" : "·";
 }
 
+/// Blanks in front of the text stand in front of every line; following lines are indented to `indent`.
 void add_wrapped(std::vector<std::string>& lines, const std::string& text, std::size_t indent = 2) {
-    const std::string all = wrapped(text, screen, indent);
+    const std::size_t lead = std::min(text.find_first_not_of(' '), text.size());
+    const std::string all = wrapped(text.substr(lead), screen - lead, std::max(indent, lead) - lead);
     for (std::size_t at = 0; at <= all.size();) {
         const std::size_t end = std::min(all.find('\n', at), all.size());
-        lines.push_back(all.substr(at, end - at));
+        lines.push_back(std::string(lead, ' ') + all.substr(at, end - at));
         at = end + 1;
     }
 }

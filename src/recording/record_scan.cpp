@@ -3,6 +3,7 @@
 #include "recording/container_layout.hpp"
 
 namespace ebbtide::recording::container {
+
 Result<std::optional<RecordScan::Found>> RecordScan::next() {
     for (;;) {
         const std::size_t sync = buffer_.find(sync_word, at_);

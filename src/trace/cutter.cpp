@@ -205,7 +205,8 @@ void RunCutter::begin_run(std::uint64_t first, double base, double sign, double 
     run_.sign = sign;
     run_.height = std::max(0.0, sign * (drive - base));
     risen_ = index_;
-    run_step_ = rise_step_ = 0;
+    // A charge may rise within one sample: the step that left the quiet is one of its rise.
+    run_step_ = rise_step_ = step_;
     risen_height_ = run_.height;
     min_height_ = run_.height;
     min_index_ = index_;

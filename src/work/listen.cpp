@@ -1,6 +1,7 @@
 #include "work/listen.hpp"
 
 #include <fmt/format.h>
+#include <malloc.h>
 
 #include <utility>
 
@@ -132,7 +133,7 @@ class Listening {
             return Done{};
         }
         if (failed_) return *failed_;
-        measuring_.forget_runs();
+        let_go_of_runs();
         std::optional<Error> unwritten;
         frames_.take(block, [&](const Frame& frame) {
             tell(frame);
@@ -142,6 +143,15 @@ class Listening {
         if (unwritten) return *unwritten;
         follow_progress();
         return Done{};
+    }
+
+    /// What a run took is given back: the allocator would keep blocks of this size, and more with every run.
+    void let_go_of_runs() {
+        if (told_ == heard_.runs) return;
+        told_ = heard_.runs;
+        measuring_.forget_runs();
+        container_ = {};
+        ::malloc_trim(0);
     }
 
     void follow_progress() {
@@ -200,6 +210,7 @@ class Listening {
     std::unique_ptr<BesideRuns> beside_;
     RunContainer container_;  // of the run at hand
     Heard heard_;
+    std::uint64_t told_ = 0;       // runs that were let go of
     std::optional<Error> failed_;  // writing
     std::optional<double> begun_s_;
     bool fallen_ = false;

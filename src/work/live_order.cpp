@@ -157,10 +157,17 @@ Result<std::unique_ptr<LiveOrder>> LiveOrder::open(const LiveOrderRequest& reque
     for (const std::string& name : *names) {
         const std::string file = std::string(recordings_folder) + "/" + name;
         const std::string ending(recording::container::file_ending);
-        if (name.starts_with(file_beginning) && name.ends_with(ending) &&
-            name.find_last_of("0123456789") == name.size() - ending.size() - 1 && !known.contains(file))
+        if (!name.starts_with(file_beginning)) continue;
+        // Never finished, and never said to be recorded.
+        if (name.ends_with(ending + ".part")) std::filesystem::remove(live->folder_ + "/" + file, none);
+        if (name.ends_with(ending) && name.find_last_of("0123456789") == name.size() - ending.size() - 1 &&
+            !known.contains(file))
             live->strays_.push_back(file);
     }
+    // Another session may have begun in the same second.
+    while (std::filesystem::exists(live->folder_ + "/" + live->session_file("idle"), none) ||
+           std::filesystem::exists(live->folder_ + "/" + live->session_file("all"), none))
+        live->session_ += "b";
     if (!request.ledger.empty()) {
         auto opened = ledger::open_ledger(request.ledger, ledger::Database::Access::write);
         if (!opened) return opened.error();

@@ -88,13 +88,17 @@ class Paced final : public recording::Source {
 
     /// False when the person stops it meanwhile.
     bool wait_until_due(const recording::Block& block) {
-        double last_s = -std::numeric_limits<double>::infinity();
+        constexpr double infinity = std::numeric_limits<double>::infinity();
+        double first_s = infinity, last_s = -infinity;
         for (const recording::ChannelBlock& channel : block.channels)
-            if (!channel.time_s.empty()) last_s = std::max(last_s, channel.time_s.back());
-        if (last_s == -std::numeric_limits<double>::infinity()) return true;
+            if (!channel.time_s.empty()) {
+                first_s = std::min(first_s, channel.time_s.front());
+                last_s = std::max(last_s, channel.time_s.back());
+            }
+        if (last_s == -infinity) return true;
         if (!started_) {
             started_ = Clock::now();
-            started_at_s_ = last_s;
+            started_at_s_ = first_s;
         }
         constexpr double longest_s = 1e8;
         const double due_s = std::clamp((last_s - started_at_s_) / pace_, 0.0, longest_s);

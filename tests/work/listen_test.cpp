@@ -487,16 +487,40 @@ TEST_F(ListeningForAnOrder, ARunOfTheOtherPolarityIsKeptAndDoesNotCount) {
     EXPECT_TRUE(std::filesystem::exists(path(runs[0].file)));
 }
 
-TEST_F(ListeningForAnOrder, RunsBeyondThePlanAreKeptAndDoNotCount) {
+TEST_F(ListeningForAnOrder, BehindTheLastPlaceThePlanGoesOnAtItsFirstOpenOne) {
     auto order = opened();
-    std::size_t places = order->places().size();
+    const std::size_t places = order->places().size();
     EXPECT_EQ(places, 24u);  // twelve specimens, two faces
-    // All but the last are taken by a person's word.
     ASSERT_TRUE(order->choose(places - 1));
-    const Told told = listened_to_file("W1.csv", *order);
-    EXPECT_EQ(told.all<work::RunRecorded>().at(0).place->label(), "F6 back dry-1 + 1");
-    // Behind the last place the plan goes on at its first open one.
-    EXPECT_EQ(told.all<work::RunRecorded>().at(1).place->label(), "W1 front dry-1 + 1");
+    EXPECT_FALSE(order->choose(places));
+    const auto runs = listened_to_file("W1.csv", *order).all<work::RunRecorded>();
+    ASSERT_EQ(runs.size(), 2u);
+    EXPECT_EQ(runs[0].place->label(), "F6 back dry-1 + 1");
+    EXPECT_EQ(runs[1].place->label(), "W1 front dry-1 + 1");
+}
+
+TEST_F(ListeningForAnOrder, RunsBeyondThePlanAreKeptAndDoNotCount) {
+    // One specimen with its two faces.
+    std::string text = bytes_of(path("order.toml"));
+    text.resize(text.find("[[specimen]]", text.find("[[specimen]]") + 1));
+    write_bytes(path("order.toml"), text);
+    auto order = opened();
+    ASSERT_TRUE(order);
+    listened_to_file("W1.csv", *order);
+    EXPECT_FALSE(order->next_place());
+    const auto runs = listened_to_file("W2.csv", *order).all<work::RunRecorded>();
+    ASSERT_EQ(runs.size(), 2u);
+    for (const auto& run : runs) {
+        EXPECT_FALSE(run.place);
+        EXPECT_FALSE(run.counts);
+        EXPECT_TRUE(std::filesystem::exists(path(run.file)));
+    }
+    order.reset();
+    std::size_t counting = 0;
+    const auto judged_runs = judged().record.judgement.runs;
+    for (const judge::JudgedRun& run : judged_runs) counting += run.counts ? 1 : 0;
+    EXPECT_EQ(judged_runs.size(), 4u);
+    EXPECT_EQ(counting, 2u);
 }
 
 TEST_F(ListeningForAnOrder, EveryRunIsInTheLedgerBeforeItIsSaidToBe) {
