@@ -185,7 +185,8 @@ Result<Done> SimulatedBench::advance(Ns to_ns) {
             record_until(end_s);
             watch_until(end_s);
             moment_s_ = end_s;
-            if (auto begun = begin_stretch(clamps_go_on()); !begun) return begun;
+            if (auto gone = clamped_->go_on(); !gone) return gone;
+            show(clamps_go_on(), sensed_.at(stretch_s));
             continue;
         }
         record_until(until_s);
@@ -351,17 +352,23 @@ std::vector<ExponentialPart> SimulatedBench::clamps_go_on() const {
 
 Result<Done> SimulatedBench::begin_stretch(const std::vector<ExponentialPart>& clamp_V) {
     const double t = moment_s_ - stretch_from_s_;
-    const double shown_V = sensed_.at(t);
-    clamps_ = {};
     // What has died away is no part of it any more.
+    std::vector<ExponentialPart> lasting;
     for (const ExponentialPart& part : clamp_V)
-        if (std::abs(part.amplitude_V) > 1e-9) clamps_.parts.push_back(part);
-    if (auto turned = clamped_->turn(t, clamps_.parts); !turned) return turned;
+        if (std::abs(part.amplitude_V) > 1e-9) lasting.push_back(part);
+    const double shown_V = sensed_.at(t);
+    if (auto turned = clamped_->turn(t, lasting); !turned) return turned;
+    show(std::move(lasting), shown_V);
+    return Done{};
+}
+
+void SimulatedBench::show(std::vector<ExponentialPart> clamp_V, double shown_V) {
+    clamps_ = {};
+    clamps_.parts = std::move(clamp_V);
     stretch_from_s_ = moment_s_;
     const Stretch& reading = clamped_->reading_V();
     const Stretch seen = shutter_closed_ ? Stretch{reading.length_s, {}, {}} : reading;
     sensed_ = seen.lagged(lag_s_, shown_V);
-    return Done{};
 }
 
 Result<Done> SimulatedBench::rehang() {

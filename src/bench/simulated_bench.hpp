@@ -114,6 +114,8 @@ class SimulatedBench final : public Bench {
     /// Lets the clamps go where switches and source now send them; a new stretch begins.
     [[nodiscard]] Result<Done> switch_clamps();
     [[nodiscard]] Result<Done> begin_stretch(const std::vector<sheet::ExponentialPart>& clamp_V);
+    /// The stretch that what hangs in the clamps has begun, as the sensor follows it from what it shows.
+    void show(std::vector<sheet::ExponentialPart> clamp_V, double shown_V);
     [[nodiscard]] std::vector<sheet::ExponentialPart> clamps_go_on() const;
     [[nodiscard]] Result<Done> rehang();
     [[nodiscard]] sheet::Material material_of(const plan::SimulatedSpecimen& specimen) const;

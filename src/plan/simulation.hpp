@@ -29,7 +29,7 @@ struct SimulatedChannel {
     double drift_V_per_h = 0;
     double skew_s = 0;  ///< its samples are so much older than their times say; at least 0
     double step = 0;    ///< of the recorded numbers; 0: none
-    SimulatedNoise noise;
+    SimulatedNoise noise = {};
 };
 
 struct SimulatedSource {

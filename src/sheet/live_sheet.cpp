@@ -5,6 +5,7 @@
 #include <span>
 
 #include "sheet/clamped_modes.hpp"
+#include "sheet/stepped_sheet.hpp"
 
 namespace ebbtide::sheet {
 namespace {
@@ -107,7 +108,7 @@ Result<std::unique_ptr<LiveSheet>> hang_sheet(std::shared_ptr<const CutSheet> sh
         if (auto modes = modes_of(*sheet, material, Conduction(*sheet, material, clamps), true))
             return std::unique_ptr<LiveSheet>(
                 std::make_unique<ModalSheet>(std::move(sheet), *std::move(modes), start));
-    return Error{Fault::bad_input, "such a sheet cannot be followed yet", "sheet", {}};
+    return stepped_sheet(std::move(sheet), material, clamps, start);
 }
 
 Charged evenly_charged(const CutSheet& sheet, const Material& material, double reading_V) {

@@ -19,9 +19,10 @@ class Clamped {
     /// From t of the stretch that lasts, the clamps follow the sum of `clamp_V`: that stretch ends there and
     /// another begins. Internal error: no solution.
     [[nodiscard]] virtual Result<Done> turn(double t, const std::vector<ExponentialPart>& clamp_V) = 0;
-    /// Of the sensor, in volts of the sheet, since the last turn; what the clamps induce is included. Where
-    /// the stretch has a length, turn() is to come by its end.
+    /// Of the sensor, in volts of the sheet, since the last turn; what the clamps induce is included.
     [[nodiscard]] virtual const Stretch& reading_V() const = 0;
+    /// Where the stretch has a length: on from its end, the clamps as they were.
+    [[nodiscard]] virtual Result<Done> go_on() { return Done{}; }
 };
 
 /// Nothing in the clamps, or a metal plate on them: a reading that is a part of the clamps' voltage.

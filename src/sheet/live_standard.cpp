@@ -20,6 +20,11 @@ Result<Done> LiveStandard::turn(double t, const std::vector<ExponentialPart>& cl
     return Done{};
 }
 
+Result<Done> LiveStandard::go_on() {
+    const double length_s = reading_.length_s;
+    return turn(length_s, Stretch{length_s, clamp_V_, {}}.after(length_s).parts);
+}
+
 void LiveStandard::exact(const std::vector<ExponentialPart>& clamp_V) {
     double rate = 1 / (standard_.resistance_ohm * standard_.sum_F());
     for (const ExponentialPart& part : clamp_V) rate = apart_from(rate, part.rate_per_s);

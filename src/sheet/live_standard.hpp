@@ -25,6 +25,7 @@ class LiveStandard final : public Clamped {
     explicit LiveStandard(const CheckStandard& standard) : standard_(standard) {}
     [[nodiscard]] Result<Done> turn(double t, const std::vector<ExponentialPart>& clamp_V) override;
     [[nodiscard]] const Stretch& reading_V() const override { return reading_; }
+    [[nodiscard]] Result<Done> go_on() override;
 
   private:
     void exact(const std::vector<ExponentialPart>& clamp_V);

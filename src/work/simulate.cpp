@@ -58,9 +58,9 @@ class Recorder {
         command(Action::output_off);
         command(Action::earth_clamps);
         command(Action::close_shutter);
-        // The relays have moved before anything else does.
-        if (auto seen = look(began_ ? settle_s : 0); !seen) return seen;
-        began_ = true;
+        // Nobody reaches into floating clamps.
+        if (auto seen = look(floating_ ? earthed_first_s : 0); !seen) return seen;
+        floating_ = !run.earthed;
         if (auto mounted = bench_.mount(run.specimen); !mounted) return mounted;
         if (auto seen = look(run.zero_s); !seen) return seen;
         command(Action::open_shutter);
@@ -79,7 +79,7 @@ class Recorder {
     [[nodiscard]] std::string& rows() { return rows_; }
 
   private:
-    static constexpr double settle_s = 0.05;
+    static constexpr double earthed_first_s = 1;
 
     /// Fine enough for the steps to show.
     static int places_of(double step) {
@@ -130,7 +130,7 @@ class Recorder {
     double rate_Hz_;
     int places_[2];
     int time_places_ = -1;  ///< none: as many as it takes
-    bool began_ = false;
+    bool floating_ = false;
     std::string rows_;
 };
 

@@ -159,6 +159,14 @@ TEST(SimulatedBench, GivesTheSameSamplesInBlocksOfAnySize) {
     EXPECT_EQ(small->releases()[0].at_s, large->releases()[0].at_s);
 }
 
+TEST(SimulatedBench, DoesSoForASheetThatIsFollowedByStepsToo) {
+    plan::Simulation simulation = noisy();
+    simulation.specimens[0].field_coefficient = 2e-4;
+    auto small = opened(simulation), large = opened(simulation);
+    EXPECT_EQ(run(*small, "cloth", 0.0013).specimen_V, run(*large, "cloth", 10).specimen_V);
+    EXPECT_NEAR(*small->releases().at(0).decay_s[2], *large->releases().at(0).decay_s[2], 1e-9);
+}
+
 TEST(SimulatedBench, RepeatsBySeedAndDiffersByIt) {
     plan::Simulation other = noisy();
     other.seed = 8;

@@ -64,7 +64,9 @@ TEST(FaultsOfTheBench, AreNamedByTheirFlags) {
         for (const FlagCode code : rows[i].flags)
             EXPECT_TRUE(codes.contains(std::string(facts(code).name)))
                 << run.key.specimen << " lacks " << facts(code).name << "; it has " << listed(codes);
-        if (rows[i].flags.empty()) EXPECT_EQ(listed(codes), "") << run.key.specimen;
+        if (rows[i].flags.empty()) {
+            EXPECT_EQ(listed(codes), "") << run.key.specimen;
+        }
         EXPECT_EQ(run.counts, rows[i].counts) << run.key.specimen << ": " << listed(codes);
     }
     EXPECT_EQ(order->record.judgement.statement, plan::Conformity::void_);
@@ -118,7 +120,7 @@ TEST(FaultsOfTheBench, AWrongCheckStandardHasAnotherTime) {
 
 TEST(FaultsOfTheBench, AnInsulatorThatTookNoChargeNeverPasses) {
     // 200 seeds from 1: bench 2 of the example, films of 1e16 to 1e19 ohm of either polarity, residuals up to
-    // 40 V, charged for 2 s to 12 s. Each must be called what it is; none may count, and no order pass.
+    // 20 V, charged for 2 s to 12 s. Each must be called what it is; none may count, and no order pass.
     auto files = work::read_simulation(example + "/simulation.toml");
     ASSERT_TRUE(files.ok()) << files.error().text();
     plan::Simulation simulation = files->simulation;
