@@ -49,6 +49,52 @@ struct FitOptions {
 };
 int fit(const FitOptions& options);
 
+struct ListenOptions {
+    std::string source;      ///< "-", a file, "tcp://HOST:PORT", "serial:DEVICE", "replay:FILE"
+    std::string order;       ///< folder; empty: runs are measured and not kept
+    std::string conditions;  ///< of the order, that hold today
+    std::string ledger;
+    std::optional<std::string> levels;
+    std::string bench_file;
+    recording::ReadOptions read;
+    bool follow = false;    ///< a file is read on as it grows
+    bool keep_all = false;  ///< not only the runs
+    bool json = false;      ///< one run a line
+    bool events = false;    ///< one event a line
+};
+int listen(const ListenOptions& options);
+
+/// What commands that drive a bench have in common.
+struct LiveBenchOptions {
+    std::string simulated;      ///< file of a simulation; empty: none
+    std::string pace = "fast";  ///< of the simulated bench: or "real"
+    std::optional<std::uint64_t> seed;
+    std::string who;   ///< initials
+    bool ask = false;  ///< questions go to the terminal although the bench is simulated
+    bool dry_run = false;
+    bool json = false;
+};
+
+struct DriveOptions {
+    std::string order;       ///< folder
+    std::string bench_file;  ///< empty: the order's
+    std::string conditions;  ///< of the order, that hold today
+    std::string ledger;
+    std::string override_;  ///< reason to start without a good bench check
+    std::string sequence = "planned";
+    bool commands = false;  ///< show every command
+    LiveBenchOptions live;
+};
+int drive(const DriveOptions& options);
+
+struct CheckOptions {
+    std::string bench_file;
+    std::string order;  ///< folder of an order that keeps a copy; empty: none
+    bool closing = false;
+    LiveBenchOptions live;
+};
+int check_bench(const CheckOptions& options);
+
 struct ConvertOptions {
     std::string file;
     std::string output;  ///< its ending names the kind of file

@@ -4,6 +4,7 @@
 
 #include "cli/recordings.hpp"
 #include "record/json.hpp"
+#include "work/live_json.hpp"
 
 namespace ebbtide::cli {
 namespace {
@@ -26,13 +27,7 @@ json json_of(const std::string& name, const Result<work::MeasuredFile>& file) {
     for (const auto& channel : recording.channels) out["channels"].push_back(record::json_of(channel));
     for (const auto& notice : recording.notices) out["notices"].push_back(record::json_of(notice));
     for (const auto& flag : file->flags) out["flags"].push_back(record::json_of(flag));
-    for (const work::MeasuredRun& run : file->runs) {
-        json one = record::json_of(run.figures);
-        one["run"] = run.run_id;
-        one["flags"] = json::array();
-        for (const plan::Flag& flag : run.flags) one["flags"].push_back(record::json_of(flag));
-        out["runs"].push_back(std::move(one));
-    }
+    for (const work::MeasuredRun& run : file->runs) out["runs"].push_back(work::json_of(run));
     return out;
 }
 

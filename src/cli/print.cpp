@@ -12,13 +12,6 @@
 namespace ebbtide::cli {
 namespace {
 
-/// Characters, not bytes: continuation bytes of UTF-8 take no place of their own.
-std::size_t seen_length(const std::string& text) {
-    std::size_t count = 0;
-    for (const char c : text) count += (static_cast<unsigned char>(c) & 0xC0u) != 0x80u;
-    return count;
-}
-
 /// What the laws say of a level that the record does not reach.
 std::string beyond_text(const decay::LevelFigure& figure, const std::optional<decay::LawFigures>& law) {
     if (!law) return "";
@@ -86,6 +79,13 @@ std::string risk_text(const judge::PriorRisk& risk) {
 
 }  // namespace
 
+// Continuation bytes of UTF-8 take no place of their own.
+std::size_t seen_columns(const std::string& text) {
+    std::size_t count = 0;
+    for (const char c : text) count += (static_cast<unsigned char>(c) & 0xC0u) != 0x80u;
+    return count;
+}
+
 std::string flag_text(const plan::Flag& flag) {
     return wrapped(
         fmt::format("{} {}: {}", plan::name_of(flag.consequence), plan::facts(flag.code).name, flag.message),
@@ -102,7 +102,7 @@ std::string indented(const std::string& text, std::size_t by) {
 }
 
 std::string padded(const std::string& text, std::size_t columns) {
-    const std::size_t length = seen_length(text);
+    const std::size_t length = seen_columns(text);
     return length < columns ? text + std::string(columns - length, ' ') : text;
 }
 
@@ -111,7 +111,7 @@ std::string wrapped(const std::string& text, std::size_t width, std::size_t inde
     for (std::size_t at = 0; at < text.size();) {
         const std::size_t space = std::min(text.find(' ', at), text.size());
         const std::string word = text.substr(at, space - at);
-        if (!line.empty() && seen_length(line) + 1 + seen_length(word) > width) {
+        if (!line.empty() && seen_columns(line) + 1 + seen_columns(word) > width) {
             out += line + "\n";
             line = std::string(indent, ' ') + word;
         } else {
@@ -157,27 +157,31 @@ std::string text_of(const work::MeasuredFile& file) {
     for (const plan::Flag& flag : file.flags) out += indented(flag_text(flag), 2);
     std::size_t number = 0;
     for (const work::MeasuredRun& run : file.runs) {
-        const decay::Figures& f = run.figures;
-        out +=
-            fmt::format("  run {}  {}  {}\n", ++number, plan::sign_of(f.polarity), run.run_id.substr(0, 12));
-        out += fmt::format(
-            "    released at {} s ({}), V0 {} V\n", uncertain_text(f.release_s, f.u_release_s),
-            decay::name_of(f.release_source),
-            f.initial_voltage_V ? uncertain_text(*f.initial_voltage_V, f.u_initial_voltage_V) : "-");
-        out += fmt::format("    accepted {}, prompt drop {}, remaining {}\n",
-                           percent_or_dash(f.accepted_fraction), percent_or_dash(f.prompt_drop),
-                           percent_or_dash(f.remaining_fraction));
-        for (const decay::LevelFigure& level : f.levels) {
-            out += indented(wrapped(fmt::format("t({} {}", padded(level.level.label() + ")", 7),
-                                                level_text(level, f.law)),
-                                    screen - 4, 10),
-                            4);
-            if (level.monte_carlo)
-                out += indented(wrapped(report::monte_carlo_text(level), screen - 14, 2), 14);
-        }
-        if (f.law) out += indented(wrapped("law        " + report::law_sentence(*f.law), screen - 4, 10), 4);
-        for (const plan::Flag& flag : run.flags) out += indented(flag_text(flag), 4);
+        out += fmt::format("  run {}  {}  {}\n", ++number, plan::sign_of(run.figures.polarity),
+                           run.run_id.substr(0, 12));
+        out += text_of(run);
     }
+    return out;
+}
+
+std::string text_of(const work::MeasuredRun& run) {
+    const decay::Figures& f = run.figures;
+    std::string out =
+        fmt::format("    released at {} s ({}), V0 {} V\n", uncertain_text(f.release_s, f.u_release_s),
+                    decay::name_of(f.release_source),
+                    f.initial_voltage_V ? uncertain_text(*f.initial_voltage_V, f.u_initial_voltage_V) : "-");
+    out +=
+        fmt::format("    accepted {}, prompt drop {}, remaining {}\n", percent_or_dash(f.accepted_fraction),
+                    percent_or_dash(f.prompt_drop), percent_or_dash(f.remaining_fraction));
+    for (const decay::LevelFigure& level : f.levels) {
+        out += indented(
+            wrapped(fmt::format("t({} {}", padded(level.level.label() + ")", 7), level_text(level, f.law)),
+                    screen - 4, 10),
+            4);
+        if (level.monte_carlo) out += indented(wrapped(report::monte_carlo_text(level), screen - 14, 2), 14);
+    }
+    if (f.law) out += indented(wrapped("law        " + report::law_sentence(*f.law), screen - 4, 10), 4);
+    for (const plan::Flag& flag : run.flags) out += indented(flag_text(flag), 4);
     return out;
 }
 

@@ -19,6 +19,8 @@ void tell(const std::string& message);
 int complain(const Error& error);
 
 [[nodiscard]] std::string text_of(const work::MeasuredFile& file);
+/// Figures and flags of one run, without its number.
+[[nodiscard]] std::string text_of(const work::MeasuredRun& run);
 /// Runs with their laws: what was chosen, all candidates, what is left over.
 [[nodiscard]] std::string text_of(const std::string& name, const work::FittedFile& file);
 [[nodiscard]] std::string text_of(const record::OrderRecord& record);
@@ -38,6 +40,9 @@ int complain(const Error& error);
 
 /// Columns of the terminal that are reckoned with.
 inline constexpr std::size_t screen = 80;
+
+/// Characters as seen, not bytes.
+[[nodiscard]] std::size_t seen_columns(const std::string& text);
 
 /// `text` padded to `columns` characters as seen, not bytes.
 [[nodiscard]] std::string padded(const std::string& text, std::size_t columns);

@@ -6,6 +6,7 @@
 
 #include <cmath>
 
+#include "paperwork/bench_drive.hpp"
 #include "paperwork/channel_table.hpp"
 #include "paperwork/document.hpp"
 #include "paperwork/heading.hpp"
@@ -123,6 +124,7 @@ plan::Bench bench(TableReader& top, const Node&) {
     out.channels = channel_names(top);
     for (TableReader& table : top.tables_or_none("calibration"))
         out.calibrations.push_back(calibration(table));
+    read_driving(top, out);
     return out;
 }
 

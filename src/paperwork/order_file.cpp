@@ -2,7 +2,6 @@
 
 #include <fmt/format.h>
 
-#include <array>
 #include <set>
 
 #include "paperwork/amendment.hpp"
@@ -10,6 +9,7 @@
 #include "paperwork/decision_rule.hpp"
 #include "paperwork/document.hpp"
 #include "paperwork/paperwork.hpp"
+#include "paperwork/polarity_words.hpp"
 #include "paperwork/ranges.hpp"
 #include "paperwork/recording_folders.hpp"
 #include "paperwork/sensitivity.hpp"
@@ -125,12 +125,6 @@ void check_repeats(const plan::PlannedRun& run, TableReader& table, std::set<pla
 
 plan::PlannedRun planned_run(TableReader& table, const Ids& specimens, const Ids& conditions,
                              std::set<plan::RunKey>& seen) {
-    using plan::Polarity;
-    static constexpr std::array<std::pair<std::string_view, Polarity>, 4> signs{
-        {{"+", Polarity::positive},
-         {"-", Polarity::negative},
-         {"positive", Polarity::positive},
-         {"negative", Polarity::negative}}};
     plan::PlannedRun out;
     out.without_specimen = table.truth_or("without_specimen", false);
     if (out.without_specimen) {
@@ -146,8 +140,8 @@ plan::PlannedRun planned_run(TableReader& table, const Ids& specimens, const Ids
         out.key.face = table.id("face");
     }
     out.key.conditions = conditions.referred(table, "conditions");
-    const auto polarity = table.choice<Polarity>("polarity", signs);
-    out.key.polarity = polarity.value_or(Polarity::positive);
+    const auto polarity = polarity_in(table);
+    out.key.polarity = polarity.value_or(plan::Polarity::positive);
     out.key.replicate = table.whole_or("replicate", 1, 1000, 1);
     out.set_aside = table.text_or("set_aside", "");
     out.retest_cause = table.text_or("retest_cause", "");
@@ -183,6 +177,7 @@ plan::Order order(TableReader& top, const Node&) {
     out.method = citation(top.table("method"));
     out.specification = citation(top.table("specification"));
     out.bench_file = top.file_or_none("bench");
+    out.live_file = top.file_or_none("live");
     out.decision_rule = decision_rule(top.table("decision_rule"));
     dates(top.table("dates"), out);
     people(top.table("people"), out);
@@ -223,8 +218,9 @@ plan::Order order(TableReader& top, const Node&) {
     std::set<plan::RunKey> seen_runs;
     std::set<std::string> seen_files;
     out.folders = recording_folders(top, out);
-    for (TableReader& table :
-         out.folders.empty() ? top.tables("recording") : top.tables_or_none("recording")) {
+    for (TableReader& table : out.folders.empty() && out.live_file.empty()
+                                  ? top.tables("recording")
+                                  : top.tables_or_none("recording")) {
         out.recordings.push_back(recording(table, specimens, conditions_ids, seen_runs));
         const std::string& file = out.recordings.back().file;
         if (!file.empty() && !seen_files.insert(file).second)

@@ -24,6 +24,16 @@ namespace ebbtide::paperwork {
 [[nodiscard]] Result<plan::Order> parse_order(std::string_view toml, const std::string& name);
 [[nodiscard]] Result<plan::Simulation> parse_simulation(std::string_view toml, const std::string& name);
 
+/// A run that was heard live.
+struct HeardRun {
+    plan::PlannedRecording recording;  ///< of one run, or of none where it belongs to no place of the plan
+    std::string run;                   ///< its id
+    bool counts = true;                ///< as it was when it was heard
+};
+/// Runs that were heard live for `order`, in the order in which they were, corrections applied.
+[[nodiscard]] Result<std::vector<HeardRun>> parse_live(std::string_view toml, const std::string& name,
+                                                       const plan::Order& order);
+
 /// A shipped file of methods/, built into the program.
 struct Shipped {
     enum class Kind { method, specification } kind;

@@ -3,9 +3,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 
 #include "paperwork/channel_table.hpp"
+#include "paperwork/polarity_words.hpp"
 #include "paperwork/ranges.hpp"
 #include "plan/name_pattern.hpp"
 
@@ -54,19 +54,13 @@ plan::NamePattern pattern_of(TableReader& table, std::string& names) {
 }
 
 plan::RunKey key_of(TableReader& table, const plan::NamePattern& pattern, const plan::Order& order) {
-    using plan::Polarity;
-    static constexpr std::array<std::pair<std::string_view, Polarity>, 4> signs{
-        {{"+", Polarity::positive},
-         {"-", Polarity::negative},
-         {"positive", Polarity::positive},
-         {"negative", Polarity::negative}}};
     Constants constants(table, pattern);
     plan::RunKey key;
     key.specimen = constants.id_of("specimen", "specimen", order.specimens);
     if (constants.wanted("face", true)) key.face = table.id("face");
     key.conditions = constants.id_of("conditions", "conditions", order.conditions);
     if (constants.wanted("polarity", true))
-        key.polarity = table.choice<Polarity>("polarity", signs).value_or(Polarity::positive);
+        key.polarity = polarity_in(table).value_or(plan::Polarity::positive);
     if (constants.wanted("replicate", false)) key.replicate = table.whole("replicate", 1, 1000);
     return key;
 }

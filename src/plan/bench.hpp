@@ -7,6 +7,8 @@
 
 #include "basis/instant.hpp"
 #include "plan/apparatus.hpp"
+#include "plan/bench_check.hpp"
+#include "plan/bench_drive.hpp"
 #include "plan/channel_names.hpp"
 
 namespace ebbtide::plan {
@@ -87,6 +89,9 @@ struct Bench {
     std::optional<double> sample_interval_s;  ///< for recordings without a time column
     bool lead_in_is_zero_state = false;  ///< the stretch before charging is recorded with the shutter closed
     std::vector<Calibration> calibrations;
+    std::optional<DriveLimits> drive = {};  ///< of a bench that takes commands
+    std::optional<CheckLimits> check = {};  ///< of the bench check; absent: none is asked for
+    std::vector<std::string> setup = {};    ///< the laboratory's own list before the first live run of a day
 
     [[nodiscard]] std::optional<double> induced_fraction(bool positive) const {
         return positive ? fixture.induced_fraction_positive : fixture.induced_fraction_negative;

@@ -19,6 +19,7 @@ enum class FlagCode {
     torn_last_line,
     recording_damaged,
     torn_tail,
+    samples_lost,
     clipped,
     clipping_suspected,
     spikes,
@@ -52,6 +53,9 @@ enum class FlagCode {
     // bench, conditions and order
     bench_unknown,
     calibration_expired,
+    bench_check_stale,
+    bench_check_failed,
+    bench_check_held,
     conditions_unknown,
     conditions_outside,
     conditioning_short,

@@ -131,6 +131,7 @@ struct Order {
     std::vector<TestConditions> conditions;
     std::vector<PlannedRecording> recordings;
     std::vector<RecordingFolder> folders;
+    std::string live_file;  ///< runs that were heard live; relative to the order's folder; empty: none
     std::vector<SuppliedResult> supplied;
     std::optional<Amendment> amendment;  ///< of every revision after the first
     std::optional<Date> received;

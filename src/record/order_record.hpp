@@ -21,7 +21,7 @@ namespace ebbtide::record {
 /// A file that the record rests on.
 struct InputFile {
     std::string
-        role;  ///< "order", "method", "specification", "bench", "recording", "terms", "replaced_report"
+        role;  ///< "order", "method", "specification", "bench", "live", "recording", "terms", "replaced_report"
     std::string name;  ///< relative to the order's folder; shipped ones as "methods/NAME.toml"
     std::string sha256;
     std::uint64_t bytes = 0;

@@ -15,6 +15,9 @@ namespace ebbtide::recording {
 namespace {
 
 constexpr std::size_t head_bytes = 1024;  // enough to tell UTF-16 without a mark, and kinds of files
+// Of a live stream, which may bring some hundred bytes a second.
+constexpr std::size_t live_head_bytes = 64;
+constexpr double long_s = 3600;  // a stream that is quiet is asked again
 
 Error unreadable(const std::string& name, int cause) {
     return {Fault::unreadable, std::string("cannot be read: ") + std::strerror(cause), name,
@@ -45,6 +48,8 @@ Bytes::Bytes(Bytes&& other) noexcept
       by_position_(other.by_position_),
       held_(std::move(other.held_)),
       held_used_(other.held_used_),
+      stream_(std::move(other.stream_)),
+      lost_(other.lost_),
       ahead_(std::move(other.ahead_)),
       ahead_used_(std::exchange(other.ahead_used_, 0)),
       taken_(other.taken_),
@@ -83,6 +88,12 @@ Bytes Bytes::of(std::string held, std::string name, bool hash) {
     return bytes;
 }
 
+Bytes Bytes::of(std::unique_ptr<transport::ByteStream> stream, bool hash) {
+    Bytes bytes(stream->name(), hash);
+    bytes.stream_ = std::move(stream);
+    return bytes;
+}
+
 std::string Bytes::sha256() {
     if (hash_ && digest_.empty()) digest_ = hash_->hex();
     return digest_;
@@ -94,6 +105,15 @@ Result<std::size_t> Bytes::take(char* into, std::size_t room) {
         count = std::min(room, held_.size() - held_used_);
         std::memcpy(into, held_.data() + held_used_, count);
         held_used_ += count;
+    } else if (stream_) {
+        using State = transport::Arrival::State;
+        for (State state = State::quiet; state == State::quiet;) {
+            const auto arrival = stream_->read(into, room, long_s);
+            if (!arrival) return arrival.error();
+            state = arrival->state;
+            count = arrival->count;
+            lost_ += arrival->lost;
+        }
     } else if (file_ >= 0) {
         ssize_t got = 0;
         do got = ::read(file_, into, room);
@@ -115,10 +135,10 @@ Result<std::string_view> Bytes::peek() {
 // Looks at the first bytes, which raw() then hands out, and settles the encoding.
 std::optional<Error> Bytes::recognise() {
     recognised_ = true;
-    ahead_.resize(head_bytes);
+    ahead_.resize(live() ? live_head_bytes : head_bytes);
     std::size_t size = 0;
-    while (size < head_bytes) {
-        const Result<std::size_t> got = take(ahead_.data() + size, head_bytes - size);
+    while (size < ahead_.size()) {
+        const Result<std::size_t> got = take(ahead_.data() + size, ahead_.size() - size);
         if (!got) return got.error();
         if (*got == 0) break;
         size += *got;

@@ -1,14 +1,17 @@
 #pragma once
-// Bytes of a recording, from a file, a pipe or memory, hashed as they pass and handed on as UTF-8 or Latin-1.
+// Bytes of a recording, from a file, a pipe, memory or a live stream, hashed as they pass and handed on as
+// UTF-8 or Latin-1.
 
 #include <cstddef>
 #include <cstdint>
+#include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
 
 #include "basis/result.hpp"
 #include "basis/sha256.hpp"
+#include "transport/byte_stream.hpp"
 
 namespace ebbtide::recording {
 
@@ -20,6 +23,8 @@ class Bytes {
     /// Opens a file, a named pipe, or standard input for "-". Errors: missing, a directory, not permitted.
     static Result<Bytes> open(const std::string& path, bool hash);
     static Bytes of(std::string held, std::string name, bool hash);
+    /// What a stream brings, as it comes. Readers then look at no more of it than they need to begin.
+    static Bytes of(std::unique_ptr<transport::ByteStream> stream, bool hash);
     Bytes(Bytes&& other) noexcept;
     Bytes& operator=(Bytes&&) = delete;
     ~Bytes();
@@ -28,8 +33,8 @@ class Bytes {
     /// at the end. Waits for a pipe. Errors: the file stops answering.
     Result<std::size_t> read(char* into, std::size_t room);
 
-    /// The first bytes, up to 1,024, as they stand in the file; whatever reads on gets them again. A file's
-    /// kind is told by them.
+    /// The first bytes, up to 1,024 (64 of a live stream), as they stand in the file; whatever reads on gets
+    /// them again. A file's kind is told by them.
     Result<std::string_view> peek();
     /// For kinds that are no text: up to `room` bytes as they stand in the file. Not to be mixed with read().
     Result<std::size_t> read_raw(char* into, std::size_t room) { return raw(into, room); }
@@ -41,6 +46,9 @@ class Bytes {
     [[nodiscard]] const std::string& name() const { return name_; }
     /// Bytes taken from the file so far.
     [[nodiscard]] std::uint64_t taken() const { return taken_; }
+    [[nodiscard]] bool live() const { return stream_ != nullptr; }
+    /// Bytes that a live stream has lost, up to those taken.
+    [[nodiscard]] std::uint64_t lost() const { return lost_; }
     [[nodiscard]] bool hashes() const { return hash_.has_value(); }
     /// SHA-256 of them; empty when hashing is off. Ends the hash.
     [[nodiscard]] std::string sha256();
@@ -58,6 +66,8 @@ class Bytes {
     bool by_position_ = false;
     std::string held_;  // the bytes of of()
     std::size_t held_used_ = 0;
+    std::unique_ptr<transport::ByteStream> stream_;
+    std::uint64_t lost_ = 0;
     std::string ahead_;  // what recognise() looked at: counted and hashed, not yet handed out
     std::size_t ahead_used_ = 0;
     std::uint64_t taken_ = 0;

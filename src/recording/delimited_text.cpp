@@ -94,6 +94,10 @@ class DelimitedText final : public Source {
             if (samples_ > 0) return true;
             const Result<bool> more = lines_.refill();
             if (!more) return more.error();
+            if (lines_.bytes().lost() > lost_) {
+                note_loss();
+                return true;
+            }
             if (*more) continue;
             if (!tail_read_) {
                 if (const bool is_row = read_tail(); is_row && !accept_row(block)) return true;
@@ -105,6 +109,18 @@ class DelimitedText final : public Source {
     }
 
   private:
+    /// Where samples are counted instead of timed, those after a loss belong to no run from before it.
+    void note_loss() {
+        note(Kind::samples_lost, 0,
+             fmt::format("{} bytes came faster than they were read and were not kept",
+                         lines_.bytes().lost() - lost_));
+        append_notices();
+        lost_ = lines_.bytes().lost();
+        if (axes_[0].axis().column >= 0) return;
+        for (AxisFollower& axis : axes_) axis.start_segment();
+        starts_segment_ = true;
+    }
+
     void read_plain_rows(Block& block) {
         if (axes_.size() != 1 || axes_[0].axis().clock || !axes_[0].started() || starts_segment_ ||
             text_lines_ > 0)
@@ -432,6 +448,7 @@ class DelimitedText final : public Source {
     BlockNotices notices_;
 
     // the recording
+    std::uint64_t lost_ = 0;  // bytes of a live stream
     std::uint64_t index_ = 0;
     bool starts_segment_ = true;
     int backwards_column_ = 0;  // of the time that ran backwards into the segment to come; 0 when none did
@@ -440,14 +457,34 @@ class DelimitedText final : public Source {
     Notice text_;
 };
 
+Result<Layout> layout_of_file(TextLines& lines, const std::string& name) {
+    if (auto error = lines.look()) return *error;
+    if (auto error = refuse_what_is_no_text(lines.head(), name)) return *error;
+    return recognise_layout(lines.head(), lines.complete(), name);
+}
+
+/// Of a live stream as few lines as tell the layout: 64, then twice as many as long as they tell none, or
+/// hardly any of them is one of numbers. What is decided depends on the lines alone, not on how they arrive.
+Result<Layout> layout_of_stream(TextLines& lines, const std::string& name) {
+    constexpr std::size_t first_look = 64, of_numbers = 32;
+    for (std::size_t wanted = first_look;; wanted *= 2) {
+        const Result<std::size_t> bytes = lines.look_at(wanted);
+        if (!bytes) return bytes.error();
+        const std::string_view head = lines.head().substr(0, *bytes);
+        const bool all = *bytes == lines.head().size() && lines.looked_enough();
+        if (auto error = refuse_what_is_no_text(head, name)) return *error;
+        Result<Layout> layout = recognise_layout(head, all && lines.complete(), name);
+        if (all || (layout && wanted >= layout->data_line + of_numbers)) return layout;
+    }
+}
+
 }  // namespace
 
 Result<std::unique_ptr<Source>> open_delimited_text(Bytes bytes, const ReadOptions& options) {
     TextLines lines(std::move(bytes));
-    if (auto error = lines.look()) return *error;
     const std::string name = lines.bytes().name();
-    if (auto error = refuse_what_is_no_text(lines.head(), name)) return *error;
-    Result<Layout> layout = recognise_layout(lines.head(), lines.complete(), name);
+    Result<Layout> layout =
+        lines.bytes().live() ? layout_of_stream(lines, name) : layout_of_file(lines, name);
     if (!layout) return layout.error();
     Result<ChannelPlan> plan = plan_channels(*layout, options, name);
     if (!plan) return plan.error();

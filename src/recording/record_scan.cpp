@@ -3,11 +3,6 @@
 #include "recording/container_layout.hpp"
 
 namespace ebbtide::recording::container {
-namespace {
-
-constexpr std::size_t read_bytes = std::size_t{256} << 10;
-
-}  // namespace
 
 Result<std::optional<RecordScan::Found>> RecordScan::next() {
     for (;;) {
@@ -62,11 +57,9 @@ Result<bool> RecordScan::fill(std::size_t& keep_from) {
     buffer_.erase(0, keep_from);
     base_ += keep_from;
     keep_from = 0;
-    const std::size_t size = buffer_.size();
-    buffer_.resize(size + read_bytes);
-    const Result<std::size_t> got = feed_(buffer_.data() + size, read_bytes);
-    buffer_.resize(size + (got ? *got : 0));
+    const Result<std::size_t> got = feed_(room_.data(), room_.size());
     if (!got) return got.error();
+    buffer_.append(room_.data(), *got);
     return *got > 0;
 }
 

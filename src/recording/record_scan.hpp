@@ -6,6 +6,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "basis/result.hpp"
 
@@ -42,6 +43,7 @@ class RecordScan {
     [[nodiscard]] Result<bool> reach(std::size_t& from, std::size_t count);
 
     Feed feed_;
+    std::vector<char> room_ = std::vector<char>(std::size_t{256} << 10);  ///< for one read
     std::string buffer_;
     std::uint64_t base_ = 0;  ///< place in the file of the buffer's first byte
     std::uint64_t whole_until_ = 0;

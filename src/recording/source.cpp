@@ -35,4 +35,9 @@ Result<std::unique_ptr<Source>> open_bytes(std::string bytes, const std::string&
     return open_kind(Bytes::of(std::move(bytes), name, options.hash), options);
 }
 
+Result<std::unique_ptr<Source>> open_stream(std::unique_ptr<transport::ByteStream> stream,
+                                            const ReadOptions& options) {
+    return open_kind(Bytes::of(std::move(stream), options.hash), options);
+}
+
 }  // namespace ebbtide::recording

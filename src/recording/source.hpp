@@ -11,6 +11,7 @@
 #include "basis/result.hpp"
 #include "trace/channel.hpp"
 #include "trace/cutter.hpp"
+#include "transport/byte_stream.hpp"
 
 namespace ebbtide::recording {
 
@@ -92,5 +93,10 @@ class Source {
 /// The same for bytes in memory; `name` stands for the file in the description and in errors.
 [[nodiscard]] Result<std::unique_ptr<Source>> open_bytes(std::string bytes, const std::string& name,
                                                          const ReadOptions& options);
+
+/// The same for a live stream. Rows come out as they arrive. A text is understood from its first 64 lines, or
+/// as many more as that takes; sound and HDF5, which are read by position, are held in memory to their end.
+[[nodiscard]] Result<std::unique_ptr<Source>> open_stream(std::unique_ptr<transport::ByteStream> stream,
+                                                          const ReadOptions& options);
 
 }  // namespace ebbtide::recording

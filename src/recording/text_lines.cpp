@@ -35,17 +35,38 @@ std::optional<Error> TextLines::fill(std::size_t room) {
     return std::nullopt;
 }
 
+bool TextLines::looked_enough() const {
+    if (at_end_) return true;
+    if (filled_ < portion) return false;
+    const auto text = head();
+    return std::max(std::ranges::count(text, '\n'), std::ranges::count(text, '\r')) >= head_lines ||
+           filled_ >= head_most;
+}
+
 std::optional<Error> TextLines::look() {
-    const auto enough = [this] {
-        if (filled_ < portion) return false;
-        const auto text = head();
-        return std::max(std::ranges::count(text, '\n'), std::ranges::count(text, '\r')) >= head_lines ||
-               filled_ >= head_most;
-    };
-    while (!at_end_ && !enough())
+    while (!looked_enough())
         if (auto error = fill(portion)) return error;
     if (!at_end_ && head().find_first_of("\r\n") == std::string_view::npos) return too_long();
     return std::nullopt;
+}
+
+Result<std::size_t> TextLines::look_at(std::size_t lines) {
+    for (;;) {
+        // Of LF and CR the one that ends lines is that which comes as often, and last of a pair.
+        const char line_end = head().find('\n') != std::string_view::npos ? '\n' : '\r';
+        std::size_t bytes = 0;
+        for (std::size_t line = 0; line < lines; ++line) {
+            const std::size_t end = head().find(line_end, bytes);
+            if (end == std::string_view::npos) {
+                bytes = 0;
+                break;
+            }
+            bytes = end + 1;
+        }
+        if (bytes > 0) return bytes;
+        if (looked_enough()) return filled_;
+        if (auto error = fill(portion)) return *error;
+    }
 }
 
 void TextLines::start(std::size_t at, std::uint64_t line, char line_end) {

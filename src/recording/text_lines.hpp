@@ -21,8 +21,13 @@ class TextLines {
     /// Fills the window for a first look: 256 KiB, more when lines are long, less at the end of the text.
     /// Errors: the file stops answering; a line longer than 1 MiB.
     [[nodiscard]] std::optional<Error> look();
-    /// What look() found; the last line may be cut unless complete().
+    /// The same for a live stream: `lines` whole ones at least, or as far as look() would go. Can be asked
+    /// again for more. The bytes of so many lines; of all that is there when there are fewer.
+    [[nodiscard]] Result<std::size_t> look_at(std::size_t lines);
+    /// What was found; the last line may be cut unless complete().
     [[nodiscard]] std::string_view head() const { return {buffer_.data(), filled_}; }
+    /// No more than this is looked at before the layout must be known.
+    [[nodiscard]] bool looked_enough() const;
     [[nodiscard]] bool complete() const { return at_end_; }
 
     void start(std::size_t at, std::uint64_t line, char line_end);

@@ -24,12 +24,14 @@ std::string_view name_of(Notice::Kind kind) {
             return "torn_tail";
         case Notice::Kind::record_skipped:
             return "record_skipped";
+        case Notice::Kind::samples_lost:
+            return "samples_lost";
     }
     return "";
 }
 
 std::optional<Notice::Kind> notice_kind_named(std::string_view name) {
-    for (int i = 0; i <= static_cast<int>(Notice::Kind::record_skipped); ++i)
+    for (int i = 0; i <= static_cast<int>(Notice::Kind::samples_lost); ++i)
         if (const auto kind = static_cast<Notice::Kind>(i); name_of(kind) == name) return kind;
     return {};
 }

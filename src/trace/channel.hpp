@@ -61,7 +61,8 @@ struct Notice {
         clipped,
         damaged,    ///< bytes of a container that are no record, or records missing, repeated, out of place
         torn_tail,  ///< a container that was not closed
-        record_skipped  ///< a record of a kind that this version does not know
+        record_skipped,  ///< a record of a kind that this version does not know
+        samples_lost     ///< a live stream brought more than was taken in time
     };
     Kind kind;
     std::uint64_t line = 0;   ///< first line on which it was seen, from 1; 0 when the recording has no lines

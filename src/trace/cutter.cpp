@@ -54,6 +54,14 @@ void RunCutter::finish(std::vector<RunSpan>& found) {
     *this = RunCutter{};
 }
 
+std::optional<RunCutter::InProgress> RunCutter::in_progress() const {
+    if (state_ != State::active) return {};
+    InProgress out{run_, rest_from_.has_value()};
+    out.span.end = index_;
+    out.span.first_low = std::min(first_low_.value_or(index_), index_);
+    return out;
+}
+
 std::uint64_t RunCutter::oldest_needed() const {
     if (!pending_.empty()) return pending_.front().first;
     if (state_ == State::active) return run_.first;
@@ -197,7 +205,8 @@ void RunCutter::begin_run(std::uint64_t first, double base, double sign, double 
     run_.sign = sign;
     run_.height = std::max(0.0, sign * (drive - base));
     risen_ = index_;
-    run_step_ = rise_step_ = 0;
+    // A charge may rise within one sample: the step that left the quiet is one of its rise.
+    run_step_ = rise_step_ = step_;
     risen_height_ = run_.height;
     min_height_ = run_.height;
     min_index_ = index_;

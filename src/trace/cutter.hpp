@@ -41,6 +41,14 @@ class RunCutter {
     /// 0.
     void finish(std::vector<RunSpan>& found);
 
+    /// A run that has begun and is not cut yet, as it would be if the stream ended here. It may still turn
+    /// out to be noise. Nothing while the stream is quiet.
+    struct InProgress {
+        RunSpan span;
+        bool at_rest = false;  ///< it has fallen and come to rest: only its tail is still awaited
+    };
+    [[nodiscard]] std::optional<InProgress> in_progress() const;
+
     /// No later span reaches before this index: older samples can be dropped.
     [[nodiscard]] std::uint64_t oldest_needed() const;
 

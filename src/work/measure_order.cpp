@@ -4,9 +4,12 @@
 
 #include <algorithm>
 #include <optional>
+#include <span>
 
 #include "basis/version.hpp"
+#include "judge/bench_standing.hpp"
 #include "judge/run_flags.hpp"
+#include "work/bench_standing.hpp"
 #include "work/measure.hpp"
 #include "work/order_documents.hpp"
 #include "work/plot_trace.hpp"
@@ -69,7 +72,7 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
     }
 }
 
-/// A specification's levels that are not among the method's: a decay time nobody took cannot be judged.
+/// A specification's levels that are not among the method's.
 void add_levels(plan::DecayRules& rules, const plan::Specification& specification) {
     for (const plan::Level& level : plan::levels_asked(specification))
         if (std::ranges::none_of(rules.levels, [&](const plan::Level& one) {
@@ -88,6 +91,21 @@ void flag_repeated(std::vector<judge::JudgedRun>& runs) {
             run.flags.emplace_back(plan::FlagCode::run_repeated,
                                    fmt::format("The same samples as {}.", seen->second));
     }
+}
+
+/// What the bench checks say of the runs of a recording. Without a time it is not known which checks stand
+/// around it.
+void flag_standing(std::span<judge::JudgedRun> runs, const std::vector<plan::BenchCheck>& checks,
+                   const plan::CheckLimits& limits, const std::optional<Instant>& at) {
+    std::vector<plan::Flag> flags;
+    if (at)
+        flags = judge::standing_flags(checks, limits, *at);
+    else
+        flags.emplace_back(
+            plan::FlagCode::bench_check_stale,
+            "The recording does not say when it was made: no bench check can stand behind it.");
+    for (judge::JudgedRun& run : runs)
+        if (!run.run_id.empty()) run.flags.insert(run.flags.end(), flags.begin(), flags.end());
 }
 
 /// Bytes of kept runs that still go into the report.
@@ -129,6 +147,14 @@ std::optional<Error> list_recording(JudgedOrder& judged, MeasuredFile& file, boo
 
 }  // namespace
 
+plan::DecayRules rules_asked(const record::OrderRecord& record, const plan::Terms& terms,
+                             const std::optional<plan::Specification>& other) {
+    plan::DecayRules rules = record.method.decay;
+    add_levels(rules, record.specification);
+    add_levels(rules, plan::asked_under(terms, other.value_or(record.specification)));
+    return rules;
+}
+
 Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const Progress& progress,
                                     const plan::Terms& terms, const Retention& retention, Depth depth) {
     MeasuredOrder measured;
@@ -142,9 +168,7 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
     auto other = read_documents(files, terms, record);
     if (!other) return other.error();
     measured.other = std::move(other).value();
-    plan::DecayRules rules = record.method.decay;
-    add_levels(rules, record.specification);
-    add_levels(rules, plan::asked_under(terms, measured.other.value_or(record.specification)));
+    const plan::DecayRules rules = rules_asked(record, terms, measured.other);
 
     // Of a recording that is kept by its runs, these stand for it.
     const auto open = [&](const plan::PlannedRecording& planned, std::size_t occurrence) {
@@ -161,6 +185,12 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
     if (depth.laws || rules.extrapolation_allowed) {
         laws.emplace();
         if (record.bench) laws->modes = decay::modes_of(*record.bench);
+    }
+    std::vector<plan::BenchCheck> checks;
+    if (record.bench && record.bench->check) {
+        auto found = bench_checks(files, *record.bench, record);
+        if (!found) return found.error();
+        checks = std::move(found).value();
     }
     std::vector<judge::JudgedRun>& runs = measured.runs;
     std::size_t number = 0;
@@ -187,7 +217,11 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
         if (auto fault = list_recording(judged, *file, files.keeps_only_runs_of(planned.file), kept,
                                         kept_runs_name(planned.file, occurrence)))
             return *fault;
+        const std::size_t placed = runs.size();
         place_runs(runs, planned, *file, record.order, record.method, record.bench);
+        if (record.bench && record.bench->check)
+            flag_standing(std::span(runs).subspan(placed), checks, *record.bench->check,
+                          (*source)->description().origin);
         record.recordings.push_back(std::move(file->recording));
     }
     flag_repeated(runs);

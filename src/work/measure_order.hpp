@@ -31,6 +31,11 @@ struct JudgedOrder {
     std::map<std::string, std::shared_ptr<const KeptRunsFile>> kept_runs = {};  ///< by attachment name
 };
 
+/// The method's rules with every level that the cited specification or the terms ask for: a decay time nobody
+/// took cannot be judged.
+[[nodiscard]] plan::DecayRules rules_asked(const record::OrderRecord& record, const plan::Terms& terms,
+                                           const std::optional<plan::Specification>& other);
+
 /// Progress: called before each recording with its name, its number from 1 and how many there are.
 using Progress = std::function<void(const std::string& name, std::size_t number, std::size_t count)>;
 

@@ -83,6 +83,14 @@ Result<std::optional<plan::Specification>> read_documents(const OrderFiles& file
         record.bench = std::move(bench).value();
     }
     record.order = std::move(order).value();
+    if (const std::string& live = record.order.live_file; !live.empty()) {
+        auto live_text = files.text(live);
+        if (!live_text) return live_text.error();
+        auto heard = paperwork::parse_live(*live_text, live, record.order);
+        if (!heard) return heard.error();
+        record.inputs.push_back(input_of("live", live, *live_text));
+        for (paperwork::HeardRun& run : *heard) record.order.recordings.push_back(std::move(run.recording));
+    }
     if (auto wrong = expand_folders(record.order, files)) return *wrong;
     record.method = std::move(method->value);
     record.specification = std::move(specification->value);

@@ -71,8 +71,9 @@ Result<report::ReportInput> report_input(const OrderFiles& files, JudgedOrder ju
             replaced = report::Attachment{file.name, "application/pdf", file.role, std::move(bytes)};
             continue;
         }
-        const char* type =
-            file.role == "recording" || file.role == "runs" ? media_type_of(bytes) : "application/toml";
+        const char* type = file.role == "recording" || file.role == "runs" ? media_type_of(bytes)
+                           : file.role == "bench_check"                    ? "application/json"
+                                                                           : "application/toml";
         total += bytes.size();
         input.attachments.push_back({file.name, type, file.role, std::move(bytes)});
     }

@@ -31,6 +31,8 @@ class SampleWindow {
     void clear() { *this = SampleWindow{}; }
 
     [[nodiscard]] trace::Samples view() const { return store_.view(); }
+    /// Index of view()'s first sample in the segment.
+    [[nodiscard]] std::uint64_t first() const { return dropped_; }
     /// Samples [first, last), indices of the segment.
     [[nodiscard]] trace::Samples slice(std::uint64_t first, std::uint64_t last) const {
         return store_.view().slice(static_cast<std::size_t>(first - dropped_),

@@ -87,6 +87,35 @@ TEST(MeasureDocument, HoldsExactlyTheDocumentedKeys) {
     EXPECT_EQ(keys_of(run({"measure", "no-such-file", "--json"}).json()["files"][0]), keys_of(file));
 }
 
+std::vector<json> lines_of(const std::string& out) {
+    std::vector<json> lines;
+    std::istringstream text(out);
+    for (std::string line; std::getline(text, line);) lines.push_back(json::parse(line));
+    return lines;
+}
+
+TEST(LiveDocument, ARunHoldsExactlyTheDocumentedKeys) {
+    const std::string source = "replay:examples/halyard-cloth/recordings/W1.csv?pace=0";
+    Keys keys = documented("measure.md", "### A run");
+    keys.merge(documented("live.md", "## ebbtide.run/1"));
+    const auto runs = lines_of(run({"listen", source, "--json"}).out);
+    ASSERT_EQ(runs.size(), 2u);
+    for (const json& one : runs) EXPECT_EQ(keys_of(one), keys);
+
+    const std::string page = bytes_of(EBBTIDE_SOURCE_DIR "/docs/formats/live.md");
+    for (const json& line : lines_of(run({"listen", source, "--events"}).out)) {
+        const std::string name = line["event"];
+        const std::size_t row = page.find("| `" + name + "` |");
+        ASSERT_NE(row, std::string::npos) << name;
+        if (name == "run_recorded") continue;
+        const std::string explained = page.substr(row, page.find('\n', row) - row);
+        for (const std::string& key : keys_of(line))
+            EXPECT_TRUE(key == "schema" || key == "event" ||
+                        explained.find("`" + key + "`") != std::string::npos)
+                << name << " " << key;
+    }
+}
+
 TEST(FitDocument, HoldsExactlyTheDocumentedKeys) {
     const TemporaryFolder folder;
     std::string curve;

@@ -68,6 +68,16 @@ std::string example_of(const std::string& name) {
     return text.substr(from + fence.size(), text.find("```", from + 3) - from - fence.size());
 }
 
+/// Of the example order, none of whose runs is listed.
+Result<std::vector<HeardRun>> parse_heard(std::string_view toml, const std::string& name) {
+    std::ifstream in(EBBTIDE_SOURCE_DIR "/examples/halyard-cloth/order.toml");
+    std::ostringstream text;
+    text << in.rdbuf();
+    plan::Order order = parse_order(text.str(), "order.toml").value();
+    order.recordings.clear();
+    return parse_live(toml, name, order);
+}
+
 }  // namespace
 
 TEST(FormatDocuments, ExplainEveryKey) {
@@ -82,6 +92,10 @@ TEST(FormatDocuments, ExplainEveryKey) {
     expect_explained("specification", known_keys(supplied, parse_specification), 18);
     const std::string bench = documents::bench + "\n[channels]\ntime = \"t\"\n";
     expect_explained("bench", known_keys(bench, parse_bench), 30);
+    const std::string driven = bench +
+                               "\n[drive]\nnear_zero_V = 50\n\n[check]\nvalid_h = 24\n\n[[setup]]\ntext = "
+                               "\"Earth first.\"\n";
+    expect_explained("bench", known_keys(driven, parse_bench), 60);
     expect_explained("simulation", known_keys(documents::simulation, parse_simulation), 70);
     const std::string order =
         documents::changed(documents::order, "[[item]]",
@@ -101,6 +115,7 @@ TEST(FormatDocuments, ExplainEveryKey) {
         documents::changed(documents::changed(documents::order, "revision = 1", "revision = 2"), "[[item]]",
                            "[amendment]\nreason = \"x\"\n\n[[item]]");
     expect_explained("order", known_keys(amended, parse_order), 50);
+    expect_explained("live", known_keys(example_of("live"), parse_heard), 17);
 }
 
 TEST(FormatDocuments, TheirExamplesAreTaken) {
@@ -108,6 +123,8 @@ TEST(FormatDocuments, TheirExamplesAreTaken) {
     EXPECT_TRUE(method.ok()) << method.error().text();
     const auto specification = parse_specification(example_of("specification"), "specification.md");
     EXPECT_TRUE(specification.ok()) << specification.error().text();
+    const auto live = parse_heard(example_of("live"), "live.md");
+    EXPECT_TRUE(live.ok()) << live.error().text();
     const auto simulation = parse_simulation(example_of("simulation"), "simulation.md");
     EXPECT_TRUE(simulation.ok()) << simulation.error().text();
 }

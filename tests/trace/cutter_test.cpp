@@ -38,6 +38,16 @@ TEST(Run, IsZeroChargeHoldReleaseAndDecay) {
     EXPECT_EQ(run.height, 5000);
 }
 
+TEST(Run, WhoseChargeRisesWithinOneSampleIsFoundAsSoonAsItsTailHasCome) {
+    BenchStream stream;
+    stream.rest(1000).level(5000, 2000).fall(300, 30'000);
+    const std::vector<double> samples = sum(stream.samples_V, noise(stream.size(), 5.0, 0, 7));
+    std::vector<RunSpan> found;
+    RunCutter cutter;
+    cutter.add(samples, found);
+    EXPECT_EQ(found.size(), 1u);
+}
+
 TEST(Run, MayBeNegative) {
     const auto runs = cut(BenchStream().run(-5000, 2000, 300));
     ASSERT_EQ(runs.size(), 1u);
@@ -153,7 +163,8 @@ TEST(Run, MayStartInAHoldWhoseLastDigitFlickers) {
     for (std::uint64_t seed = 1; seed <= 20; ++seed) {
         BenchStream stream;
         stream.level(-5000, 6000).fall(1000, 9000);
-        std::vector<double> samples = sum(stream.samples_V, noise(stream.samples_V.size(), 10, 60, seed));
+        const std::vector<double> samples =
+            sum(stream.samples_V, noise(stream.samples_V.size(), 10, 60, seed));
         for (double& v : samples) v = 50 * std::round(v / 50);
         const auto runs = cut(samples);
         ASSERT_EQ(runs.size(), 1u) << "seed " << seed;

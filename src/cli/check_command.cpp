@@ -1,0 +1,46 @@
+#include <fmt/format.h>
+
+#include "cli/bench_at_hand.hpp"
+#include "cli/commands.hpp"
+#include "cli/print.hpp"
+#include "record/json.hpp"
+#include "work/bench_check.hpp"
+
+namespace ebbtide::cli {
+
+int check_bench(const CheckOptions& options) {
+    const auto about = work::bench_to_drive(options.bench_file, {});
+    if (!about) return complain(about.error());
+    auto at_hand = bench_at_hand(options.live, *about);
+    if (!at_hand) return complain(at_hand.error());
+    work::BenchCheckRequest request;
+    request.bench_file = options.bench_file;
+    request.order = options.order;
+    request.closing = options.closing;
+    request.who = options.live.who;
+    request.dry_run = options.live.dry_run;
+    request.began = session_begin(*at_hand, *about, options.order, options.bench_file);
+    heed_signals();
+    DrivingLines lines(false, options.live.dry_run);
+    const auto checked = work::check_bench(*at_hand->bench, request, at_hand->person,
+                                           options.live.json ? work::DriveSinks{} : lines.sinks());
+    if (!checked) return complain(checked.error());
+    if (options.live.json) {
+        fmt::print("{}", record::canonical_text(work::json_of(*checked)));
+    } else {
+        for (const bench::CheckFigure& figure : checked->figures)
+            fmt::print("  {} {}\n", figure.within() ? "●" : "✕", figure.words());
+        fmt::print("{}\n",
+                   wrapped(fmt::format("{} check of {}: {}", checked->closing ? "Closing" : "Opening",
+                                       checked->bench, checked->good ? "good" : "failed. " + checked->reason),
+                           screen, 2));
+        if (checked->good_until) fmt::print("holds until {}\n", iso_text(*checked->good_until));
+        if (!checked->file.empty()) fmt::print("{}\n", checked->file);
+        if (!checked->may_be_live.empty())
+            fmt::print("{}\n", wrapped("! " + checked->may_be_live, screen, 2));
+    }
+    if (!checked->may_be_live.empty()) return bad_input;
+    return checked->good || options.live.dry_run ? ok : fails;
+}
+
+}  // namespace ebbtide::cli

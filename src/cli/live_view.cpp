@@ -1,0 +1,252 @@
+#include "cli/live_view.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "basis/number_text.hpp"
+#include "cli/print.hpp"
+
+namespace ebbtide::cli {
+namespace {
+
+constexpr std::size_t troubles_kept = 3;
+
+void add_trouble(LiveState& state, std::string text) {
+    // The same trouble again is no news.
+    std::erase(state.troubles, text);
+    state.troubles.push_back(std::move(text));
+    if (state.troubles.size() > troubles_kept) state.troubles.erase(state.troubles.begin());
+}
+
+std::string volts_text(double value_V) {
+    if (value_V == 0) return "0 V";
+    // A monitor output has volts where the bench has kilovolts.
+    return std::abs(value_V) < 100 ? fmt::format("{:+.2f} V", value_V) : fmt::format("{:+.0f} V", value_V);
+}
+
+/// Takes events one kind at a time; what a kind does not change stays.
+struct Taking {
+    LiveState& state;
+
+    void operator()(const work::SourceOpened& event) const {
+        state.source = event.source;
+        state.ceiling = event.ceiling;
+        state.phase = "quiet: waiting for a charge";
+    }
+    void operator()(const work::Frame&) const {}
+    void operator()(const work::RunBegun& event) const {
+        state.phase = fmt::format("charge begun at {} s", fixed_text(event.charge_start_s, 2));
+        state.fallen.reset();
+    }
+    void operator()(const work::RunFallen& event) const {
+        state.phase = "fallen: the tail is still awaited, leave the bench as it is";
+        state.fallen = event.figures;
+    }
+    void operator()(const work::RunRecorded& event) const {
+        state.phase = "recorded";
+        state.fallen.reset();
+        state.last = event;
+        ++state.runs;
+    }
+    void operator()(const work::RunCorrected& event) const {
+        if (!state.last || state.last->file != event.file) return;
+        if (event.place) state.last->place = event.place;
+        if (!event.set_aside.empty()) state.last->counts = false;
+    }
+    void operator()(const work::NoticeSeen& event) const { add_trouble(state, event.notice.text); }
+    void operator()(const work::Prompt& event) const { add_trouble(state, event.text); }
+    void operator()(const work::SourceEnded& event) const {
+        state.phase = event.lost ? "broken off" : "ended";
+        if (event.lost) add_trouble(state, event.reason);
+    }
+    void operator()(const work::PhaseEntered& event) const {
+        state.phase = event.phase;
+        state.guards = event.guards;
+    }
+    void operator()(const work::CommandSent&) const {}
+};
+
+/// Dots of a character of 2 by 4, as Unicode numbers them.
+constexpr unsigned dot_bits[2][4] = {{0x01, 0x02, 0x04, 0x40}, {0x08, 0x10, 0x20, 0x80}};
+
+std::string braille(unsigned bits) {
+    if (bits == 0) return " ";
+    const unsigned code = 0x2800 + bits;
+    std::string out;
+    out += static_cast<char>(0xE0 | code >> 12);
+    out += static_cast<char>(0x80 | (code >> 6 & 0x3F));
+    out += static_cast<char>(0x80 | (code & 0x3F));
+    return out;
+}
+
+const char* mark_of(const work::PlanPlace& place, bool next) {
+    if (next) return "▸";
+    if (place.filled) return "●";
+    return place.runs > 0 ? "○" : "·";
+}
+
+/// Blanks in front of the text stand in front of every line; following lines are indented to `indent`.
+void add_wrapped(std::vector<std::string>& lines, const std::string& text, std::size_t indent = 2) {
+    const std::size_t lead = std::min(text.find_first_not_of(' '), text.size());
+    const std::string all = wrapped(text.substr(lead), screen - lead, std::max(indent, lead) - lead);
+    for (std::size_t at = 0; at <= all.size();) {
+        const std::size_t end = std::min(all.find('\n', at), all.size());
+        lines.push_back(std::string(lead, ' ') + all.substr(at, end - at));
+        at = end + 1;
+    }
+}
+
+}  // namespace
+
+void take(LiveState& state, const work::LiveEvent& event) {
+    std::visit(Taking{state}, event);
+}
+
+std::string short_levels(const decay::Figures& figures) {
+    using decay::LevelStatus;
+    std::string out;
+    for (const decay::LevelFigure& level : figures.levels) {
+        if (!out.empty()) out += ", ";
+        out += fmt::format("t({}) ", level.level.label());
+        if (level.status == LevelStatus::measured)
+            out += uncertain_text(*level.decay_s, level.u_decay_s) + " s";
+        else if (level.status == LevelStatus::below_resolution && level.at_most_s)
+            out += fmt::format("under {} s", significant_text(*level.at_most_s, 2));
+        else if (level.at_least_s)
+            out += fmt::format("over {} s", significant_text(*level.at_least_s, 3));
+        else
+            out += plan::in_words(decay::name_of(level.status));
+    }
+    return out;
+}
+
+std::vector<std::string> trace_lines(const std::deque<LiveState::Point>& trace, std::size_t height) {
+    std::vector<std::string> lines;
+    if (trace.empty() || height == 0) return lines;
+    double lowest_V = 0, highest_V = 0;  // zero is always in sight
+    for (const LiveState::Point& point : trace) {
+        lowest_V = std::min(lowest_V, point.lowest_V);
+        highest_V = std::max(highest_V, point.highest_V);
+    }
+    if (highest_V - lowest_V < 1e-300) highest_V = lowest_V + 1;
+    const std::size_t columns = (trace.size() + 1) / 2;
+    const std::size_t dots = 4 * height;
+    std::vector<unsigned> bits(columns * height);
+    const auto dot_of = [&](double value_V) {
+        const double share = (value_V - lowest_V) / (highest_V - lowest_V);
+        return static_cast<std::size_t>(std::clamp(share, 0.0, 1.0) * static_cast<double>(dots - 1) + 0.5);
+    };
+    for (std::size_t i = 0; i < trace.size(); ++i)
+        for (std::size_t dot = dot_of(trace[i].lowest_V); dot <= dot_of(trace[i].highest_V); ++dot) {
+            const std::size_t down = dots - 1 - dot;
+            bits[down / 4 * columns + i / 2] |= dot_bits[i % 2][down % 4];
+        }
+    constexpr std::size_t label = 9;
+    for (std::size_t row = 0; row < height; ++row) {
+        std::string line;
+        for (std::size_t c = 0; c < std::min<std::size_t>(columns, screen - label); ++c)
+            line +=
+                braille(bits[row * columns + c + (columns - std::min<std::size_t>(columns, screen - label))]);
+        const std::string beside = row == 0            ? volts_text(highest_V)
+                                   : row + 1 == height ? volts_text(lowest_V)
+                                                       : "";
+        lines.push_back(padded(beside, label) + line);
+    }
+    return lines;
+}
+
+std::vector<std::string> plan_lines(const std::vector<work::PlanPlace>& places,
+                                    std::optional<std::size_t> next, std::size_t rows) {
+    // One cell a specimen and face; its marks by polarity, a mark a replicate.
+    std::vector<std::string> lines;
+    std::string line, cell;
+    std::size_t line_of_next = 0;
+    bool next_in_cell = false;
+    const auto end_cell = [&] {
+        if (cell.empty()) return;
+        if (!line.empty() && seen_columns(line) + 3 + seen_columns(cell) > screen) {
+            lines.push_back(line);
+            line.clear();
+        }
+        line += (line.empty() ? "" : "   ") + cell;
+        if (next_in_cell) line_of_next = lines.size();
+        next_in_cell = false;
+        cell.clear();
+    };
+    for (std::size_t i = 0; i < places.size(); ++i) {
+        const plan::RunKey& key = places[i].key;
+        const bool new_cell =
+            i == 0 || places[i - 1].key.specimen != key.specimen || places[i - 1].key.face != key.face;
+        if (new_cell) {
+            end_cell();
+            cell = key.specimen + " " + key.face;
+        }
+        if (new_cell || places[i - 1].key.polarity != key.polarity)
+            cell += fmt::format(
+                " {}", places[i].either_polarity && places[i].runs == 0 ? "±" : plan::sign_of(key.polarity));
+        cell += mark_of(places[i], next == i);
+        next_in_cell = next_in_cell || next == i;
+    }
+    end_cell();
+    if (!line.empty()) lines.push_back(line);
+    if (lines.size() <= rows || rows == 0) {
+        if (rows == 0) lines.clear();
+        return lines;
+    }
+    // The lines around the next place.
+    const std::size_t first =
+        std::min(line_of_next > rows / 2 ? line_of_next - rows / 2 : 0, lines.size() - rows);
+    return {lines.begin() + static_cast<std::ptrdiff_t>(first),
+            lines.begin() + static_cast<std::ptrdiff_t>(first + rows)};
+}
+
+std::vector<std::string> live_lines(const LiveState& state, std::size_t rows) {
+    std::vector<std::string> lines;
+    add_wrapped(lines, state.title);
+    add_wrapped(lines, fmt::format("from {}{}", state.source,
+                                   state.ceiling.empty() ? "" : " (" + state.ceiling + ")"));
+    for (std::string& line : trace_lines(state.trace, rows >= 24 ? 6 : 3)) lines.push_back(std::move(line));
+    if (!state.trace.empty())
+        lines.push_back(fmt::format("{}the last {} s, up to {} s", std::string(9, ' '),
+                                    fixed_text(static_cast<double>(state.trace.size()) / 10, 0),
+                                    fixed_text(state.trace_time_s, 1)));
+    add_wrapped(lines, "now    " + state.phase, 7);
+    for (const auto& guard : state.guards)
+        add_wrapped(lines, fmt::format("       {} {}", guard.met ? "■" : "□", guard.words), 9);
+    if (state.fallen) add_wrapped(lines, "so far " + short_levels(*state.fallen), 7);
+    if (state.last) {
+        const work::RunRecorded& last = *state.last;
+        add_wrapped(lines,
+                    fmt::format("run {}  {}{}{}", state.runs,
+                                last.place ? last.place->label()
+                                           : std::string(plan::sign_of(last.run.figures.polarity)),
+                                last.counts ? "" : ", does not count", last.fails ? ", fails" : ""),
+                    7);
+        add_wrapped(lines, "       " + short_levels(last.run.figures), 7);
+        std::size_t shown = 0;
+        for (const plan::Flag& flag : last.run.flags)
+            if (flag.consequence != plan::Consequence::note && shown++ < 3)
+                add_wrapped(lines,
+                            fmt::format("       {} {}: {}", plan::name_of(flag.consequence),
+                                        plan::facts(flag.code).name, flag.message),
+                            9);
+    }
+    std::vector<std::string> below;
+    for (const std::string& trouble : state.troubles) add_wrapped(below, "!      " + trouble, 7);
+    if (!state.typing.empty()) add_wrapped(below, state.typing);
+    if (!state.keys.empty()) add_wrapped(below, state.keys);
+    const std::size_t used = lines.size() + below.size() + 2;
+    if (!state.places.empty()) {
+        lines.push_back(state.next ? "next   " + state.places[*state.next].key.label()
+                                   : "next   no place is open: the plan is full");
+        for (std::string& line : plan_lines(state.places, state.next, used < rows ? rows - used : 1))
+            lines.push_back(std::move(line));
+    }
+    lines.insert(lines.end(), below.begin(), below.end());
+    if (lines.size() > rows) lines.resize(rows);
+    return lines;
+}
+
+}  // namespace ebbtide::cli

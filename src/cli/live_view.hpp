@@ -1,0 +1,56 @@
+#pragma once
+// What a person at the bench sees while it is listened to or driven: one state, and its lines of text. The
+// lines are a pure function of the state, for any terminal of 80 columns.
+
+#include <cstddef>
+#include <deque>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "work/live_event.hpp"
+#include "work/live_plan.hpp"
+
+namespace ebbtide::cli {
+
+struct LiveState {
+    /// Of the trace, a tenth of a second each; the newest is last.
+    struct Point {
+        double lowest_V = 0, highest_V = 0;
+    };
+    static constexpr std::size_t points_kept = 152;  // two a column
+
+    std::string title;  ///< the order, or that there is none
+    std::string source, ceiling;
+    std::deque<Point> trace;  ///< of the specimen's voltage, in the recording's own volts
+    double trace_time_s = 0;  ///< of its newest point
+    std::string phase;        ///< a word of the design's, and what it waits for
+    std::vector<work::PhaseEntered::Guard> guards;
+    std::optional<decay::Figures> fallen;  ///< of the run in progress, without its tail
+    std::optional<work::RunRecorded> last;
+    std::uint64_t runs = 0;
+    std::vector<work::PlanPlace> places;
+    std::optional<std::size_t> next;
+    std::vector<std::string> troubles;  ///< what is wrong and how to mend it; the newest is last
+    std::string keys;                   ///< which keys do what; empty where nobody can press any
+    std::string typing;                 ///< what the person is entering
+};
+
+/// Takes an event into the state. Places are the caller's.
+void take(LiveState& state, const work::LiveEvent& event);
+
+/// Lines of at most 80 columns, `rows` of them at most; no colour, no control characters.
+[[nodiscard]] std::vector<std::string> live_lines(const LiveState& state, std::size_t rows = 24);
+
+/// The trace in dots, `height` lines of at most 76 columns, with its highest and lowest voltage beside it.
+[[nodiscard]] std::vector<std::string> trace_lines(const std::deque<LiveState::Point>& trace,
+                                                   std::size_t height);
+
+/// One mark a replicate: filled, void so far, open, next.
+[[nodiscard]] std::vector<std::string> plan_lines(const std::vector<work::PlanPlace>& places,
+                                                  std::optional<std::size_t> next, std::size_t rows);
+
+/// A decay time and its level: "t(0.1) 0.2381(19) s".
+[[nodiscard]] std::string short_levels(const decay::Figures& figures);
+
+}  // namespace ebbtide::cli

@@ -1,0 +1,249 @@
+#include "work/bench_check.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <filesystem>
+
+#include "paperwork/paperwork.hpp"
+#include "record/json.hpp"
+#include "recording/source.hpp"
+#include "work/bench_standing.hpp"
+#include "work/run_recording.hpp"
+
+namespace ebbtide::work {
+namespace {
+
+using nlohmann::json;
+
+std::string folder_of(const std::string& file) {
+    const auto folder = std::filesystem::path(file).parent_path();
+    return folder.empty() ? "." : folder.string();
+}
+
+std::string label_of(const bench::CheckStep& step) {
+    return fmt::format("{}{} {}", bench::name_of(step.mounted), step.second_voltage ? " second" : "",
+                       plan::sign_of(step.aim.polarity));
+}
+
+/// One pass through the steps.
+class Check {
+  public:
+    Check(bench::Bench& bench, const BenchCheckRequest& request, const Person& person,
+          const DriveSinks& sinks, plan::Bench about)
+        : request_(request),
+          person_(person),
+          sinks_(sinks),
+          about_(std::move(about)),
+          guarded_(bench, *about_.drive, scales_of(about_),
+                   {[this](const bench::Happening& one) {
+                        if (sinks_.line) sinks_.line(line_of(one, request_.began));
+                        if (sinks_.happening) sinks_.happening(one);
+                    },
+                    [this] { return stopped_ || fault_ || (person_.stop && person_.stop()); },
+                    [this](const bench::Observation& seen, const bench::RunState& state) {
+                        if (sinks_.samples) sinks_.samples(seen, state);
+                        if (!recording_ || fault_) return;
+                        if (const auto added = recording_->add(seen); !added) fault_ = added.error();
+                    }}) {}
+
+    Result<BenchCheckAnswer> run() {
+        answer_.bench = about_.id;
+        answer_.revision = about_.revision;
+        answer_.closing = request_.closing;
+        answer_.who = request_.who;
+        const bench::Found found = guarded_.make_safe();
+        answer_.began = now();
+        stem_ = fmt::format("{}-{}", request_.closing ? "closing" : "opening", name_text(answer_.began));
+        std::string broken_off;
+        if (!found.at_rest) {
+            broken_off = "the bench could not be shown to be at rest";
+            answer_.may_be_live = found.may_be_live;
+        } else {
+            for (const bench::CheckStep& step : bench::steps_of(*about_.check)) {
+                if (!one_step(step)) broken_off = "a person broke it off";
+                if (fault_) return *fault_;
+                if (!broken_off.empty() || stopped_) break;
+            }
+        }
+        conclude(broken_off);
+        if (!request_.dry_run)
+            if (const auto kept = keep_record(); !kept) return kept.error();
+        return std::move(answer_);
+    }
+
+  private:
+    /// False when the person wants no more of it.
+    bool one_step(const bench::CheckStep& step) {
+        bool mount = step.mount;
+        for (;;) {
+            if (mount) {
+                Question question{Question::Kind::mount, std::string(bench::words_of(step.mounted))};
+                question.mounted = step.mounted;
+                if (person_.ask(question) != Answer::done) return false;
+                static_cast<void>(guarded_.rest(about_.drive->look_s));
+            } else if (!guarded_.rest(about_.drive->rest_s)) {
+                return false;
+            }
+            bench::RunAim aim = step.aim;
+            if (mount) aim.neutralised_s = guarded_.now_s();
+            BenchCheckStep tried{step, "", ""};
+            const std::string file =
+                fmt::format("{}-{}.ebbrec", stem_, answer_.steps.size() + 1);  // beside the record
+            if (!request_.dry_run) {
+                auto recording = RunRecording::create(place() + "/" + file, about_, request_.began,
+                                                      {{"bench check", stem_}, {"step", label_of(step)}});
+                if (!recording) {
+                    fault_ = recording.error();
+                    return false;
+                }
+                recording_ = std::make_unique<RunRecording>(std::move(recording).value());
+            }
+            const bench::Driven driven = guarded_.run(aim);
+            tried.words = driven.words();
+            if (recording_) {
+                const auto recording = std::move(recording_);
+                const auto finished =
+                    recording->finish({{"ended", driven.recorded ? "recorded" : tried.words}});
+                if (!finished) fault_ = finished.error();
+                tried.file = file;
+            }
+            answer_.steps.push_back(tried);
+            if (fault_) return false;
+            if (driven.recorded) {
+                take(step, driven, file);
+                return true;
+            }
+            answer_.may_be_live = driven.may_be_live;
+            if (driven.ended_by == bench::Event::link_lost || (person_.stop && person_.stop())) return false;
+            const Question again{Question::Kind::look, tried.words + " Try this step again?"};
+            if (person_.ask(again) != Answer::done || !guarded_.make_safe().at_rest) return false;
+            answer_.may_be_live.clear();
+            mount = true;
+        }
+    }
+
+    void take(const bench::CheckStep& step, const bench::Driven& driven, const std::string& file) {
+        bench::CheckReading reading{step,
+                                    driven.state.zero.mean().value_or(0),
+                                    driven.state.held_V,
+                                    driven.state.held_electrode_V,
+                                    {}};
+        if (step.mounted == bench::Mounted::standard && !request_.dry_run)
+            reading.decay_s = decay_of(place() + "/" + file);
+        readings_.push_back(std::move(reading));
+    }
+
+    /// To the level of the check standard, from the recording, as any decay time is taken.
+    std::optional<double> decay_of(const std::string& file) const {
+        recording::ReadOptions read;
+        read.specimen = about_.channels.specimen;
+        read.electrode = about_.channels.electrode;
+        auto source = recording::open(file, read);
+        if (!source) return {};
+        plan::DecayRules rules = usual_rules();
+        rules.levels = {about_.check->standard_level};
+        const auto measured = measure(**source, {rules, about_});
+        if (!measured || measured->runs.size() != 1) return {};
+        const auto& levels = measured->runs.front().figures.levels;
+        if (levels.empty() || levels.front().status != decay::LevelStatus::measured) return {};
+        return levels.front().decay_s;
+    }
+
+    void conclude(const std::string& broken_off) {
+        answer_.ended = now();
+        answer_.figures = bench::figures_of(readings_, about_, *about_.check);
+        answer_.reason = broken_off;
+        for (const bench::CheckFigure& figure : answer_.figures)
+            if (!figure.within())
+                answer_.reason += fmt::format("{}{}", answer_.reason.empty() ? "" : "; ", figure.words());
+        answer_.good = answer_.reason.empty();
+        if (answer_.good && !answer_.closing)
+            answer_.good_until = answer_.ended + Span::from_seconds(3600 * about_.check->valid_h);
+    }
+
+    Result<Done> keep_record() {
+        answer_.file = fmt::format("{}/{}.json", checks_folder, stem_);
+        const std::string text = record::canonical_text(json_of(answer_));
+        const std::string name = stem_ + ".json";
+        auto written = write_check_file(folder_of(request_.bench_file), name, text);
+        std::error_code none;
+        const bool elsewhere =
+            !request_.order.empty() &&
+            !std::filesystem::equivalent(folder_of(request_.bench_file), request_.order, none);
+        if (written && elsewhere) written = write_check_file(request_.order, name, text);
+        return written;
+    }
+
+    [[nodiscard]] Instant now() const { return request_.began + Span::from_seconds(guarded_.now_s()); }
+    [[nodiscard]] std::string place() const { return folder_of(request_.bench_file) + "/" + checks_folder; }
+
+    const BenchCheckRequest& request_;
+    const Person& person_;
+    const DriveSinks& sinks_;
+    plan::Bench about_;
+    BenchCheckAnswer answer_;
+    std::string stem_;
+    std::vector<bench::CheckReading> readings_;
+    std::unique_ptr<RunRecording> recording_;
+    std::optional<Error> fault_;
+    bool stopped_ = false;
+    bench::GuardedBench guarded_;  ///< last: it tells of its own end
+};
+
+}  // namespace
+
+Result<BenchCheckAnswer> check_bench(bench::Bench& bench, const BenchCheckRequest& request,
+                                     const Person& person, const DriveSinks& sinks) {
+    const auto refuse = [&](const Error& error) {
+        static_cast<void>(bench.send({bench::Action::output_off, 0}));
+        static_cast<void>(bench.send({bench::Action::earth_clamps, 0}));
+        return error;
+    };
+    if (!person.ask)
+        return refuse({Fault::bad_input, "nobody can be asked to mount what is checked", request.bench_file,
+                       "Check from a terminal, or with a simulated bench"});
+    auto about = bench_to_drive(request.bench_file, {});
+    if (!about) return refuse(about.error());
+    if (!about->check)
+        return refuse({Fault::bad_input,
+                       "the bench file has no table [check]: what a check must show is not known",
+                       request.bench_file, "docs/formats/bench.md explains the table"});
+    if (about->check->hold_s > about->drive->longest_charge_s)
+        return refuse({Fault::bad_input, "check.hold_s is longer than drive.longest_charge_s",
+                       request.bench_file, "Shorten the one or raise the other"});
+    Check check(bench, request, person, sinks, std::move(about).value());
+    return check.run();
+}
+
+json json_of(const BenchCheckAnswer& answer) {
+    json figures = json::array(), steps = json::array();
+    for (const bench::CheckFigure& figure : answer.figures)
+        figures.push_back({{"name", figure.name},
+                           {"polarity", figure.polarity ? json(plan::sign_of(*figure.polarity)) : json()},
+                           {"unit", figure.unit},
+                           {"value", record::finite_or_null(figure.value)},
+                           {"least", figure.least},
+                           {"most", figure.most},
+                           {"within", figure.within()}});
+    for (const BenchCheckStep& step : answer.steps)
+        steps.push_back({{"mounted", bench::name_of(step.step.mounted)},
+                         {"polarity", plan::sign_of(step.step.aim.polarity)},
+                         {"voltage_V", step.step.aim.voltage_V},
+                         {"recording", step.file},
+                         {"words", step.words}});
+    return {{"schema", "ebbtide.bench_check/1"},
+            {"kind", answer.closing ? "closing" : "opening"},
+            {"bench", answer.bench},
+            {"bench_revision", answer.revision},
+            {"by", answer.who},
+            {"began", iso_text(answer.began)},
+            {"ended", iso_text(answer.ended)},
+            {"good_until", answer.good_until ? json(iso_text(*answer.good_until)) : json()},
+            {"outcome", answer.good ? "good" : "failed"},
+            {"reason", answer.reason},
+            {"figures", std::move(figures)},
+            {"steps", std::move(steps)}};
+}
+
+}  // namespace ebbtide::work

@@ -1,0 +1,52 @@
+#pragma once
+// Makes a bench check: each step mounted by prompt and run under guard, the figures against the limits of the
+// bench file, one record of it. docs/formats/bench-check.md.
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "basis/result.hpp"
+#include "bench/bench_check.hpp"
+#include "work/drive.hpp"
+
+namespace ebbtide::work {
+
+struct BenchCheckRequest {
+    std::string bench_file;  ///< with [drive] and [check]; the record goes into the folder `checks` beside it
+    std::string order;       ///< folder of an order that keeps a copy; empty: none
+    bool closing = false;
+    std::string who;
+    bool dry_run = false;
+    Instant began = {};  ///< the instant at which the bench's clock stands at 0
+};
+
+struct BenchCheckStep {
+    bench::CheckStep step;
+    std::string file;   ///< recording, beside the record
+    std::string words;  ///< why it gave nothing; empty when it was recorded
+};
+
+struct BenchCheckAnswer {
+    std::string bench, revision;
+    bool closing = false, good = false;
+    std::string who;
+    Instant began, ended;
+    std::vector<BenchCheckStep> steps;
+    std::vector<bench::CheckFigure> figures;
+    std::string reason;                 ///< what it failed on, in words; empty when good
+    std::optional<Instant> good_until;  ///< of an opening check
+    std::string file;                   ///< of the record; empty in a dry run
+    std::string may_be_live;
+};
+
+/// Asks `person` to mount (Question::Kind::mount, `mounted` set). A step that was stopped is asked for again;
+/// a check that was broken off is no good check, and is on record. Errors: the bench file; nobody can be
+/// asked; files cannot be written. Whatever the way out, output_off and earth_clamps were sent.
+[[nodiscard]] Result<BenchCheckAnswer> check_bench(bench::Bench& bench, const BenchCheckRequest& request,
+                                                   const Person& person, const DriveSinks& sinks);
+
+/// ebbtide.bench_check/1
+[[nodiscard]] nlohmann::json json_of(const BenchCheckAnswer& answer);
+
+}  // namespace ebbtide::work

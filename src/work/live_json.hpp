@@ -1,0 +1,17 @@
+#pragma once
+// Live events and runs as JSON: docs/formats/live.md.
+
+#include <nlohmann/json.hpp>
+
+#include "work/live_event.hpp"
+
+namespace ebbtide::work {
+
+/// A run as in ebbtide.measure/1.
+[[nodiscard]] nlohmann::json json_of(const MeasuredRun& run);
+/// ebbtide.run/1: the same with `schema`, `recording` and its place in the plan.
+[[nodiscard]] nlohmann::json run_line(const RunRecorded& recorded);
+/// ebbtide.event/1: any event.
+[[nodiscard]] nlohmann::json event_line(const LiveEvent& event);
+
+}  // namespace ebbtide::work

@@ -1,0 +1,376 @@
+#include "work/live_order.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cerrno>
+#include <cstring>
+#include <filesystem>
+#include <set>
+#include <utility>
+
+#include "basis/sha256.hpp"
+#include "judge/run_flags.hpp"
+#include "ledger/durable_file.hpp"
+#include "ledger/migrations.hpp"
+#include "ledger/segments.hpp"
+#include "paperwork/paperwork.hpp"
+#include "recording/container_writer.hpp"
+#include "work/measure_order.hpp"
+#include "work/order_documents.hpp"
+#include "work/order_files.hpp"
+
+namespace ebbtide::work {
+namespace {
+
+constexpr const char* recordings_folder = "recordings";
+constexpr const char* file_beginning = "live-";
+
+/// A text between quotes, as TOML has it.
+std::string toml_text(const std::string& text) {
+    std::string out = "\"";
+    for (const char c : text) {
+        if (c == '"' || c == '\\') out += '\\';
+        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F)
+            out += fmt::format("\\u{:04x}", static_cast<unsigned char>(c));
+        else
+            out += c;
+    }
+    return out + '"';
+}
+
+std::string place_lines(const plan::RunKey& key) {
+    return fmt::format("specimen = {}\nface = {}\nconditions = {}\npolarity = \"{}\"\nreplicate = {}\n",
+                       toml_text(key.specimen), toml_text(key.face), toml_text(key.conditions),
+                       plan::sign_of(key.polarity), key.replicate);
+}
+
+/// "20261125T234501Z"
+std::string stamp(Instant instant) {
+    constexpr std::int64_t second_ns = 1'000'000'000;
+    std::string text = iso_text(Instant{instant.ns / second_ns * second_ns});
+    std::erase_if(text, [](char c) { return c == '-' || c == ':'; });
+    return text;
+}
+
+/// The new text stands under the name at once and whole, or the old one does.
+Result<Done> replace_file(const std::string& path, const std::string& text) {
+    const std::string part = path + ".part";
+    std::error_code none;
+    std::filesystem::remove(part, none);
+    if (auto written = ledger::write_new_file(part, text); !written) return written;
+    std::error_code fault;
+    std::filesystem::rename(part, path, fault);
+    if (fault)
+        return Error{Fault::unreadable, "cannot be written: " + fault.message(), path,
+                     "Check that the folder is there, writable and not full"};
+    return Done{};
+}
+
+/// The order with what the method says of the run at that place.
+judge::JudgedRun judged_at(const MeasuredRun& run, const plan::RunKey& key,
+                           const record::OrderRecord& record) {
+    judge::JudgedRun judged;
+    judged.key = key;
+    judged.run_id = run.run_id;
+    judged.figures = run.figures;
+    judged.flags = run.flags;
+    for (plan::Flag& flag : judge::method_flags(run.figures, key, record.order, record.method, record.bench))
+        judged.flags.push_back(std::move(flag));
+    judge::settle(judged, record.method);
+    return judged;
+}
+
+Result<std::string> conditions_of(const plan::Order& order, const std::string& named) {
+    std::string ids;
+    for (const plan::TestConditions& conditions : order.conditions)
+        ids += (ids.empty() ? "" : ", ") + conditions.id;
+    if (named.empty() && order.conditions.size() == 1) return order.conditions.front().id;
+    if (!named.empty() && order.condition(named) != nullptr) return named;
+    return Error{Fault::bad_input,
+                 named.empty() ? fmt::format("the order has several conditions: {}", ids)
+                               : fmt::format("no [[conditions]] have the id '{}'", named),
+                 "order.toml", "Say which hold today: --conditions with one of " + ids};
+}
+
+}  // namespace
+
+Result<RunContainer> run_container(const recording::Description& source, const recording::Block& run) {
+    // What the bytes came by, and what stood between the lines, is no part of a run.
+    recording::Description about = source;
+    about.file.clear();
+    about.metadata.clear();
+    RunContainer out;
+    recording::ContainerWriter writer(std::make_unique<recording::MemorySink>(out.bytes), true);
+    if (auto described = writer.describe(about); !described) return described.error();
+    if (auto written = writer.block(run); !written) return written.error();
+    if (auto finished = writer.finish({}); !finished) return finished.error();
+    out.sha256 = sha256_hex(out.bytes);
+    return out;
+}
+
+Result<std::unique_ptr<LiveOrder>> LiveOrder::open(const LiveOrderRequest& request) {
+    std::unique_ptr<LiveOrder> live(new LiveOrder);
+    live->folder_ = request.folder;
+    live->session_ = stamp(request.started);
+    const auto files = folder_files(request.folder);
+    const auto order_text = files->text("order.toml");
+    if (!order_text) return order_text.error();
+    const auto order = paperwork::parse_order(*order_text, "order.toml");
+    if (!order) return order.error();
+    if (order->live_file.empty())
+        return Error{Fault::bad_input, "the order names no file for runs that are heard live",
+                     request.folder + "/order.toml", "Write near its top: live = \"live.toml\""};
+    live->live_name_ = order->live_file;
+    const std::string path = live->folder_ + "/" + live->live_name_;
+    std::error_code none;
+    if (!std::filesystem::exists(path, none)) {
+        const std::string head = fmt::format(
+            "# Runs of this order as they were heard, written by 'ebbtide listen'. Nothing in it is changed "
+            "later:\n# corrections follow below. Keys: docs/formats/live.md\nschema = \"ebbtide.live/1\"\n"
+            "order = {}\n",
+            toml_text(order->id));
+        if (auto written = replace_file(path, head); !written) return written.error();
+    }
+    if (auto read = read_documents(*files, {}, live->record_); !read) return read.error();
+    const auto text = files->text(live->live_name_);
+    if (!text) return text.error();
+    const auto heard = paperwork::parse_live(*text, live->live_name_, *order);
+    if (!heard) return heard.error();
+    // What was heard is taken in apart, again and again as it grows.
+    std::erase_if(live->record_.order.recordings, [&](const plan::PlannedRecording& recording) {
+        return std::ranges::any_of(
+            *heard, [&](const paperwork::HeardRun& run) { return run.recording.file == recording.file; });
+    });
+    if (live->record_.method.reference_run)
+        return Error{Fault::bad_input, "the method takes V0 from a run without specimen", "method",
+                     "Record into a file, list it in the order, and judge the order"};
+    const auto conditions = conditions_of(live->record_.order, request.conditions);
+    if (!conditions) return conditions.error();
+    live->places_ = places_of_plan(live->record_.order, live->record_.method, *conditions);
+    if (auto taken = live->take_in(*text); !taken) return taken.error();
+    std::filesystem::create_directories(live->folder_ + "/" + recordings_folder, none);
+    std::set<std::string> known;
+    for (const auto& entry : live->file_of_) known.insert(entry.second);
+    const auto names = names_in(live->folder_ + "/" + recordings_folder);
+    if (!names) return names.error();
+    for (const std::string& name : *names) {
+        const std::string file = std::string(recordings_folder) + "/" + name;
+        const std::string ending(recording::container::file_ending);
+        if (!name.starts_with(file_beginning)) continue;
+        // Never finished, and never said to be recorded.
+        if (name.ends_with(ending + ".part")) std::filesystem::remove(live->folder_ + "/" + file, none);
+        if (name.ends_with(ending) && name.find_last_of("0123456789") == name.size() - ending.size() - 1 &&
+            !known.contains(file))
+            live->strays_.push_back(file);
+    }
+    // Another session may have begun in the same second.
+    while (std::filesystem::exists(live->folder_ + "/" + live->session_file("idle"), none) ||
+           std::filesystem::exists(live->folder_ + "/" + live->session_file("all"), none))
+        live->session_ += "b";
+    if (!request.ledger.empty()) {
+        auto opened = ledger::open_ledger(request.ledger, ledger::Database::Access::write);
+        if (!opened) return opened.error();
+        live->ledger_.emplace(std::move(opened).value());
+    }
+    return live;
+}
+
+MeasureRequest LiveOrder::measure_request() const {
+    MeasureRequest request;
+    request.rules = rules_asked(record_, {}, {});
+    request.bench = record_.bench;
+    request.laws.emplace();
+    request.monte_carlo = true;
+    return request;
+}
+
+void LiveOrder::name_channels(recording::ReadOptions& read) const {
+    if (!record_.bench) return;
+    const plan::ChannelNames& names = record_.bench->channels;
+    const std::pair<std::string*, const std::string*> pairs[] = {{&read.specimen, &names.specimen},
+                                                                 {&read.electrode, &names.electrode},
+                                                                 {&read.marker, &names.marker},
+                                                                 {&read.time, &names.time}};
+    for (const auto& [own, usual] : pairs)
+        if (own->empty()) *own = *usual;
+    if (!read.sample_interval_s) read.sample_interval_s = record_.bench->sample_interval_s;
+}
+
+std::optional<std::size_t> LiveOrder::place_of(const plan::RunKey& key) const {
+    const auto found = std::ranges::find_if(places_, [&](const PlanPlace& place) {
+        plan::RunKey like = place.key;
+        if (place.either_polarity && place.runs == 0) like.polarity = key.polarity;
+        return like == key;
+    });
+    if (found == places_.end()) return {};
+    return static_cast<std::size_t>(found - places_.begin());
+}
+
+/// Reads the live file and lays its runs on the places anew.
+Result<Done> LiveOrder::take_in(std::string text) {
+    const auto heard = paperwork::parse_live(text, live_name_, record_.order);
+    if (!heard) return heard.error();
+    live_text_ = std::move(text);
+    for (PlanPlace& place : places_) {
+        place.runs = 0;
+        place.filled = false;
+    }
+    file_of_.clear();
+    std::optional<std::size_t> last;
+    const auto lay = [&](const plan::RunKey& key, bool counts) {
+        const auto at = place_of(key);
+        if (!at) return;
+        places_[*at].key.polarity = key.polarity;
+        ++places_[*at].runs;
+        // A run that counts is not undone by one that repeats it.
+        places_[*at].filled = places_[*at].filled || counts;
+        last = at;
+    };
+    for (const plan::PlannedRecording& listed : record_.order.recordings)
+        for (const plan::PlannedRun& run : listed.runs) lay(run.key, run.set_aside.empty());
+    for (const paperwork::HeardRun& run : *heard) {
+        file_of_[run.run] = run.recording.file;
+        for (const plan::PlannedRun& planned : run.recording.runs)
+            lay(planned.key, run.counts && planned.set_aside.empty());
+    }
+    next_ = open_place(places_, last.value_or(0));
+    return Done{};
+}
+
+/// What cannot be read again is not written.
+Result<Done> LiveOrder::append(const std::string& block) {
+    const std::string before = live_text_;
+    std::string text = before + "\n" + block;
+    if (auto taken = take_in(text); !taken) return taken;
+    auto written = replace_file(folder_ + "/" + live_name_, text);
+    if (!written) static_cast<void>(take_in(before));
+    return written;
+}
+
+Result<Done> LiveOrder::into_ledger(const std::string& container, Instant now) {
+    auto writing = ledger::Writing::begin(*ledger_);
+    if (!writing) return writing.error();
+    for (const std::string* bytes : {&container, static_cast<const std::string*>(&live_text_)})
+        if (auto put = ledger::put_segment(*ledger_, *bytes, now); !put) return put.error();
+    return writing->commit();
+}
+
+std::string LiveOrder::session_file(const std::string& what) const {
+    return fmt::format("{}/{}{}-{}{}", recordings_folder, file_beginning, session_, what,
+                       recording::container::file_ending);
+}
+
+Result<std::optional<RunRecorded>> LiveOrder::keep(const MeasuredRun& run, const RunContainer& container,
+                                                   const std::string& source, Instant now) {
+    if (file_of_.contains(run.run_id)) return std::optional<RunRecorded>();
+    RunRecorded out;
+    out.run = run;
+    out.recording = container.sha256;
+    Kept kept;
+    kept.place = next_;
+    std::string lines;
+    if (next_) {
+        const PlanPlace& place = places_[*next_];
+        kept.key = place.key;
+        if (place.either_polarity && place.runs == 0) kept.key.polarity = run.figures.polarity;
+        judge::JudgedRun judged = judged_at(run, kept.key, record_);
+        out.run.flags = std::move(judged.flags);
+        out.counts = judged.counts;
+        out.fails = judged.fails;
+        out.place = kept.key;
+        if (place.runs > 0)
+            out.retest_cause =
+                !retest_cause_.empty() ? retest_cause_ : "The run before it at this place does not count";
+        lines = place_lines(kept.key);
+        if (!out.retest_cause.empty())
+            lines += fmt::format("retest_cause = {}\n", toml_text(out.retest_cause));
+    } else {
+        out.counts = false;
+        out.run.flags.emplace_back(plan::FlagCode::run_unplanned, "The plan has no open place.");
+    }
+    kept.counts = out.counts;
+    std::error_code none;
+    do out.file = session_file(std::to_string(++number_));
+    while (std::filesystem::exists(folder_ + "/" + out.file, none));
+    const std::string path = folder_ + "/" + out.file;
+    if (auto written = ledger::write_new_file(path + ".part", container.bytes); !written)
+        return written.error();
+    if (auto named = ledger::give_name(path + ".part", path); !named) return named.error();
+    auto appended = append(fmt::format(
+        "[[recording]]\nfile = {}\nrun = \"{}\"\nheard = {}\nsource = {}\n{}{}", toml_text(out.file),
+        run.run_id, iso_text(now), toml_text(source), lines, out.counts ? "" : "counts = false\n"));
+    if (!appended) return appended.error();
+    retest_cause_.clear();
+    kept.file = out.file;
+    kept.run = run;
+    last_ = std::move(kept);
+    if (ledger_) {
+        if (auto put = into_ledger(container.bytes, now); !put) return put.error();
+        out.in_ledger = true;
+    }
+    return std::optional(std::move(out));
+}
+
+Result<Done> LiveOrder::choose(std::size_t place) {
+    if (place >= places_.size())
+        return Error{Fault::bad_input, "the plan has no such place", "", "Choose one of the plan"};
+    next_ = place;
+    return Done{};
+}
+
+namespace {
+
+Error nothing_kept() {
+    return {Fault::bad_input, "no run was recorded yet in this session", "", "Wait for one"};
+}
+
+}  // namespace
+
+Result<RunCorrected> LiveOrder::move_last(std::size_t place, Instant now) {
+    if (!last_) return nothing_kept();
+    if (place >= places_.size())
+        return Error{Fault::bad_input, "the plan has no such place", "", "Choose one of the plan"};
+    plan::RunKey key = places_[place].key;
+    if (places_[place].either_polarity && places_[place].runs == 0)
+        key.polarity = last_->run.figures.polarity;
+    const judge::JudgedRun judged = judged_at(last_->run, key, record_);
+    RunCorrected out{last_->file, key, "", ""};
+    const bool same = last_->place && *last_->place == place;
+    if (places_[place].runs > (same ? 1 : 0))
+        out.retest_cause = "Moved to this place, where a run lay before it";
+    auto appended = append(fmt::format(
+        "[[correction]]\nfile = {}\nat = {}\n{}{}{}", toml_text(last_->file), iso_text(now), place_lines(key),
+        out.retest_cause.empty() ? "" : fmt::format("retest_cause = {}\n", toml_text(out.retest_cause)),
+        judged.counts ? "" : "counts = false\n"));
+    if (!appended) return appended.error();
+    last_->place = place;
+    last_->key = key;
+    last_->counts = judged.counts;
+    next_ = open_place(places_, place);
+    return out;
+}
+
+Result<RunCorrected> LiveOrder::set_last_aside(const std::string& cause, Instant now) {
+    if (!last_) return nothing_kept();
+    if (cause.empty())
+        return Error{Fault::bad_input, "a run is set aside for a cause", "", "Say what went wrong"};
+    RunCorrected out{last_->file, last_->place ? std::optional(last_->key) : std::nullopt, cause, ""};
+    auto appended = append(fmt::format("[[correction]]\nfile = {}\nat = {}\nset_aside = {}\n",
+                                       toml_text(last_->file), iso_text(now), toml_text(cause)));
+    if (!appended) return appended.error();
+    if (last_->place) next_ = last_->place;
+    retest_cause_ = "The run before it was set aside: " + cause;
+    return out;
+}
+
+Result<Done> LiveOrder::retest_last(const std::string& cause) {
+    if (!last_ || !last_->place) return nothing_kept();
+    if (cause.empty())
+        return Error{Fault::bad_input, "a run is repeated for a cause", "", "Say what went wrong"};
+    next_ = last_->place;
+    retest_cause_ = cause;
+    return Done{};
+}
+
+}  // namespace ebbtide::work

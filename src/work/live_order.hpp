@@ -1,0 +1,102 @@
+#pragma once
+// An order's folder while its runs are heard: which run goes where, kept on the disk run by run.
+
+#include <map>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "basis/instant.hpp"
+#include "basis/result.hpp"
+#include "ledger/database.hpp"
+#include "record/order_record.hpp"
+#include "recording/source.hpp"
+#include "work/live_event.hpp"
+#include "work/live_plan.hpp"
+#include "work/measure.hpp"
+
+namespace ebbtide::work {
+
+/// One run of one recording, as a container of its own: the same bytes for the same run, whatever line it
+/// came by, as long as it was understood alike.
+struct RunContainer {
+    std::string bytes, sha256;
+};
+[[nodiscard]] Result<RunContainer> run_container(const recording::Description& source,
+                                                 const recording::Block& run);
+
+struct LiveOrderRequest {
+    std::string folder;
+    std::string conditions;  ///< id of those that hold today; may be empty where the order has one
+    std::string ledger;      ///< file; empty: none
+    Instant started;         ///< names the files
+};
+
+/// One thread. A run is on the disk, and in the ledger, when keep() has returned. Being ended at any moment
+/// leaves every run of which that is true; a run that is heard again is not kept twice.
+class LiveOrder {
+  public:
+    /// Makes the order's live file where there is none yet. Errors: those of the order's documents; no 'live'
+    /// key; conditions not named or unknown; a method that takes V0 from a run without specimen; the ledger
+    /// does not open.
+    [[nodiscard]] static Result<std::unique_ptr<LiveOrder>> open(const LiveOrderRequest& request);
+
+    [[nodiscard]] const record::OrderRecord& record() const { return record_; }
+    /// As the order's runs are measured.
+    [[nodiscard]] MeasureRequest measure_request() const;
+    /// Names of channels as the bench has them, where `read` names none.
+    void name_channels(recording::ReadOptions& read) const;
+    [[nodiscard]] const std::vector<PlanPlace>& places() const { return places_; }
+    /// Where the next run goes; nothing when the plan is full.
+    [[nodiscard]] std::optional<std::size_t> next_place() const { return next_; }
+    /// Files of runs that lie in the folder and have no place in the live file: writing was broken off
+    /// between the two.
+    [[nodiscard]] const std::vector<std::string>& strays() const { return strays_; }
+
+    /// Lays the run on the next open place, with the flags that the method raises there, and writes it down.
+    /// Nothing when the run is there already. Errors: the folder or the ledger cannot be written.
+    [[nodiscard]] Result<std::optional<RunRecorded>> keep(const MeasuredRun& run,
+                                                          const RunContainer& container,
+                                                          const std::string& source, Instant now);
+
+    /// Says where the next run goes.
+    [[nodiscard]] Result<Done> choose(std::size_t place);
+    /// Corrections of the run that was kept last; each is written down beside the run, which stays. Errors:
+    /// there is none; an empty cause; the folder cannot be written.
+    [[nodiscard]] Result<RunCorrected> move_last(std::size_t place, Instant now);
+    [[nodiscard]] Result<RunCorrected> set_last_aside(const std::string& cause, Instant now);
+    /// The next run repeats it, for this cause.
+    [[nodiscard]] Result<Done> retest_last(const std::string& cause);
+
+    /// A path for another file of this session: "recordings/live-20261125T234501Z-all.ebbrec".
+    [[nodiscard]] std::string session_file(const std::string& what) const;
+    [[nodiscard]] const std::string& folder() const { return folder_; }
+
+  private:
+    LiveOrder() = default;
+    [[nodiscard]] Result<Done> take_in(std::string text);
+    [[nodiscard]] Result<Done> append(const std::string& block);
+    [[nodiscard]] Result<Done> into_ledger(const std::string& container, Instant now);
+    [[nodiscard]] std::optional<std::size_t> place_of(const plan::RunKey& key) const;
+
+    std::string folder_, live_name_, live_text_, session_;
+    record::OrderRecord record_;
+    std::vector<PlanPlace> places_;
+    std::optional<std::size_t> next_;
+    std::map<std::string, std::string> file_of_;  // by run id
+    std::vector<std::string> strays_;
+    std::size_t number_ = 0;
+    std::string retest_cause_;  // of the next run
+    struct Kept {
+        std::string file;
+        std::optional<std::size_t> place;
+        plan::RunKey key;
+        bool counts = true;
+        MeasuredRun run = {};
+    };
+    std::optional<Kept> last_;
+    std::optional<ledger::Database> ledger_;
+};
+
+}  // namespace ebbtide::work
