@@ -3,6 +3,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "basis/instant.hpp"
@@ -74,6 +75,24 @@ struct Calibration {
     Date due;
 };
 
+/// What the fixture was found to do, for one gap and one sensor distance: a change of either voids it.
+struct FixtureCalibration {
+    enum class Quantity {
+        capacitance,                ///< effective, of a sheet between the clamps: F/m2
+        stray_capacitance,          ///< of the check standard's plate with the sensor in place: F
+        induced_fraction_positive,  ///< reading of the empty fixture over clamp voltage
+        induced_fraction_negative,
+    };
+    Quantity quantity = Quantity::capacitance;
+    double value = 0;
+    double u = 0;  ///< standard uncertainty, unit of the value
+    Date done;
+    std::string by;  ///< what it was found with
+    double clamp_gap_mm = 0, sensor_distance_mm = 0;
+    std::optional<double> relative_humidity_percent = {}, temperature_C = {};
+};
+[[nodiscard]] std::string_view name_of(FixtureCalibration::Quantity quantity);
+
 struct Bench {
     std::string id;
     std::string revision;
@@ -87,10 +106,14 @@ struct Bench {
     std::optional<double> sample_interval_s;  ///< for recordings without a time column
     bool lead_in_is_zero_state = false;  ///< the stretch before charging is recorded with the shutter closed
     std::vector<Calibration> calibrations;
+    std::vector<FixtureCalibration> fixture_calibrations = {};
 
     [[nodiscard]] std::optional<double> induced_fraction(bool positive) const {
         return positive ? fixture.induced_fraction_positive : fixture.induced_fraction_negative;
     }
+
+    /// The latest calibration of the quantity that holds for the fixture as it stands; the first of one day.
+    [[nodiscard]] const FixtureCalibration* calibration_of(FixtureCalibration::Quantity quantity) const;
 };
 
 }  // namespace ebbtide::plan
