@@ -153,10 +153,8 @@ class ModesByContact {
         for (std::size_t i = 0; i < nodes; ++i) {
             auto modes = sheet.modes_with_contact(std::exp(low() + static_cast<double>(i) * step()));
             if (!modes) return std::nullopt;
-            if (i > 0)
-                out.count_ = std::min(out.count_, modes->rate.size());
-            else
-                out.count_ = modes->rate.size();
+            out.count_ = std::min(out.count_, modes->rate.size());
+            for (double& rate : modes->rate) rate = std::log(rate);
             out.node_.push_back(*std::move(modes));
         }
         return out;
@@ -167,7 +165,7 @@ class ModesByContact {
         out.induced_fraction = node_.front().induced_fraction;
         double left = 1 - out.induced_fraction;
         for (std::size_t k = 0; k < count_; ++k) {
-            out.rate.push_back(std::exp(near.of([&](std::size_t i) { return std::log(node_[i].rate[k]); })));
+            out.rate.push_back(std::exp(near.of([&](std::size_t i) { return node_[i].rate[k]; })));
             out.weight.push_back(near.of([&](std::size_t i) { return node_[i].weight[k]; }));
             left -= out.weight.back();
         }
@@ -181,8 +179,8 @@ class ModesByContact {
     static double step() {
         return std::log(most_contact_ratio / least_contact_ratio) / static_cast<double>(nodes - 1);
     }
-    std::vector<RelativeModes> node_;
-    std::size_t count_ = 0;
+    std::vector<RelativeModes> node_;  // logarithms for rates
+    std::size_t count_ = 40;           // faster ones are gone by T / 1000
 };
 
 /// Readings over time for evenly spaced exponents, on times that lie closer the earlier they are.

@@ -22,6 +22,7 @@ constexpr double parabola_to = 0.05;   // relative standard error up to which th
 constexpr double long_hold = 5;        // time constants
 
 const fit::Spread own_noise{fit::Scatter::correlated_residuals};
+const fit::Spread values_only{fit::Scatter::from_residuals};
 
 std::size_t shape_at(const fit::Law& law, std::size_t parameter) {
     return law.amplitudes.size() + parameter;
@@ -110,6 +111,31 @@ Inversion ended(Inversion out, InversionState state, std::string reason) {
     return out;
 }
 
+/// Where the second parameter may lie, sought from the time of a sheet without it: a law of two parameters
+/// that a grid would ask hundreds of times is asked some dozens.
+fit::Fit fit_of(const FallModel& model, const fit::Law& law, const SeenFall& fall) {
+    fit::Fit plain = fit::fit(linear_fall(model.sheet.modes(), fall.between), fall.curve, own_noise);
+    if (model.second == Second::nothing) return plain;
+    fit::Fit failed;
+    failed.outcome = fit::Outcome::singular;
+    failed.reason = "no start leads to a sheet";
+    if (plain.parameters.empty()) return failed;
+    const double T = plain.parameters.back().value;
+    const fit::ShapeParameter& range = law.shape[fall_parameter::second];
+    std::optional<std::vector<double>> best;
+    double lowest = HUGE_VAL;
+    for (const double share : {0.0, 0.5, 1.0}) {
+        const double second = range.grid_low * std::pow(range.grid_high / range.grid_low, share);
+        // Contacts lengthen the fall, a field shortens it: R_s is sought on that side.
+        const double from = model.second == Second::contact ? T / (1 + 4 * second) : T * (1 + second / 2);
+        const fit::Fit found = fit::fit_from(law, fall.curve, values_only, {from, second});
+        if (found.parameters.empty() || !(found.rss < lowest)) continue;
+        lowest = found.rss;
+        best = found.shape(law);
+    }
+    return best ? fit::fit_from(law, fall.curve, own_noise, *best) : failed;
+}
+
 /// One fit with all that its intervals need.
 class Found {
   public:
@@ -148,7 +174,7 @@ class Found {
         const std::vector<double> start = fit_.shape(law_);
         const auto root = [&](double log_value, std::vector<double>&) {
             const fit::Fit held =
-                fit::fit_from(law_, curve_, own_noise, start, {std::nullopt, std::exp(log_value)});
+                fit::fit_from(law_, curve_, values_only, start, {std::nullopt, std::exp(log_value)});
             if (held.parameters.empty()) return HUGE_VAL;
             return std::sqrt(std::max(0.0, held.rss - fit_.rss) / allowed);
         };
@@ -189,7 +215,7 @@ std::vector<double> moved_by(const fit::Law& law, const fit::Curve& curve, const
     for (double& t : other.x) t += later_s;
     for (double& v : other.y) v += higher_V;
     const std::vector<double> start = fit.shape(law);
-    const fit::Fit again = fit::fit_from(law, other.view(), own_noise, start);
+    const fit::Fit again = fit::fit_from(law, other.view(), values_only, start);
     std::vector<double> out(start.size(), 0);
     if (again.parameters.empty()) return out;
     const std::vector<double> there = again.shape(law);
@@ -234,7 +260,7 @@ Inversion invert(const FallModel& model, const SeenFall& fall) {
     }
 
     const fit::Law law = model.law(fall.between);
-    const fit::Fit fit = fit::fit(law, fall.curve, own_noise);
+    const fit::Fit fit = fit_of(model, law, fall);
     if (!fit.ok()) return ended(out, InversionState::refused, fit.reason);
     const double T = fit.shape(law)[fall_parameter::time_constant];
     out.amplitude_V = fit.parameters.front().value;
