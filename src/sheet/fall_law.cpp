@@ -277,6 +277,19 @@ fit::Law fall_through_contacts(const std::shared_ptr<const ModesByContact>& by_c
     return law;
 }
 
+/// Readings of one exponent at times of a sheet of T, through clamps and sensor.
+void show(std::vector<double> reading, double T, const Between& between, std::span<const double> t,
+          std::span<double> out) {
+    if (between.lag_s > 0) lag_behind(reading, between.lag_s / T);
+    for (std::size_t i = 0; i < t.size(); ++i) {
+        const double place = ReadingsByField::place_of(std::max(0.0, t[i] - between.fall_s) / T);
+        const Neighbours near(place, ReadingsByField::points);
+        out[i] = place > static_cast<double>(ReadingsByField::points - 1)
+                     ? 0
+                     : near.of([&](std::size_t j) { return reading[j]; });
+    }
+}
+
 fit::Law fall_in_own_field(const std::shared_ptr<const ReadingsByField>& by_field, const Between& between) {
     fit::Law law = bare_law("sheet in its own field");
     law.shape.push_back({.name = "field_exponent",
@@ -286,33 +299,21 @@ fit::Law fall_in_own_field(const std::shared_ptr<const ReadingsByField>& by_fiel
                          .lowest = least_field_exponent,
                          .highest = by_field->highest()});
     law.slopes.push_back({0, fall_parameter::second});
-    const auto values_at = [by_field, between](std::span<const double> t, double T, double exponent,
-                                               std::span<double> out) {
-        std::vector<double> reading = by_field->at(exponent);
-        if (between.lag_s > 0) lag_behind(reading, between.lag_s / T);
-        for (std::size_t i = 0; i < t.size(); ++i) {
-            const double place = ReadingsByField::place_of(std::max(0.0, t[i] - between.fall_s) / T);
-            const Neighbours near(place, ReadingsByField::points);
-            out[i] = place > static_cast<double>(ReadingsByField::points - 1)
-                         ? 0
-                         : near.of([&](std::size_t j) { return reading[j]; });
-        }
-    };
-    law.evaluate = [values_at](std::span<const double> t, std::span<const double> theta, fit::Block columns,
-                               fit::Block slopes) {
-        values_at(t, theta[0], theta[1], fit::column_of(columns, 0));
+    law.evaluate = [by_field, between](std::span<const double> t, std::span<const double> theta,
+                                       fit::Block columns, fit::Block slopes) {
+        const std::vector<double> reading = by_field->at(theta[1]);
+        show(reading, theta[0], between, t, fit::column_of(columns, 0));
         if (slopes.cols() == 0) return;
         std::vector<double> below(t.size());
-        const auto by_difference = [&](std::size_t column, double low_T, double low_exponent, double high_T,
-                                       double high_exponent) {
-            const std::span<double> above = fit::column_of(slopes, column);
-            values_at(t, low_T, low_exponent, below);
-            values_at(t, high_T, high_exponent, above);
-            for (std::size_t i = 0; i < t.size(); ++i) above[i] = (above[i] - below[i]) / (2 * log_step);
-        };
         const double down = std::exp(-log_step), up = std::exp(log_step);
-        by_difference(0, theta[0] * down, theta[1], theta[0] * up, theta[1]);
-        by_difference(1, theta[0], theta[1] * down, theta[0], theta[1] * up);
+        const std::span<double> by_time = fit::column_of(slopes, 0), by_exponent = fit::column_of(slopes, 1);
+        show(reading, theta[0] * down, between, t, below);
+        show(reading, theta[0] * up, between, t, by_time);
+        for (std::size_t i = 0; i < t.size(); ++i) by_time[i] = (by_time[i] - below[i]) / (2 * log_step);
+        show(by_field->at(theta[1] * down), theta[0], between, t, below);
+        show(by_field->at(theta[1] * up), theta[0], between, t, by_exponent);
+        for (std::size_t i = 0; i < t.size(); ++i)
+            by_exponent[i] = (by_exponent[i] - below[i]) / (2 * log_step);
     };
     return law;
 }
