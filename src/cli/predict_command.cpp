@@ -56,7 +56,7 @@ json json_of(const Prediction& prediction, const work::PredictRequest& request) 
     return out;
 }
 
-std::string seconds(double value) {
+std::string seconds_or_at_once(double value) {
     return value > 0 ? significant_text(value, 3) + " s" : "at once";
 }
 
@@ -64,8 +64,9 @@ std::string text_of_asked(const Prediction& prediction, const work::PredictReque
     const Predicted& asked = *prediction.asked;
     std::string out;
     if (request.decay_s) {
-        out += fmt::format("{} to {} needs a surface resistivity of {} ohm\n", seconds(*request.decay_s),
-                           request.levels.front().label(), significant_text(asked.resistivity_ohm_sq, 3));
+        out += fmt::format("{} to {} needs a surface resistivity of {} ohm\n",
+                           seconds_or_at_once(*request.decay_s), request.levels.front().label(),
+                           significant_text(asked.resistivity_ohm_sq, 3));
         if (prediction.other_resistivity_ohm_sq)
             out +=
                 fmt::format("  by the {} sheet {} ohm, {} %\n", other_operator(prediction.used),
@@ -74,23 +75,24 @@ std::string text_of_asked(const Prediction& prediction, const work::PredictReque
     } else {
         out += fmt::format("surface resistivity {} ohm\n", significant_text(asked.resistivity_ohm_sq, 3));
     }
-    out += fmt::format("  slowest time constant {}, induced fraction {}\n", seconds(asked.time_constant_s),
-                       fixed_text(asked.induced_fraction, 3));
+    out += fmt::format("  slowest time constant {}, induced fraction {}\n",
+                       seconds_or_at_once(asked.time_constant_s), fixed_text(asked.induced_fraction, 3));
     out += fmt::format(
         "  {}{}{}{}\n", padded("level", 8), padded("decay time", 14), padded("after release", 16),
         asked.levels.front().other_decay_s ? fmt::format("by the {} sheet", other_operator(prediction.used))
                                            : "");
     for (const work::PredictedLevel& level : asked.levels) {
-        out += fmt::format("  {}{}{}", padded(level.level.label(), 8), padded(seconds(level.decay_s), 14),
-                           padded(seconds(level.after_release_s), 16));
+        out += fmt::format("  {}{}{}", padded(level.level.label(), 8),
+                           padded(seconds_or_at_once(level.decay_s), 14),
+                           padded(seconds_or_at_once(level.after_release_s), 16));
         if (level.other_decay_s)
-            out += fmt::format("{}  {} %", padded(seconds(*level.other_decay_s), 10),
+            out += fmt::format("{}  {} %", padded(seconds_or_at_once(*level.other_decay_s), 10),
                                level.decay_s > 0 ? percent_apart(*level.other_decay_s / level.decay_s) : "-");
         out += "\n";
     }
     if (asked.meets)
         out += fmt::format("  {} the limit of {}\n", *asked.meets ? "meets" : "does not meet",
-                           seconds(*request.meets_s));
+                           seconds_or_at_once(*request.meets_s));
     return out;
 }
 
@@ -134,7 +136,7 @@ std::string text_of_sweep(const Prediction& prediction, const work::PredictReque
     out += "\n";
     for (const Predicted& one : prediction.swept) {
         out += padded("  " + significant_text(one.at, 3), 18);
-        for (std::size_t i = 0; i < shown; ++i) out += padded(seconds(one.levels[i].decay_s), 12);
+        for (std::size_t i = 0; i < shown; ++i) out += padded(seconds_or_at_once(one.levels[i].decay_s), 12);
         out += line.of(one.levels.front().decay_s);
         if (one.meets) out += *one.meets ? "  meets" : "  does not";
         out += "\n";
@@ -142,7 +144,7 @@ std::string text_of_sweep(const Prediction& prediction, const work::PredictReque
     if (prediction.highest_that_meets_ohm_sq)
         out += fmt::format("up to {} ohm meets the limit of {} to {}\n",
                            significant_text(*prediction.highest_that_meets_ohm_sq, 3),
-                           seconds(*request.meets_s), request.levels.front().label());
+                           seconds_or_at_once(*request.meets_s), request.levels.front().label());
     return out;
 }
 

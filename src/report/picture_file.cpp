@@ -12,7 +12,7 @@
 namespace ebbtide::report {
 namespace {
 
-constexpr double margin = 12;  // points
+constexpr double paper_margin = 12;  // points
 constexpr double dots_per_point = 4;
 
 std::string alone(const Picture& picture) {
@@ -31,12 +31,12 @@ std::string alone(const Picture& picture) {
         colours, element.substr(opening.size()));
 }
 
-cairo_status_t append(void* to, const unsigned char* bytes, unsigned int count) {
+cairo_status_t take_bytes(void* to, const unsigned char* bytes, unsigned int count) {
     static_cast<std::string*>(to)->append(reinterpret_cast<const char*>(bytes), count);
     return CAIRO_STATUS_SUCCESS;
 }
 
-using Surface = std::unique_ptr<cairo_surface_t, decltype(&cairo_surface_destroy)>;
+using CairoSurface = std::unique_ptr<cairo_surface_t, decltype(&cairo_surface_destroy)>;
 
 cairo_status_t paint_on(cairo_surface_t* surface, const Picture& picture, double scale,
                         const Typesetter& typesetter) {
@@ -44,7 +44,7 @@ cairo_status_t paint_on(cairo_surface_t* surface, const Picture& picture, double
     cairo_scale(cairo.get(), scale, scale);
     set_colour(cairo.get(), Tint::paper);
     cairo_paint(cairo.get());
-    paint(cairo.get(), picture, {margin, margin}, typesetter);
+    paint(cairo.get(), picture, {paper_margin, paper_margin}, typesetter);
     return cairo_status(cairo.get());
 }
 
@@ -62,23 +62,24 @@ Result<std::string> picture_file(const Picture& picture, const std::string& file
     if (file.ends_with(".svg")) return alone(picture);
     const auto typesetter = Typesetter::open();
     if (!typesetter) return typesetter.error();
-    const double width = picture.width + 2 * margin, height = picture.height + 2 * margin;
+    const double width = picture.width + 2 * paper_margin, height = picture.height + 2 * paper_margin;
     std::string out;
     cairo_status_t status = CAIRO_STATUS_SUCCESS;
     if (file.ends_with(".pdf")) {
-        const Surface surface(cairo_pdf_surface_create_for_stream(append, &out, width, height),
-                              cairo_surface_destroy);
+        const CairoSurface surface(cairo_pdf_surface_create_for_stream(take_bytes, &out, width, height),
+                                   cairo_surface_destroy);
         status = paint_on(surface.get(), picture, 1, *typesetter);
         cairo_surface_finish(surface.get());
         if (status == CAIRO_STATUS_SUCCESS) status = cairo_surface_status(surface.get());
     } else {
-        const Surface surface(cairo_image_surface_create(
-                                  CAIRO_FORMAT_RGB24, static_cast<int>(std::ceil(width * dots_per_point)),
-                                  static_cast<int>(std::ceil(height * dots_per_point))),
-                              cairo_surface_destroy);
+        const CairoSurface surface(
+            cairo_image_surface_create(CAIRO_FORMAT_RGB24,
+                                       static_cast<int>(std::ceil(width * dots_per_point)),
+                                       static_cast<int>(std::ceil(height * dots_per_point))),
+            cairo_surface_destroy);
         status = paint_on(surface.get(), picture, dots_per_point, *typesetter);
         if (status == CAIRO_STATUS_SUCCESS)
-            status = cairo_surface_write_to_png_stream(surface.get(), append, &out);
+            status = cairo_surface_write_to_png_stream(surface.get(), take_bytes, &out);
     }
     if (status != CAIRO_STATUS_SUCCESS)
         return Error{Fault::internal,

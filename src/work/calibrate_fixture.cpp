@@ -13,7 +13,7 @@
 namespace ebbtide::work {
 namespace {
 
-using Quantity = plan::FixtureCalibration::Quantity;
+using CalibratedQuantity = plan::FixtureCalibration::Quantity;
 
 /// A value from one run, or why there is none.
 struct OfRun {
@@ -165,7 +165,7 @@ Result<FixtureCalibrated> FixtureCalibrator::result() const {
     FixtureCalibrated out;
     out.runs = runs_;
     const plan::Fixture& fixture = request_.measure.bench->fixture;
-    const auto enter = [&](Quantity quantity, double value, double u) {
+    const auto enter = [&](CalibratedQuantity quantity, double value, double u) {
         plan::FixtureCalibration one;
         one.quantity = quantity;
         one.value = value;
@@ -190,8 +190,8 @@ Result<FixtureCalibrated> FixtureCalibrator::result() const {
                      runs_.empty() ? "Name recordings with a charge and a release" : runs_.front().reason};
     if (std::holds_alternative<EmptyFixture>(request_.known)) {
         for (const auto& [polarity, quantity] :
-             {std::pair{plan::Polarity::positive, Quantity::induced_fraction_positive},
-              std::pair{plan::Polarity::negative, Quantity::induced_fraction_negative}})
+             {std::pair{plan::Polarity::positive, CalibratedQuantity::induced_fraction_positive},
+              std::pair{plan::Polarity::negative, CalibratedQuantity::induced_fraction_negative}})
             if (const auto some = values(polarity); !some.empty()) {
                 const auto [mean, u] = mean_of(some);
                 const double gain = std::hypot(request_.measure.bench->sensor.scale.u_gain,
@@ -202,15 +202,15 @@ Result<FixtureCalibrated> FixtureCalibrator::result() const {
     }
     const auto [mean, u] = mean_of(values({}));
     if (const auto* reference = std::get_if<ReferenceSheet>(&request_.known)) {
-        enter(Quantity::capacitance, mean, std::hypot(u, mean * reference->u_relative));
+        enter(CalibratedQuantity::capacitance, mean, std::hypot(u, mean * reference->u_relative));
         return out;
     }
     const CheckStandard& standard = std::get<CheckStandard>(request_.known);
     const double u_stray = std::hypot(u, (mean + standard.capacitance_F) * standard.u_relative,
                                       standard.capacitance_F * standard.u_relative);
-    enter(Quantity::stray_capacitance, mean, u_stray);
+    enter(CalibratedQuantity::stray_capacitance, mean, u_stray);
     if (standard.plate_m2)
-        enter(Quantity::capacitance, mean / *standard.plate_m2, u_stray / *standard.plate_m2);
+        enter(CalibratedQuantity::capacitance, mean / *standard.plate_m2, u_stray / *standard.plate_m2);
     return out;
 }
 

@@ -48,10 +48,11 @@ std::optional<Error> problem_of(const PredictRequest& request) {
     return {};
 }
 
-/// Times of one fixture, all in proportion to the resistivity.
-class Times {
+/// TimesOfSheet of one fixture, all in proportion to the resistivity.
+class TimesOfSheet {
   public:
-    Times(const BenchSheet& sheet, const std::vector<plan::Level>& levels) : sheet_(sheet), levels_(levels) {}
+    TimesOfSheet(const BenchSheet& sheet, const std::vector<plan::Level>& levels)
+        : sheet_(sheet), levels_(levels) {}
 
     [[nodiscard]] Predicted of(double resistivity_ohm_sq) const {
         const double T = resistivity_ohm_sq * sheet_.time_per_ohm_s();
@@ -91,7 +92,7 @@ Error needs_capacitance(const plan::Bench& bench) {
                "--backing-capacitance");
 }
 
-std::vector<double> places_of(const Sweep& sweep) {
+std::vector<double> places_in(const Sweep& sweep) {
     std::vector<double> out;
     const bool decades = sweep.what == Swept::resistivity;
     const int steps =
@@ -116,7 +117,7 @@ plan::Bench with_length(plan::Bench bench, Swept what, double length_mm) {
     return bench;
 }
 
-void judge(Predicted& one, const std::optional<double>& limit_s) {
+void hold_against(Predicted& one, const std::optional<double>& limit_s) {
     if (limit_s) one.meets = one.levels.front().decay_s <= *limit_s;
 }
 
@@ -174,7 +175,7 @@ Result<Prediction> predict(const PredictRequest& request) {
     const auto sheet = sheet_of(request.bench, request.question);
     if (!sheet) return sheet.error();
     if (sheet->source == CapacitanceSource::unknown) return needs_capacitance(request.bench);
-    const Times times(*sheet, request.levels);
+    const TimesOfSheet times(*sheet, request.levels);
     Prediction out;
     out.used = sheet->used;
     out.source = sheet->source;
@@ -196,11 +197,11 @@ Result<Prediction> predict(const PredictRequest& request) {
     }
     if (resistivity > 0) {
         out.asked = times.of(resistivity);
-        judge(*out.asked, request.meets_s);
+        hold_against(*out.asked, request.meets_s);
     }
     if (!request.sweep) return out;
     out.what = request.sweep->what;
-    for (const double place : places_of(*request.sweep)) {
+    for (const double place : places_in(*request.sweep)) {
         Predicted one;
         if (*out.what == Swept::resistivity) {
             one = times.of(place);
@@ -208,11 +209,11 @@ Result<Prediction> predict(const PredictRequest& request) {
             const auto moved = sheet_of(with_length(request.bench, *out.what, place), request.question);
             if (!moved) return moved.error();
             if (moved->source == CapacitanceSource::unknown) return needs_capacitance(request.bench);
-            one = Times(*moved, request.levels).of(resistivity);
+            one = TimesOfSheet(*moved, request.levels).of(resistivity);
             one.at = place;
             out.source = moved->source;
         }
-        judge(one, request.meets_s);
+        hold_against(one, request.meets_s);
         out.swept.push_back(std::move(one));
     }
     if (*out.what == Swept::resistivity && request.meets_s) {

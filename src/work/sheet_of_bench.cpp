@@ -12,24 +12,21 @@
 namespace ebbtide::work {
 namespace {
 
-using Quantity = plan::FixtureCalibration::Quantity;
+using CalibratedQuantity = plan::FixtureCalibration::Quantity;
 
-/// What the clamps induce beside a backed sheet; of both polarities where both were read.
-double induced_fraction_of(const plan::Bench& bench) {
+/// Reading of the empty fixture over clamp voltage, of both polarities where both were taken.
+std::optional<double> measured_induced_fraction(const plan::Bench& bench) {
     const auto positive = bench.induced_fraction(true), negative = bench.induced_fraction(false);
     if (positive && negative) return (*positive + *negative) / 2;
-    return positive ? *positive : negative.value_or(0);
-}
-
-sheet::Backing backing_of(const plan::Bench& bench, double gap_m, double capacitance_F_m2) {
-    return {gap_m, capacitance_F_m2, 0, induced_fraction_of(bench)};
+    return positive ? positive : negative;
 }
 
 std::string caution_of(const plan::Bench& bench) {
     const auto& all = bench.fixture_calibrations;
-    const bool any = std::ranges::any_of(
-        all, [](const plan::FixtureCalibration& one) { return one.quantity == Quantity::capacitance; });
-    if (!any || bench.calibration_of(Quantity::capacitance) != nullptr) return {};
+    const bool any = std::ranges::any_of(all, [](const plan::FixtureCalibration& one) {
+        return one.quantity == CalibratedQuantity::capacitance;
+    });
+    if (!any || bench.calibration_of(CalibratedQuantity::capacitance) != nullptr) return {};
     return "the capacitance was calibrated at another gap or sensor distance than the bench now states: it "
            "does not "
            "hold";
@@ -82,9 +79,9 @@ Result<BenchSheet> sheet_of(const plan::Bench& bench, const SheetQuestion& quest
     BenchSheet out;
     out.used = hangs ? SheetOperator::hanging : SheetOperator::backed;
     out.caution = caution_of(bench);
-    const plan::FixtureCalibration* calibrated = bench.calibration_of(Quantity::capacitance);
+    const plan::FixtureCalibration* calibrated = bench.calibration_of(CalibratedQuantity::capacitance);
     std::optional<sheet::TimedSheet> hanging;
-    if (across && !question.backing_capacitance_F_m2) {
+    if (across) {
         auto timed = sheet::TimedSheet::of(*across);
         if (!timed) {
             Error error = timed.error();
@@ -105,8 +102,11 @@ Result<BenchSheet> sheet_of(const plan::Bench& bench, const SheetQuestion& quest
         out.capacitance_F_m2 = hanging->capacitance_F_m2();
     }
     // Of an unknown capacitance only the product is asked: any will do.
-    auto backed = sheet::TimedSheet::of(
-        backing_of(bench, gap_m, out.capacitance_F_m2 > 0 ? out.capacitance_F_m2 : 1e-9));
+    std::optional<double> induced = measured_induced_fraction(bench);
+    if (!induced && hanging) induced = hanging->modes().induced_fraction;
+    out.induced_known = induced.has_value();
+    auto backed = sheet::TimedSheet::of(sheet::Backing{
+        gap_m, out.capacitance_F_m2 > 0 ? out.capacitance_F_m2 : 1e-9, 0, induced.value_or(0)});
     if (!backed) {
         Error error = backed.error();
         error.where = where;
@@ -115,7 +115,7 @@ Result<BenchSheet> sheet_of(const plan::Bench& bench, const SheetQuestion& quest
     out.sheet = hangs ? *hanging : *std::move(backed);
     if (hangs)
         out.other = *std::move(backed);
-    else
+    else if (!question.backing_capacitance_F_m2)
         out.other = std::move(hanging);
     return out;
 }

@@ -39,6 +39,7 @@ struct BenchSheet {
     CapacitanceSource source = CapacitanceSource::unknown;
     double capacitance_F_m2 = 0;  ///< effective, of the slowest mode; 0 where unknown
     double u_capacitance = 0;     ///< relative, of calibrated ones
+    bool induced_known = false;   ///< what the clamps induce: measured, or by lengths
     std::string caution;          ///< in words: a calibration that does not hold any more; mostly empty
 
     /// T for a surface resistivity of 1 ohm. Expects a capacitance that is known.
