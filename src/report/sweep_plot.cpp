@@ -11,7 +11,7 @@
 namespace ebbtide::report {
 namespace {
 
-constexpr double label_size = 6.5, heading_size = 8;
+constexpr double letter_size = 6.5, heading_size = 8;
 constexpr double plot_left = 42, label_room = 46, plot_top = 26, plot_height = 190, plot_foot = 24;
 
 std::string sweep_in_words(const SweepData& data) {
@@ -36,7 +36,7 @@ void draw_sweep_axes(Picture& picture, const Scale& x, const Scale& y, const std
     for (const Tick& tick : y.ticks(7)) {
         picture.line({plot_left, y.at(tick.value)}, {x.at(x.high()), y.at(tick.value)}, Tint::rule, 0.4);
         picture.shapes.emplace_back(Label{
-            {plot_left - 4, y.at(tick.value) + label_size * 0.36}, tick.text, Tint::muted, Anchor::end});
+            {plot_left - 4, y.at(tick.value) + letter_size * 0.36}, tick.text, Tint::muted, Anchor::end});
     }
     picture.shapes.emplace_back(Label{{0, plot_top - 6}, "decay time, s", Tint::muted});
     picture.shapes.emplace_back(Label{{x.at(x.high()), bottom + 19}, name, Tint::muted, Anchor::end});
@@ -50,7 +50,7 @@ Picture sweep_plot(const SweepData& data, double width) {
         {0, 8}, fitted(data.title, heading_size, width * 0.5), Tint::ink, Anchor::start, heading_size, true});
     const double beside = std::min(width * 0.5, estimated_width(data.title, heading_size)) + 8;
     picture.shapes.emplace_back(
-        Label{{beside, 8}, fitted(data.subtitle, label_size, width - beside), Tint::muted});
+        Label{{beside, 8}, fitted(data.subtitle, letter_size, width - beside), Tint::muted});
 
     double lowest = HUGE_VAL, highest = 0;
     for (const SweepLine& line : data.lines)
@@ -72,7 +72,7 @@ Picture sweep_plot(const SweepData& data, double width) {
         picture.line({plot_left, y.at(*data.limit_s)}, {right, y.at(*data.limit_s)}, Tint::ink, 0.6,
                      Dash::dashed);
         picture.shapes.emplace_back(
-            Label{{right + 5, y.at(*data.limit_s) + label_size * 0.36}, data.limit_label});
+            Label{{right + 5, y.at(*data.limit_s) + letter_size * 0.36}, data.limit_label});
     }
     double last_label = HUGE_VAL;
     for (const SweepLine& line : data.lines) {
@@ -80,10 +80,10 @@ Picture sweep_plot(const SweepData& data, double width) {
         for (std::size_t i = 0; i < data.places.size(); ++i)
             if (line.decay_s[i] > 0) curve.points.push_back({x.at(data.places[i]), y.at(line.decay_s[i])});
         if (curve.points.empty()) continue;
-        double at = curve.points.back().y + label_size * 0.36;
+        double at = curve.points.back().y + letter_size * 0.36;
         // Labels of neighbouring levels are kept apart, downward.
-        if (last_label < HUGE_VAL && std::abs(at - last_label) < label_size * 1.2)
-            at = last_label + label_size * 1.2;
+        if (last_label < HUGE_VAL && std::abs(at - last_label) < letter_size * 1.2)
+            at = last_label + letter_size * 1.2;
         last_label = at;
         picture.shapes.emplace_back(Label{{right + 5, at}, line.label});
         picture.shapes.emplace_back(std::move(curve));

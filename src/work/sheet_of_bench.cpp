@@ -83,12 +83,12 @@ Result<BenchSheet> sheet_of(const plan::Bench& bench, const SheetQuestion& quest
     std::optional<sheet::TimedSheet> hanging;
     if (across) {
         auto timed = sheet::TimedSheet::of(*across);
-        if (!timed) {
+        if (!timed && hangs) {
             Error error = timed.error();
             error.where = where;
             return error;
         }
-        hanging = *std::move(timed);
+        if (timed) hanging = *std::move(timed);
     }
     if (question.backing_capacitance_F_m2) {
         out.source = CapacitanceSource::stated;
