@@ -158,15 +158,16 @@ Result<Sweep> parse_sweep(const std::string& text) {
                        "There are: resistivity (ohm), gap, sensor, enclosure (millimetres)");
     }
     const std::size_t colon = range.find(':');
-    const auto from = parse_number(range.substr(0, colon));
-    const auto to = colon == std::string::npos ? std::nullopt : parse_number(range.substr(colon + 1));
+    const double from = parse_number(range.substr(0, colon)).value_or(-1);
+    double to = -1;
+    if (colon != std::string::npos) to = parse_number(range.substr(colon + 1)).value_or(-1);
     const double least = out.what == Swept::resistivity ? least_ohm : 1e-3;
     const double most = out.what == Swept::resistivity ? most_ohm : 1e4;
-    if (!from || !to || !(*from >= least && *from < *to && *to <= most))
+    if (!(from >= least && from < to && to <= most))
         return bad(fmt::format("'{}' is no range to sweep", text), "--sweep",
                    "Say from:to, the lower first, such as 1e9:1e13 (ohm) or gap=50:100 (millimetres)");
-    out.from = *from;
-    out.to = *to;
+    out.from = from;
+    out.to = to;
     return out;
 }
 
