@@ -49,6 +49,7 @@ json json_of(const work::InferredRun& run) {
                 {"contact_ohm_m", record::finite_or_null(run.contact_ohm_m)},
                 {"field_coefficient", record::finite_or_null(run.field_coefficient)},
                 {"operators_differ", record::finite_or_null(run.operators_differ)},
+                {"other_residual_ratio", record::finite_or_null(run.other_residual_ratio)},
                 {"rings", json_of(run.rings)},
                 {"held_V", record::or_null(run.figures.held_V)},
                 {"amplitude_V", record::finite_or_null(found.amplitude_V)},
@@ -180,9 +181,14 @@ std::string text_of(const work::InferredRun& run, sheet::Second second) {
             out += fmt::format("  field coefficient     {} (m/V)^1/2\n",
                                significant_text(*run.field_coefficient, 3));
     }
-    if (run.operators_differ)
-        out += fmt::format("  the other operator's time constant is {} % off\n",
+    if (run.operators_differ) {
+        out += fmt::format("  by the other operator the time constant is {} % off",
                            percent_apart(1 + *run.operators_differ));
+        if (run.other_residual_ratio)
+            out += fmt::format("; it leaves {} times as much over",
+                               significant_text(*run.other_residual_ratio, 2));
+        out += "\n";
+    }
     if (run.rings) out += ring_words(*run.rings, run.told == work::Told::product);
     for (const plan::Flag& flag : run.flags) out += flag_text(flag);
     return out;

@@ -229,6 +229,13 @@ double resistance_capacitance_s_m2(double time_constant_s, double gap_m) {
     return time_constant_s * std::pow(std::numbers::pi / gap_m, 2);
 }
 
+std::optional<BestFit> best_fit(const FallModel& model, const SeenFall& fall) {
+    if (!problem_of(fall).empty()) return std::nullopt;
+    const fit::Fit found = fit::fit(model.law(fall.between), fall.curve, values_only);
+    if (!found.ok()) return std::nullopt;
+    return BestFit{found.parameters.back().value, found.rss};
+}
+
 Inversion invert(const FallModel& model, const SeenFall& fall) {
     const TimedSheet& sheet = model.sheet;
     Inversion out;
@@ -302,14 +309,15 @@ Inversion invert(const FallModel& model, const SeenFall& fall) {
         out.second = estimate_of(fit.shape(law)[fall_parameter::second],
                                  found.ends_of(fall_parameter::second), u_beside(1));
 
-    const double remaining = last_of(fall.curve).mean_V / fall.held_V;
+    const double remaining = last_of(fall.curve).mean_V / first.mean_V;
     if (remaining > slow_limit || out.time_constant_s.identified == Identified::bounded_below) {
         if (!out.time_constant_s.low)
             return ended(out, InversionState::refused, "the fall says nothing of the sheet");
         out.time_constant_s = {Identified::bounded_below, {}, out.time_constant_s.low, {}};
-        return ended(out, InversionState::at_least,
-                     fmt::format("{} % of the hold's reading is left at the end of the record",
-                                 fixed_text(100 * remaining, 0)));
+        return ended(
+            out, InversionState::at_least,
+            fmt::format("{} % of the reading just after the release is left at the end of the record",
+                        fixed_text(100 * remaining, 0)));
     }
     if (out.time_constant_s.identified == Identified::bounded_above) {
         out.reason = "any faster sheet would show the same";

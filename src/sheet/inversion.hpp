@@ -63,7 +63,7 @@ struct Inversion {
 
 /// T must be at least so many times lag, clamps' fall and sample interval, or only a bound is given.
 inline constexpr double fast_limit = 3;
-/// A fall that keeps more than this of the hold's reading to the end gives a bound only.
+/// A fall that keeps more than this of its first reading to the end gives a bound only.
 inline constexpr double slow_limit = 0.8;
 /// Of the charge that a full one would be: less counts as none.
 inline constexpr double least_charge = 0.25;
@@ -73,6 +73,13 @@ inline constexpr double least_charge = 0.25;
 /// to them on the logarithmic scale. Only with the clamps' voltage is a fast fall a fast sheet. Field: after
 /// a long hold only (5 T). Pure; never fails for what the points are: `reason` says it.
 [[nodiscard]] Inversion invert(const FallModel& model, const SeenFall& fall);
+
+/// What fits best, whatever it is worth: for comparing operators.
+struct BestFit {
+    double time_constant_s = 0, rss = 0;
+};
+/// Nothing where nothing fits. Expects the model of a sheet without a second parameter.
+[[nodiscard]] std::optional<BestFit> best_fit(const FallModel& model, const SeenFall& fall);
 
 /// R_s c = T (pi / gap)^2, seconds per square metre (ohm F / m2).
 [[nodiscard]] double resistance_capacitance_s_m2(double time_constant_s, double gap_m);

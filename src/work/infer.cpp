@@ -9,7 +9,6 @@ namespace {
 
 using sheet::Estimate;
 using sheet::Identified;
-using sheet::Inversion;
 using sheet::InversionState;
 
 constexpr double two_sided = 1.96;
@@ -168,9 +167,10 @@ InferredRun infer_run(const MeasuredRun& measured, const decay::RunTrace& run, c
     }
     say_resistivity(out, model.sheet, request.second, request.rings);
     if (out.inversion.state != InversionState::determined || !model.other) return out;
-    const Inversion other = sheet::invert(*model.other, fall);
-    if (other.state == InversionState::determined)
-        out.operators_differ = *other.time_constant_s.value / *out.inversion.time_constant_s.value - 1;
+    if (const auto other = sheet::best_fit(*model.other, fall)) {
+        out.operators_differ = other->time_constant_s / *out.inversion.time_constant_s.value - 1;
+        if (out.inversion.rss > 0) out.other_residual_ratio = std::sqrt(other->rss / out.inversion.rss);
+    }
     return out;
 }
 

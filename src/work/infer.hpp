@@ -53,6 +53,8 @@ struct InferredRun {
     std::optional<double> field_coefficient = {};  ///< beta in (m/V)^(1/2), likewise
     /// Time constant by the other operator over that by the one used, less 1.
     std::optional<double> operators_differ = {};
+    /// Root mean square of what the other operator leaves over, over that of the one used.
+    std::optional<double> other_residual_ratio = {};
     std::optional<sheet::RingComparison> rings = {};
 };
 

@@ -113,7 +113,7 @@ TEST(BenchFile, AFixtureCalibrationHoldsForOneGapAndOneSensorDistance) {
             "[[fixture_calibration]]\nquantity = \"{}\"\nvalue = {}\nu = {}\ndone = {}\nby = \"reference "
             "sheet\"\n"
             "clamp_gap_mm = {}\nsensor_distance_mm = 12.5\n",
-            quantity, value, value / 50, done, gap_mm);
+            quantity, value, 0.001, done, gap_mm);
     };
     using Quantity = plan::FixtureCalibration::Quantity;
     const auto bench = parse_bench(stated + table("capacitance", 1.0e-9, "2026-01-05", 76) +
@@ -139,7 +139,7 @@ TEST(BenchFile, AFixtureCalibrationHoldsForOneGapAndOneSensorDistance) {
     };
     EXPECT_TRUE(refused(spoiled("quantity = \"capacitance\"", "quantity = \"capacity\""), "capacity"));
     EXPECT_TRUE(refused(spoiled("value = 1e-09", "value = 0"), "above 0"));
-    EXPECT_TRUE(refused(spoiled("u = 2e-11\n", ""), "is missing"));
+    EXPECT_TRUE(refused(spoiled("u = 0.001\n", ""), "is missing"));
     EXPECT_TRUE(refused(spoiled("clamp_gap_mm = 76\n", ""), "is missing"));
 }
 
