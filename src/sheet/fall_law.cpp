@@ -153,7 +153,9 @@ class ModesByContact {
         for (std::size_t i = 0; i < nodes; ++i) {
             auto modes = sheet.modes_with_contact(std::exp(low() + static_cast<double>(i) * step()));
             if (!modes) return std::nullopt;
-            out.count_ = std::min(out.count_, modes->rate.size());
+            const auto gone_early = std::ranges::lower_bound(modes->rate, fastest) - modes->rate.begin();
+            const auto slow = std::max<std::ptrdiff_t>(gone_early, 1);
+            out.count_ = i == 0 ? static_cast<std::size_t>(slow) : std::min(out.count_, modes->rate.size());
             for (double& rate : modes->rate) rate = std::log(rate);
             out.node_.push_back(*std::move(modes));
         }
@@ -180,7 +182,8 @@ class ModesByContact {
         return std::log(most_contact_ratio / least_contact_ratio) / static_cast<double>(nodes - 1);
     }
     std::vector<RelativeModes> node_;  // logarithms for rates
-    std::size_t count_ = 40;           // faster ones are gone by T / 1000
+    std::size_t count_ = 0;
+    static constexpr double fastest = 3000;  // over 1 / T: gone by T / 500
 };
 
 /// Readings over time for evenly spaced exponents, on times that lie closer the earlier they are.
@@ -202,7 +205,7 @@ class ReadingsByField {
             Clamps clamps;
             clamps.voltage_V = clamp_V;
             Options options;
-            options.tolerance = 1e-6;
+            options.tolerance = 1e-5;
             auto course = simulate(sheet.sheet(), material, clamps, times, options);
             if (!course) return course.error();
             for (double& reading : course->sensed_V) reading /= clamp_V;
@@ -227,7 +230,7 @@ class ReadingsByField {
     static constexpr std::size_t points = 600;
 
   private:
-    static constexpr std::size_t nodes = 13;
+    static constexpr std::size_t nodes = 25;
     static constexpr double bend = 1e-3, spacing = 0.0188;  // to t / T of 39
     std::vector<std::vector<double>> reading_;
     double highest_ = 0;

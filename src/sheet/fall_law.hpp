@@ -39,7 +39,7 @@ enum class Second {
     /// `field_exponent`: beta sqrt(V / gap) of a resistivity R_0 exp(-beta sqrt|E|) (forward.hpp), V the
     /// clamps' voltage; T is that of R_0. Of the sheet's history only a long hold is known; the clamps' fall
     /// counts as a delay by its time constant, which is right to the second order of fall_s / T. Readings by
-    /// interpolation between stepped simulations, to 2e-4.
+    /// interpolation between stepped simulations, to 5e-5.
     field,
 };
 

@@ -117,7 +117,7 @@ TEST(Inversion, AllowsForLagClampsFallAndAShortHold) {
     SeenFall blind = run.fall;
     blind.between = {};
     const Inversion other = invert(model(true), blind);
-    EXPECT_GT(std::abs(std::log(*other.time_constant_s.value / T)), 0.05);
+    EXPECT_GT(std::abs(std::log(*other.time_constant_s.value / T)), 0.02);
 }
 
 RC_GTEST_PROP(Inversion, FindsAnySheetAgainThatWasSimulated, ()) {
