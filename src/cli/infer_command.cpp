@@ -139,7 +139,7 @@ std::string ring_words(const sheet::RingComparison& rings, bool by_lengths) {
                              screen - 4, 0),
                      4);
     for (const char* reason :
-         {"Humidity or temperature differ between the two: cellulose moves a decade in some 12 % RH.",
+         {"Humidity or temperature differ between the two, the commonest of all.",
           "Rings press on one face and send current through the bulk; a fall takes whichever path is "
           "easiest, both "
           "faces and the inside.",
@@ -190,7 +190,7 @@ std::string text_of(const work::InferredRun& run, sheet::Second second) {
         out += "\n";
     }
     if (run.rings) out += ring_words(*run.rings, run.told == work::Told::product);
-    for (const plan::Flag& flag : run.flags) out += flag_text(flag);
+    for (const plan::Flag& flag : run.flags) out += indented(flag_text(flag), 2);
     return out;
 }
 
@@ -249,7 +249,7 @@ int infer(const InferOptions& options) {
             fmt::print("{}\n{}", name,
                        sheet_words(sheet.used, sheet.source, sheet.u_capacitance, sheet.caution));
             for (const work::InferredRun& run : file->runs) fmt::print("{}", text_of(run, request.second));
-            for (const plan::Flag& flag : file->flags) fmt::print("{}", flag_text(flag));
+            for (const plan::Flag& flag : file->flags) fmt::print("{}", indented(flag_text(flag), 2));
             fmt::print("\n");
         });
     if (options.json)

@@ -129,12 +129,17 @@ struct Neighbours {
         const double base = std::clamp(std::floor(place) - 2, 0.0, last);
         first = static_cast<std::size_t>(base);
         const double x = place - base;
+        // Products over the others from either side, over those of (i - j).
+        constexpr std::array<double, count> per{-1.0 / 120, 1.0 / 24,  -1.0 / 12,
+                                                1.0 / 12,   -1.0 / 24, 1.0 / 120};
+        double before = 1, after = 1;
         for (std::size_t i = 0; i < count; ++i) {
-            weight[i] = 1;
-            for (std::size_t j = 0; j < count; ++j)
-                if (j != i)
-                    weight[i] *=
-                        (x - static_cast<double>(j)) / (static_cast<double>(i) - static_cast<double>(j));
+            weight[i] = per[i] * before;
+            before *= x - static_cast<double>(i);
+        }
+        for (std::size_t i = count; i-- > 0;) {
+            weight[i] *= after;
+            after *= x - static_cast<double>(i);
         }
     }
     template <class At>
@@ -226,7 +231,12 @@ class ReadingsByField {
     }
 
     static double time_at(std::size_t j) { return bend * std::sinh(static_cast<double>(j) * spacing); }
-    static double place_of(double t_over_T) { return std::asinh(t_over_T / bend) / spacing; }
+    /// asinh(x) is the logarithm of this, the place that over the spacing.
+    static double stretched(double t_over_T) {
+        const double x = t_over_T / bend;
+        return x + std::sqrt(x * x + 1);
+    }
+    static double place_of(double log_stretched) { return log_stretched / spacing; }
     static constexpr std::size_t points = 600;
 
   private:
@@ -284,10 +294,14 @@ fit::Law fall_through_contacts(const std::shared_ptr<const ModesByContact>& by_c
 void show(std::vector<double> reading, double T, const Between& between, std::span<const double> t,
           std::span<double> out) {
     if (between.lag_s > 0) lag_behind(reading, between.lag_s / T);
+    std::vector<double> place(t.size());
+    for (std::size_t i = 0; i < t.size(); ++i)
+        place[i] = ReadingsByField::stretched(std::max(0.0, t[i] - between.fall_s) / T);
+    lanes::log_all(place, place);
     for (std::size_t i = 0; i < t.size(); ++i) {
-        const double place = ReadingsByField::place_of(std::max(0.0, t[i] - between.fall_s) / T);
-        const Neighbours near(place, ReadingsByField::points);
-        out[i] = place > static_cast<double>(ReadingsByField::points - 1)
+        const double at = ReadingsByField::place_of(place[i]);
+        const Neighbours near(at, ReadingsByField::points);
+        out[i] = at > static_cast<double>(ReadingsByField::points - 1)
                      ? 0
                      : near.of([&](std::size_t j) { return reading[j]; });
     }

@@ -114,12 +114,15 @@ Inversion ended(Inversion out, InversionState state, std::string reason) {
 /// Where the second parameter may lie, sought from the time of a sheet without it: a law of two parameters
 /// that a grid would ask hundreds of times is asked some dozens.
 fit::Fit fit_of(const FallModel& model, const fit::Law& law, const SeenFall& fall) {
-    fit::Fit plain = fit::fit(linear_fall(model.sheet.modes(), fall.between), fall.curve, own_noise);
-    if (model.second == Second::nothing) return plain;
-    fit::Fit failed;
-    failed.outcome = fit::Outcome::singular;
-    failed.reason = "no start leads to a sheet";
-    if (plain.parameters.empty()) return failed;
+    const bool alone = model.second == Second::nothing;
+    const fit::Law linear = linear_fall(model.sheet.modes(), fall.between);
+    if (alone) return fit::fit(linear, fall.curve, own_noise);
+    const fit::CurveStore means = fit::block_means(fall.curve);
+    const fit::Fit plain = fit::fit(linear, means.view(), values_only);
+    fit::Fit out;
+    out.outcome = fit::Outcome::singular;
+    out.reason = "no start leads to a sheet";
+    if (plain.parameters.empty()) return out;
     const double T = plain.parameters.back().value;
     const fit::ShapeParameter& range = law.shape[fall_parameter::second];
     std::optional<std::vector<double>> best;
@@ -128,12 +131,12 @@ fit::Fit fit_of(const FallModel& model, const fit::Law& law, const SeenFall& fal
         const double second = range.grid_low * std::pow(range.grid_high / range.grid_low, share);
         // Contacts lengthen the fall, a field shortens it: R_s is sought on that side.
         const double from = model.second == Second::contact ? T / (1 + 4 * second) : T * (1 + second / 2);
-        const fit::Fit found = fit::fit_from(law, fall.curve, values_only, {from, second});
+        const fit::Fit found = fit::fit_from(law, means.view(), values_only, {from, second});
         if (found.parameters.empty() || !(found.rss < lowest)) continue;
         lowest = found.rss;
         best = found.shape(law);
     }
-    return best ? fit::fit_from(law, fall.curve, own_noise, *best) : failed;
+    return best ? fit::fit_from(law, fall.curve, own_noise, *best) : out;
 }
 
 /// One fit with all that its intervals need.
