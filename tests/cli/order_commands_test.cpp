@@ -292,6 +292,9 @@ class Shown : public ::testing::Test {
         fs::copy_file(example + "/bench.toml", folder_ / "bench.toml");
         SheetRecording empty;
         empty.uncharged = true;
+        empty.headings = "Time (s),Specimen monitor (V),Electrode monitor (V)";
+        empty.clamp_V = 5;  // the example's bench takes a volt for a kilovolt
+        empty.noise_V = 0.005;
         write_bytes(folder_ / "empty-fixture.csv", csv_of(empty, 1));
         write_bytes(folder_ / "old-times.csv",
                     "material,lot,tested,level,decay_s\nHalyard cloth,Roll 4,2019-05-06,10%,0.412\n");

@@ -25,6 +25,7 @@ struct SheetRecording {
     double interval_s = 0.001;
     double noise_V = 5;
     bool electrode = true;
+    std::string headings = "time (s),specimen voltage (V),electrode voltage (V)";  ///< with an electrode
     /// Nothing but the clamps' own part: an insulator that took no charge, or the empty fixture.
     bool uncharged = false;
 };
@@ -34,8 +35,7 @@ inline std::string csv_of(const SheetRecording& plan, std::uint64_t seed) {
     const double T = plan.resistivity_ohm_sq * timed.time_per_ohm_s();
     std::mt19937_64 random(seed);
     std::normal_distribution<double> normal;
-    std::string out = plan.electrode ? "time (s),specimen voltage (V),electrode voltage (V)\n"
-                                     : "time (s),specimen voltage (V)\n";
+    std::string out = plan.electrode ? plan.headings + "\n" : "time (s),specimen voltage (V)\n";
     constexpr double zero_s = 0.5;
     const fit::Law fall = sheet::linear_fall(timed.modes(), {plan.lag_s, plan.fall_s, plan.hold_s});
     const fit::Law rise = sheet::linear_fall(timed.modes(), {plan.lag_s, 0, {}});
@@ -61,7 +61,7 @@ inline std::string csv_of(const SheetRecording& plan, std::uint64_t seed) {
         }
         out += fmt::format("{:.6f},{:.4f}", i * plan.interval_s,
                            plan.clamp_V * specimen + plan.noise_V * normal(random));
-        if (plan.electrode) out += fmt::format(",{:.4f}", plan.clamp_V * electrode + normal(random));
+        if (plan.electrode) out += fmt::format(",{:.4f}", plan.clamp_V * (electrode + 2e-4 * normal(random)));
         out += "\n";
     }
     return out;
