@@ -95,6 +95,48 @@ struct CheckOptions {
 };
 int check_bench(const CheckOptions& options);
 
+struct InferOptions {
+    std::vector<std::string> files;
+    std::string bench_file;
+    std::optional<double> backing_capacitance_F_m2;
+    bool backed = false;
+    bool contact = false, field = false;  ///< sought beside the resistivity
+    std::optional<double> ring_resistance_ohm;
+    std::vector<double> ring_diameters_mm;
+    double u_ring = 0;  ///< relative
+    recording::ReadOptions read;
+    bool json = false;
+};
+int infer(const InferOptions& options);
+
+struct PredictOptions {
+    std::string bench_file;
+    std::string levels = "50%,1/e,10%";
+    std::optional<double> resistivity_ohm_sq, decay_s, meets_s;
+    std::optional<double> backing_capacitance_F_m2;
+    bool backed = false;
+    std::string sweep;
+    std::string output;  ///< .svg, .png or .pdf; empty: no picture
+    bool json = false;
+};
+int predict(const PredictOptions& options);
+
+struct CalibrateFixtureOptions {
+    std::vector<std::string> files;
+    std::string bench_file;
+    bool empty = false;
+    std::optional<double> reference_resistivity_ohm_sq;
+    std::vector<double> check_standard;  ///< ohm, farad
+    std::optional<double> plate_area_mm2;
+    std::optional<double> u_reference;  ///< relative
+    std::string name;                   ///< of the reference
+    std::string date;                   ///< empty: today
+    std::optional<double> humidity_percent, temperature_C;
+    std::string into, revision;
+    recording::ReadOptions read;
+};
+int calibrate_fixture(const CalibrateFixtureOptions& options);
+
 struct ConvertOptions {
     std::string file;
     std::string output;  ///< its ending names the kind of file

@@ -11,6 +11,7 @@
 #include "cli/commands.hpp"
 #include "cli/ledger_options.hpp"
 #include "cli/print.hpp"
+#include "cli/sheet_options.hpp"
 
 using namespace ebbtide;
 
@@ -156,6 +157,13 @@ int run(int argc, char** argv) {
         "Example: ebbtide fit run1.csv --law auto --bench bench.toml --json\n"
         "Ends with 0 when all files were fitted, 3 when some were refused, 2 when all were.");
     fit_command->callback([&] { code = cli::fit(fit); });
+
+    cli::InferOptions infer;
+    add_read_options(*cli::add_infer_command(app, infer, code), infer.read);
+    cli::PredictOptions predict;
+    cli::add_predict_command(app, predict, code);
+    cli::CalibrateFixtureOptions calibrate;
+    add_read_options(*cli::add_calibrate_fixture_command(app, calibrate, code), calibrate.read);
 
     cli::JudgeOptions judge;
     auto* judge_command = app.add_subcommand("judge", "Statement of conformity of an order");

@@ -62,13 +62,6 @@ fit::CurveStore thinned(const fit::CurveStore& samples, double fall_scale_s) {
                     static_cast<std::size_t>(std::max(1.0, std::min(count / most_samples, by_shape))));
 }
 
-/// The release is known from elsewhere than the curve that is fitted.
-bool release_is_known(const Figures& figures) {
-    return figures.release_source == ReleaseSource::electrode_fall ||
-           figures.release_source == ReleaseSource::marker ||
-           figures.release_source == ReleaseSource::field_step;
-}
-
 /// What the sensor shows of a full charge while it is held, over what the specimen keeps at the release.
 double start_ratio_of(const Figures& figures, const plan::Bench& bench, bool charged_shortly) {
     const auto induced = bench.induced_fraction(figures.polarity == plan::Polarity::positive);
@@ -210,6 +203,20 @@ void take_extrapolated(LevelFigure& figure, const Extrapolated& beyond) {
 
 }  // namespace
 
+bool release_is_known(const Figures& figures) {
+    return figures.release_source == ReleaseSource::electrode_fall ||
+           figures.release_source == ReleaseSource::marker ||
+           figures.release_source == ReleaseSource::field_step;
+}
+
+fit::CurveStore fall_of(const RunTrace& run, const Figures& figures,
+                        const std::optional<plan::Bench>& bench) {
+    double from_s = figures.fall_from_s;
+    // What a lagging sensor saw after a release that only it saw is not known: wait until it has forgotten.
+    if (bench && !release_is_known(figures)) from_s += 3 * bench->sensor.lag_s;
+    return thinned(curve_of(run, figures, figures.release_s, from_s, figures.record_s), figures.fall_scale_s);
+}
+
 std::optional<sheet::Modes> modes_of(const plan::Bench& bench) {
     const auto across = has_clamps(bench) ? cross_section_of(bench.fixture) : std::nullopt;
     return across ? sheet::hanging_modes(*across) : std::nullopt;
@@ -250,11 +257,7 @@ LawFigures law_figures_of(const RunTrace& run, const Figures& figures,
         return out;
     }
     const Circumstances circumstances = circumstances_of(run, figures, bench, question);
-    double from_s = figures.fall_from_s;
-    // What a lagging sensor saw after a release that only it saw is not known: wait until it has forgotten.
-    if (bench && !release_is_known(figures)) from_s += 3 * bench->sensor.lag_s;
-    const fit::CurveStore fall =
-        thinned(curve_of(run, figures, figures.release_s, from_s, figures.record_s), figures.fall_scale_s);
+    const fit::CurveStore fall = fall_of(run, figures, bench);
     if (fall.x.size() < 8 || !(fall.x.back() > fall.x.front())) {
         out.missing = "fewer than eight samples of the fall";
         return out;

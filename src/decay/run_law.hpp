@@ -19,6 +19,15 @@ struct LawQuestion {
 /// Of the sheet in the fixture of a bench that charges it between clamps; nothing where lengths are missing.
 [[nodiscard]] std::optional<sheet::Modes> modes_of(const plan::Bench& bench);
 
+/// The fall of a run as laws are fitted to it: seconds from the release, from where the electrode has come to
+/// rest (and a lagging sensor has forgotten a release that only it saw) to the end of the record; volts after
+/// zero and sign. Of very many samples means of neighbours.
+[[nodiscard]] fit::CurveStore fall_of(const RunTrace& run, const Figures& figures,
+                                      const std::optional<plan::Bench>& bench);
+
+/// The release is known from elsewhere than the curve that is fitted.
+[[nodiscard]] bool release_is_known(const Figures& figures);
+
 /// Fits the fall of a run whose figures are known: from where the electrode has come to rest to the end of
 /// the record. Knows of the sensor's lag, a short hold and the fixture where the bench states them. Pure,
 /// never fails; what cannot be had is said in `missing`. Levels are those of the figures.

@@ -4,6 +4,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "paperwork/bench_drive.hpp"
@@ -102,6 +104,42 @@ plan::Calibration calibration(TableReader& table) {
     return out;
 }
 
+plan::FixtureCalibration fixture_calibration(TableReader& table) {
+    using Quantity = plan::FixtureCalibration::Quantity;
+    plan::FixtureCalibration out;
+    const std::array<std::pair<std::string_view, Quantity>, 4> quantities{
+        {{name_of(Quantity::capacitance), Quantity::capacitance},
+         {name_of(Quantity::stray_capacitance), Quantity::stray_capacitance},
+         {name_of(Quantity::induced_fraction_positive), Quantity::induced_fraction_positive},
+         {name_of(Quantity::induced_fraction_negative), Quantity::induced_fraction_negative}}};
+    if (const auto known = table.choice<Quantity>("quantity", quantities)) out.quantity = *known;
+    const bool fraction = out.quantity == Quantity::induced_fraction_positive ||
+                          out.quantity == Quantity::induced_fraction_negative;
+    out.value = table.number("value", fraction ? Range{.least = 0, .most = 1, .most_excluded = true}
+                                               : Range{.least = 0, .most = 1, .least_excluded = true});
+    out.u = table.number("u", {.least = 0, .most = 1});
+    out.done = table.date("done");
+    out.by = table.text("by");
+    out.clamp_gap_mm = table.number("clamp_gap_mm", millimetres);
+    out.sensor_distance_mm = table.number("sensor_distance_mm", millimetres);
+    out.relative_humidity_percent = table.optional_number("relative_humidity_percent", humidity_percent);
+    out.temperature_C = table.optional_number("temperature_C", temperature_C);
+    return out;
+}
+
+/// An induced fraction that was calibrated stands for one that [fixture] does not state.
+void take_induced_fractions(plan::Bench& bench) {
+    using Quantity = plan::FixtureCalibration::Quantity;
+    const auto take = [&](std::optional<double>& into, Quantity quantity) {
+        const plan::FixtureCalibration* found = bench.calibration_of(quantity);
+        if (into || found == nullptr) return;
+        into = found->value;
+        bench.fixture.u_induced_fraction = std::max(bench.fixture.u_induced_fraction, found->u);
+    };
+    take(bench.fixture.induced_fraction_positive, Quantity::induced_fraction_positive);
+    take(bench.fixture.induced_fraction_negative, Quantity::induced_fraction_negative);
+}
+
 plan::Bench bench(TableReader& top, const Node&) {
     plan::Bench out;
     out.id = top.id("id");
@@ -124,6 +162,9 @@ plan::Bench bench(TableReader& top, const Node&) {
     out.channels = channel_names(top);
     for (TableReader& table : top.tables_or_none("calibration"))
         out.calibrations.push_back(calibration(table));
+    for (TableReader& table : top.tables_or_none("fixture_calibration"))
+        out.fixture_calibrations.push_back(fixture_calibration(table));
+    take_induced_fractions(out);
     read_driving(top, out);
     return out;
 }

@@ -3,6 +3,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "basis/instant.hpp"
@@ -76,6 +77,24 @@ struct Calibration {
     Date due;
 };
 
+/// What the fixture was found to do, for one gap and one sensor distance: a change of either voids it.
+struct FixtureCalibration {
+    enum class Quantity {
+        capacitance,                ///< effective, of a sheet between the clamps: F/m2
+        stray_capacitance,          ///< of the check standard's plate with the sensor in place: F
+        induced_fraction_positive,  ///< reading of the empty fixture over clamp voltage
+        induced_fraction_negative,
+    };
+    Quantity quantity = Quantity::capacitance;
+    double value = 0;
+    double u = 0;  ///< standard uncertainty, unit of the value
+    Date done;
+    std::string by;  ///< what it was found with
+    double clamp_gap_mm = 0, sensor_distance_mm = 0;
+    std::optional<double> relative_humidity_percent = {}, temperature_C = {};
+};
+[[nodiscard]] std::string_view name_of(FixtureCalibration::Quantity quantity);
+
 struct Bench {
     std::string id;
     std::string revision;
@@ -92,10 +111,14 @@ struct Bench {
     std::optional<DriveLimits> drive = {};  ///< of a bench that takes commands
     std::optional<CheckLimits> check = {};  ///< of the bench check; absent: none is asked for
     std::vector<std::string> setup = {};    ///< the laboratory's own list before the first live run of a day
+    std::vector<FixtureCalibration> fixture_calibrations = {};
 
     [[nodiscard]] std::optional<double> induced_fraction(bool positive) const {
         return positive ? fixture.induced_fraction_positive : fixture.induced_fraction_negative;
     }
+
+    /// The latest calibration of the quantity that holds for the fixture as it stands; the first of one day.
+    [[nodiscard]] const FixtureCalibration* calibration_of(FixtureCalibration::Quantity quantity) const;
 };
 
 }  // namespace ebbtide::plan

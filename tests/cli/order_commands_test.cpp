@@ -9,6 +9,7 @@
 #include <iomanip>
 
 #include "support/program.hpp"
+#include "support/sheet_recording.hpp"
 
 namespace {
 
@@ -293,6 +294,12 @@ class Shown : public ::testing::Test {
         for (const char* name : {"recording.csv", "run1.csv", "run2.csv", "check-standard.csv"})
             fs::copy_file(example + "/recordings/W1.csv", folder_ / name);
         fs::copy_file(example + "/bench.toml", folder_ / "bench.toml");
+        SheetRecording empty;
+        empty.uncharged = true;
+        empty.headings = "Time (s),Specimen monitor (V),Electrode monitor (V)";
+        empty.clamp_V = 5;  // the example's bench takes a volt for a kilovolt
+        empty.noise_V = 0.005;
+        write_bytes(folder_ / "empty-fixture.csv", csv_of(empty, 1));
         write_bytes(folder_ / "old-times.csv",
                     "material,lot,tested,level,decay_s\nHalyard cloth,Roll 4,2019-05-06,10%,0.412\n");
         std::string curve = "time,voltage\n";
@@ -318,21 +325,39 @@ class Shown : public ::testing::Test {
 TEST_F(Shown, HelpOfEveryCommandHasAnExampleThatRuns) {
     const std::string all = run({"--help"}).out;
     EXPECT_NE(all.find("earth before touching"), std::string::npos);
-    for (const std::string command : {"measure",         "listen",
-                                      "drive",           "check",
-                                      "simulate",        "fit",
-                                      "convert",         "judge",
-                                      "report",          "verify",
-                                      "validate",        "demo",
-                                      "methods",         "version",
-                                      "ledger",          "ledger init",
-                                      "ledger add",      "ledger find",
-                                      "ledger trend",    "ledger transcribe",
-                                      "ledger pedigree", "ledger revisions",
-                                      "ledger get",      "ledger check",
-                                      "ledger backup",   "ledger restore",
-                                      "ledger export",   "ledger import",
-                                      "ledger void"}) {
+    for (const std::string command : {"calibrate-fixture",
+                                      "check",
+                                      "convert",
+                                      "demo",
+                                      "drive",
+                                      "fit",
+                                      "infer",
+                                      "judge",
+                                      "ledger",
+                                      "ledger add",
+                                      "ledger backup",
+                                      "ledger check",
+                                      "ledger export",
+                                      "ledger find",
+                                      "ledger get",
+                                      "ledger import",
+                                      "ledger init",
+                                      "ledger pedigree",
+                                      "ledger restore",
+                                      "ledger revisions",
+                                      "ledger transcribe",
+                                      "ledger trend",
+                                      "listen",
+                                      "measure",
+                                      "methods",
+                                      "predict",
+                                      "report",
+                                      "simulate",
+                                      "validate",
+                                      "verify",
+                                      "version"}) {
+        "ledger void"
+    }) {
         EXPECT_NE(all.find(command.substr(0, command.find(' '))), std::string::npos);
         std::vector<std::string> words = words_of(command);
         words.push_back("--help");

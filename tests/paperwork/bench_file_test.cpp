@@ -1,3 +1,4 @@
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 
 #include "paperwork/documents.hpp"
@@ -101,6 +102,45 @@ TEST(BenchFile, ACalibrationIsDueAfterItWasDone) {
     EXPECT_TRUE(refused(with("due = \"2027-03-01\"", "due = 2026-02-01"), "before the calibration was done"));
     EXPECT_TRUE(refused(with("due = \"2027-03-01\"", "due = \"2027-02-30\""), "'2027-02-30' is not a date"));
     EXPECT_TRUE(refused(with("due = \"2027-03-01\"", "due = 2027-03-01T10:00:00Z"), "it must be a date"));
+}
+
+TEST(BenchFile, AFixtureCalibrationHoldsForOneGapAndOneSensorDistance) {
+    const std::string stated = changed(documents::bench, "induced_fraction_positive = 0.11",
+                                       "induced_fraction_positive = 0.11\nclamp_gap_mm = 76\n"
+                                       "sensor_distance_mm = 12.5");
+    const auto table = [](std::string_view quantity, double value, std::string_view done, double gap_mm) {
+        return fmt::format(
+            "[[fixture_calibration]]\nquantity = \"{}\"\nvalue = {}\nu = {}\ndone = {}\nby = \"reference "
+            "sheet\"\n"
+            "clamp_gap_mm = {}\nsensor_distance_mm = 12.5\n",
+            quantity, value, 0.001, done, gap_mm);
+    };
+    using Quantity = plan::FixtureCalibration::Quantity;
+    const auto bench = parse_bench(stated + table("capacitance", 1.0e-9, "2026-01-05", 76) +
+                                       table("capacitance", 1.1e-9, "2026-02-05", 76) +
+                                       table("capacitance", 1.2e-9, "2026-03-05", 70) +
+                                       table("induced_fraction_positive", 0.3, "2026-02-05", 76) +
+                                       table("induced_fraction_negative", 0.12, "2026-02-05", 76),
+                                   "b.toml");
+    ASSERT_TRUE(bench.ok()) << bench.error().text();
+    ASSERT_NE(bench->calibration_of(Quantity::capacitance), nullptr);
+    EXPECT_EQ(bench->calibration_of(Quantity::capacitance)->value, 1.1e-9) << "the latest that holds";
+    EXPECT_EQ(bench->calibration_of(Quantity::stray_capacitance), nullptr);
+    EXPECT_EQ(bench->induced_fraction(true), 0.11) << "what [fixture] states stands";
+    EXPECT_EQ(bench->induced_fraction(false), 0.12) << "and is completed";
+    const auto moved =
+        parse_bench(stated + table("induced_fraction_negative", 0.12, "2026-02-05", 70), "b.toml");
+    ASSERT_TRUE(moved.ok());
+    EXPECT_FALSE(moved->induced_fraction(false).has_value()) << "a change of the gap voids it";
+
+    const auto spoiled = [&](std::string_view from, std::string_view to) {
+        return parse_bench(stated + changed(table("capacitance", 1.0e-9, "2026-01-05", 76), from, to),
+                           "b.toml");
+    };
+    EXPECT_TRUE(refused(spoiled("quantity = \"capacitance\"", "quantity = \"capacity\""), "capacity"));
+    EXPECT_TRUE(refused(spoiled("value = 1e-09", "value = 0"), "above 0"));
+    EXPECT_TRUE(refused(spoiled("u = 0.001\n", ""), "is missing"));
+    EXPECT_TRUE(refused(spoiled("clamp_gap_mm = 76\n", ""), "is missing"));
 }
 
 }  // namespace ebbtide::paperwork

@@ -1,0 +1,185 @@
+// ebbtide infer, predict and calibrate-fixture, run as a person or a script runs them.
+
+#include <gtest/gtest.h>
+
+#include <set>
+
+#include "support/program.hpp"
+#include "support/sheet_recording.hpp"
+
+namespace {
+
+using namespace ebbtide::testing_support;
+using nlohmann::json;
+using Keys = std::set<std::string>;
+
+/// Words in backquotes in the first column of the tables under a heading of a format page.
+Keys keys_on(const std::string& page, const std::string& heading) {
+    const std::string text = "\n" + bytes_of(std::string(EBBTIDE_SOURCE_DIR "/docs/formats/") + page);
+    const std::size_t begin = text.find("\n" + heading + "\n");
+    EXPECT_NE(begin, std::string::npos) << heading;
+    if (begin == std::string::npos) return {};
+    std::istringstream lines(text.substr(begin + 1, text.find("\n#", begin + 1 + heading.size()) - begin));
+    Keys keys;
+    for (std::string line; std::getline(lines, line);) {
+        if (!line.starts_with("| `")) continue;
+        const std::string first = line.substr(0, line.find('|', 2));
+        for (std::size_t at = first.find('`'); at != std::string::npos;) {
+            const std::size_t close = first.find('`', at + 1);
+            keys.insert(first.substr(at + 1, close - at - 1));
+            at = first.find('`', close + 1);
+        }
+    }
+    return keys;
+}
+
+Keys keys_in(const json& object) {
+    Keys keys;
+    for (const auto& [key, value] : object.items()) keys.insert(key);
+    return keys;
+}
+
+class SheetCommands : public ::testing::Test {
+  protected:
+    void SetUp() override {
+        write_bytes(bench_, sheet_bench_toml());
+        write_bytes(trace_, csv_of({}, 1));
+        SheetRecording none;
+        none.uncharged = true;
+        write_bytes(empty_, csv_of(none, 2));
+    }
+    TemporaryFolder folder_;
+    const std::string bench_ = folder_ / "bench.toml", trace_ = folder_ / "sheet.csv",
+                      empty_ = folder_ / "empty.csv";
+};
+
+TEST_F(SheetCommands, InferWritesExactlyTheDocumentedKeys) {
+    const json document = run({"infer", trace_, "--bench", bench_, "--ring-resistance", "5e10",
+                               "--ring-diameters", "30.5,57.2", "--u-ring", "0.1", "--json"})
+                              .json();
+    EXPECT_EQ(document["schema"], "ebbtide.infer/1");
+    const json file = document["files"][0];
+    EXPECT_EQ(keys_in(file), keys_on("infer.md", "### A file"));
+    EXPECT_EQ(file["operator"], "hanging");
+    EXPECT_EQ(file["capacitance_source"], "by_lengths");
+    const json one = file["runs"][0];
+    EXPECT_EQ(keys_in(one), keys_on("infer.md", "### A run"));
+    EXPECT_EQ(one["state"], "determined");
+    EXPECT_EQ(one["told"], "product");
+    for (const char* key :
+         {"time_constant_s", "resistance_capacitance_s_m2", "surface_resistivity_ohm_sq", "second"})
+        EXPECT_EQ(keys_in(one[key]), keys_on("infer.md", "### An estimate"));
+    EXPECT_EQ(keys_in(one["rings"]), keys_on("infer.md", "### Rings"));
+    // A refused file has the same keys.
+    const Ran refused = run({"infer", "no-such-file", "--bench", bench_, "--json"});
+    EXPECT_EQ(refused.exit, 2);
+    EXPECT_EQ(keys_in(refused.json()["files"][0]), keys_in(file));
+}
+
+TEST_F(SheetCommands, InferSaysInWordsThatOnlyTheProductIsKnown) {
+    const Ran ran = run({"infer", trace_, "--bench", bench_});
+    EXPECT_EQ(ran.exit, 0) << ran.err;
+    EXPECT_NE(ran.out.find("only R_s times c"), std::string::npos) << ran.out;
+    EXPECT_NE(ran.out.find("not calibrated"), std::string::npos);
+    EXPECT_EQ(ran.out.find("surface resistivity"), std::string::npos);
+}
+
+TEST_F(SheetCommands, InferNeverCallsAnEmptyFixtureAConductor) {
+    const Ran words = run({"infer", empty_, "--bench", bench_});
+    EXPECT_NE(words.out.find("took no charge"), std::string::npos) << words.out;
+    const json one = run({"infer", empty_, "--bench", bench_, "--json"}).json()["files"][0]["runs"][0];
+    EXPECT_EQ(one["state"], "took_no_charge");
+    EXPECT_EQ(one["told"], "nothing");
+    EXPECT_TRUE(one["surface_resistivity_ohm_sq"]["value"].is_null());
+    EXPECT_TRUE(one["surface_resistivity_ohm_sq"]["high"].is_null());
+}
+
+TEST_F(SheetCommands, CalibrationTurnsAProductIntoAResistivity) {
+    const std::string next = folder_ / "bench-2.toml";
+    const std::vector<std::string> calibrate{"calibrate-fixture",
+                                             trace_,
+                                             "--bench",
+                                             bench_,
+                                             "--reference-resistivity",
+                                             "5e11",
+                                             "--u-reference",
+                                             "0.03",
+                                             "--date",
+                                             "2026-03-14",
+                                             "--humidity",
+                                             "50",
+                                             "--temperature",
+                                             "23"};
+    const Ran printed = run(calibrate);
+    EXPECT_EQ(printed.exit, 0) << printed.err;
+    EXPECT_NE(printed.out.find("[[fixture_calibration]]\nquantity = \"capacitance\"\n"), std::string::npos);
+    EXPECT_NE(printed.out.find("done = 2026-03-14\n"), std::string::npos);
+    EXPECT_EQ(bytes_of(bench_), sheet_bench_toml()) << "nobody's file is changed";
+    std::vector<std::string> into = calibrate;
+    into.insert(into.end(), {"--into", next, "--revision", "2"});
+    EXPECT_EQ(run(into).exit, 0);
+    EXPECT_EQ(run(into).exit, 2) << "nor written over";
+    const json one = run({"infer", trace_, "--bench", next, "--json"}).json()["files"][0]["runs"][0];
+    EXPECT_EQ(one["told"], "resistivity");
+    EXPECT_NEAR(one["surface_resistivity_ohm_sq"]["value"].get<double>(), 5e11, 1e-6 * 5e11);
+    const json asked =
+        run({"predict", "--decay-time", "0.5", "--level", "10%", "--bench", next, "--json"}).json();
+    EXPECT_EQ(asked["capacitance_source"], "calibrated");
+    EXPECT_EQ(run({"calibrate-fixture", empty_, "--bench", bench_, "--empty"}).exit, 0);
+    for (const std::vector<std::string>& wrong :
+         std::vector<std::vector<std::string>>{{},
+                                               {"--empty", "--reference-resistivity", "1e11"},
+                                               {"--reference-resistivity", "1e11"},
+                                               {"--check-standard", "1e9", "--u-reference", "0.1"},
+                                               {"--empty", "--into", "x.toml"},
+                                               {"--empty", "--date", "2026-02-30"},
+                                               {"--empty", "--humidity", "120"}}) {
+        std::vector<std::string> words{"calibrate-fixture", empty_, "--bench", bench_};
+        words.insert(words.end(), wrong.begin(), wrong.end());
+        EXPECT_EQ(run(words).exit, 2);
+    }
+}
+
+TEST_F(SheetCommands, PredictWritesExactlyTheDocumentedKeys) {
+    const json document = run({"predict", "--sweep", "1e9:1e13", "--meets", "0.5", "--level", "10%",
+                               "--bench", bench_, "--json"})
+                              .json();
+    EXPECT_EQ(keys_in(document), keys_on("predict.md", "## ebbtide.predict/1"));
+    EXPECT_EQ(document["schema"], "ebbtide.predict/1");
+    ASSERT_EQ(document["sweep"].size(), 13u);
+    EXPECT_EQ(keys_in(document["sweep"][0]), keys_on("predict.md", "### A sheet"));
+    EXPECT_EQ(keys_in(document["sweep"][0]["levels"][0]), keys_on("predict.md", "### A predicted level"));
+    EXPECT_TRUE(document["asked"].is_null());
+    EXPECT_TRUE(document["highest_that_meets_ohm_sq"].is_number());
+}
+
+TEST_F(SheetCommands, PredictAnswersHalfASecondInOneCommand) {
+    const Ran ran = run({"predict", "--decay-time", "0.5", "--level", "10%", "--bench", bench_});
+    EXPECT_EQ(ran.exit, 0) << ran.err;
+    EXPECT_NE(ran.out.find("needs a surface resistivity of 5.4"), std::string::npos) << ran.out;
+    EXPECT_NE(ran.out.find("backed"), std::string::npos) << "how far the other operator differs";
+}
+
+TEST_F(SheetCommands, PredictDrawsItsSweep) {
+    for (const auto& [name, start] :
+         {std::pair{"sweep.svg", "<svg xmlns"}, {"sweep.png", "\x89PNG"}, {"sweep.pdf", "%PDF"}}) {
+        const std::string file = folder_ / name;
+        const Ran ran = run({"predict", "--sweep", "1e9:1e13", "--meets", "0.5", "--level", "10%,1%",
+                             "--bench", bench_, "-o", file});
+        EXPECT_EQ(ran.exit, 0) << ran.err;
+        EXPECT_TRUE(bytes_of(file).starts_with(start)) << name;
+        EXPECT_NE(ran.out.find("does not"), std::string::npos);
+    }
+    EXPECT_EQ(run({"predict", "--sweep", "1e9:1e13", "--bench", bench_, "-o", folder_ / "sweep.gif"}).exit,
+              2);
+    EXPECT_EQ(
+        run({"predict", "--surface-resistivity", "1e11", "--bench", bench_, "-o", folder_ / "x.svg"}).exit,
+        2);
+    EXPECT_EQ(run({"predict", "--surface-resistivity", "1e11", "--level", "95%", "--sweep", "gap=50:80",
+                   "--bench", bench_, "-o", folder_ / "x.svg"})
+                  .exit,
+              2)
+        << "every level is reached at once";
+}
+
+}  // namespace
