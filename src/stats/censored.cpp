@@ -40,11 +40,4 @@ double count_of(std::span<const Observation> sample) {
     return count;
 }
 
-double count_of_located(std::span<const Observation> sample) {
-    double count = 0;
-    for (const Observation& one : sample)
-        if (one.known == Known::exactly || one.known == Known::between) count += one.count;
-    return count;
-}
-
 }  // namespace ebbtide::stats

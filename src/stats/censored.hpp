@@ -44,7 +44,5 @@ struct ConfidenceInterval {
 
 /// How many specimens the observations stand for.
 [[nodiscard]] double count_of(std::span<const Observation> sample);
-/// How many of these are known exactly or between two bounds.
-[[nodiscard]] double count_of_located(std::span<const Observation> sample);
 
 }  // namespace ebbtide::stats

@@ -119,8 +119,8 @@ double likelihood_fall(double confidence) {
     return z * z / 2;
 }
 
-double likelihood_fall(double confidence, double located) {
-    const double n = std::max(located, 2.0), t = students_t_quantile((1 + confidence) / 2, n - 1);
+double likelihood_fall(double confidence, double specimens) {
+    const double n = std::max(specimens, 2.0), t = students_t_quantile((1 + confidence) / 2, n - 1);
     return n / 2 * std::log1p(t * t / (n - 1));
 }
 

@@ -11,10 +11,11 @@ namespace ebbtide::stats {
 /// with one degree of freedom (1.92 for 95 %), which holds for large samples.
 [[nodiscard]] double likelihood_fall(double confidence);
 
-/// The same for small ones: n/2 ln(1 + t^2/(n - 1)), t Student's quantile with n - 1 degrees of freedom. With
-/// n times all known exactly the interval of a lognormal's mu is then Student's, which is exact; `located` is
-/// count_of_located(), at least 2 is reckoned with.
-[[nodiscard]] double likelihood_fall(double confidence, double located);
+/// The same for small ones: n/2 ln(1 + t^2/(n - 1)), t Student's quantile with n - 1 degrees of freedom, n
+/// the number of specimens (at least 2 is reckoned with), whether known exactly or by bounds. Without bounds
+/// the interval of a lognormal's mu is then Student's, which is exact; how well the others hold is studied in
+/// tests/coverage/lot_study_test.cpp.
+[[nodiscard]] double likelihood_fall(double confidence, double specimens);
 
 // `fit` is fitted from `sample`; `fall` as above. Ends in the figure's own units.
 [[nodiscard]] ConfidenceInterval interval_of_location(const LogSample& sample, const CensoredFit& fit,
