@@ -130,10 +130,7 @@ int run(int argc, char** argv) {
                      "factor between faces, directions, polarities that makes no difference")
         ->capture_default_str();
     lot_command->add_flag("--json", lot.json, "one ebbtide.lot/1 document on standard output");
-    lot_command->footer(
-        "Example: ebbtide lot --times times.csv --limit 0.5\n"
-        "Ends with 0 when the claim is shown or none is asked, 11 when it is open, 10 when it is refuted,\n"
-        "2 on bad input.");
+    lot_command->footer("Example: ebbtide lot --times times.csv --limit 0.5");
     lot_command->callback([&] { code = cli::lot(lot); });
 
     cli::PlanOptions plan;

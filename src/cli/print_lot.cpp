@@ -78,11 +78,12 @@ std::string text_of(const work::Sampling& sampling) {
         const std::string beyond = work::share_text(*request.beyond);
         showing.push_back(
             sampling.needed
-                ? fmt::format("If {} of the lot are over the limit, {} measured specimens show {} are within "
-                              "it, with a chance of {}",
-                              beyond, *sampling.needed, claim, work::share_text(request.power))
+                ? fmt::format(
+                      "If {} of the lot are over the limit, {} measured specimens show with a chance of {} "
+                      "that {}",
+                      beyond, *sampling.needed, work::share_text(request.power), claim)
                 : fmt::format("If {} of the lot are over the limit, no number of specimens up to 2000 shows "
-                              "that {} are within it so surely",
+                              "so surely that {}",
                               beyond, claim));
         if (sampling.power)
             showing.push_back(fmt::format("{} specimens show it with a chance of {}", *request.specimens,

@@ -16,7 +16,10 @@ struct Moments {
 
 [[nodiscard]] inline Moments moments_of(std::span<const double> values) {
     Moments out{static_cast<double>(values.size()), 0, 0};
-    for (const double value : values) out.mean += value / out.n;
+    if (values.empty()) return out;
+    // From the first value on, so that values all the same have no variance at all.
+    for (const double value : values) out.mean += (value - values.front()) / out.n;
+    out.mean += values.front();
     if (values.size() < 2) return out;
     for (const double value : values) out.variance += (value - out.mean) * (value - out.mean) / (out.n - 1);
     return out;

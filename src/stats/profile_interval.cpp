@@ -82,7 +82,8 @@ std::optional<double> end_of(const LogSample& sample, const Figure& figure, cons
     Point point = best;
     for (int step = 0; step < 100 && distance < furthest; ++step) {
         point = top_of(sample, figure.held(estimate + side * distance), point);
-        const double root = std::sqrt(2 * std::max(best.at.value - point.at.value, 0.0));
+        const double root = std::sqrt(2 * std::max(0.0, best.at.value - point.at.value));
+        if (!std::isfinite(root)) return {};
         if (std::abs(root - wanted) <= 1e-10 * wanted) return estimate + side * distance;
         (root < wanted ? inside : outside) = distance;
         if (outside > 0 && outside - inside <= 1e-13 * outside) return estimate + side * distance;

@@ -100,7 +100,7 @@ struct Lot {
 [[nodiscard]] std::string_view name_of(LotBound::Way way);       ///< "lognormal", ...
 [[nodiscard]] std::string_view name_of(stats::Showing showing);  ///< "shown", "open", "refuted"
 
-/// "90 % of the lot, with 95 % confidence".
+/// "90 % of the lot are within the limit, with 95 % confidence".
 [[nodiscard]] std::string in_words(const stats::Claim& claim);
 /// "12 %", "0.4 %".
 [[nodiscard]] std::string share_text(double share);

@@ -60,8 +60,9 @@ Gathered& gathered_for(std::vector<Gathered>& all, const plan::Order& order,
         return one.lot.requirement == requirement.id && one.lot.sentence == plan::sentence(requirement) &&
                one.lot.group == population;
     });
-    Gathered& out = found != all.end() ? *found : all.emplace_back();
-    if (found == all.end()) {
+    const bool first = found == all.end();
+    Gathered& out = first ? all.emplace_back() : *found;
+    if (first) {
         out.lot.requirement = requirement.id;
         out.lot.sentence = plan::sentence(requirement);
         out.lot.group = population;

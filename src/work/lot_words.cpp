@@ -35,7 +35,6 @@ void say_what_was_tested(Lot& lot) {
 
 void say_claim(Lot& lot) {
     if (!lot.request.limit_s) return;
-    const std::string limit = seconds_text(*lot.request.limit_s), claim = in_words(lot.request.claim);
     if (!lot.showing) {
         lot.reasons.push_back(fmt::format("No claim on the lot: {}",
                                           !lot.request.no_claim.empty()
@@ -43,34 +42,37 @@ void say_claim(Lot& lot) {
                                               : "one specimen says nothing of how specimens differ"));
         return;
     }
-    const LotBound& bound = lot.tolerance.front();
+    const std::string claim =
+        fmt::format("{} of the lot take at most {}", share_text(lot.request.claim.share),
+                    seconds_text(*lot.request.limit_s));
+    const std::string surely = fmt::format("with {} confidence", share_text(lot.request.claim.confidence));
+    const LotBound &law = lot.tolerance[0], &order = lot.tolerance[1];
     const std::string reach =
-        bound.upper_s
-            ? fmt::format("the time that {} do not exceed is at most {}", claim, seconds_text(*bound.upper_s))
-            : fmt::format("no bound for {} can be given: {}", claim, bound.missing);
+        law.upper_s ? fmt::format("the time that {} of the lot do not exceed is at most {}, {}",
+                                  share_text(lot.request.claim.share), seconds_text(*law.upper_s), surely)
+                    : fmt::format("that share's time has no upper bound: {}", law.missing);
     switch (*lot.showing) {
         case Showing::shown:
-            lot.reasons.push_back(fmt::format("Shown: {} are within {}", claim, limit));
-            if (bound.upper_s && *bound.upper_s <= *lot.request.limit_s)
+            lot.reasons.push_back(fmt::format("Shown, {}: {}", surely, claim));
+            if (law.upper_s && *law.upper_s <= *lot.request.limit_s)
                 lot.reasons.push_back(fmt::format("Because {}", reach));
             else
                 lot.reasons.push_back(fmt::format(
-                    "Because so many specimens are within the limit that it holds however times are spread "
-                    "({} at most)",
-                    seconds_text(*lot.tolerance[1].upper_s)));
-            break;
+                    "Because so many specimens are within the limit that the bound holds however times are "
+                    "spread: at most {}",
+                    seconds_text(*order.upper_s)));
+            return;
         case Showing::open:
-            lot.reasons.push_back(
-                fmt::format("Open: that {} are within {} is neither shown nor refuted", claim, limit));
+            lot.reasons.push_back(fmt::format("Open, neither shown nor refuted {}: {}", surely, claim));
             if (lot.failed_specimen)
                 lot.reasons.push_back("A specimen failed without a decay time that could be used");
             lot.reasons.push_back(fmt::format("Because {}", reach));
-            break;
+            return;
         case Showing::refuted:
-            lot.reasons.push_back(fmt::format(
-                "Refuted: more than {} of the lot take longer than {}, with {} confidence",
-                share_text(1 - lot.request.claim.share), limit, share_text(lot.request.claim.confidence)));
-            break;
+            lot.reasons.push_back(fmt::format("Refuted, {}: {}", surely, claim));
+            lot.reasons.push_back(fmt::format("Because more than {} of the lot take longer, {}",
+                                              share_text(1 - lot.request.claim.share), surely));
+            return;
     }
 }
 
@@ -93,6 +95,11 @@ void say_what_more_would_do(Lot& lot) {
             "with {}",
             chance_text(lot.outlook->shown), chance_text(lot.outlook->refuted),
             chance_text(lot.outlook->open)));
+    const auto& beyond = lot.lognormal.beyond;
+    if (lot.showing == Showing::open && beyond && beyond->estimate >= 1 - lot.request.claim.share)
+        lot.reasons.push_back(
+            "If the lot is as these specimens look, the claim is not true of it, and no number of specimens "
+            "would show it");
     if (lot.needed)
         lot.reasons.push_back(fmt::format(
             "If the lot is as these specimens look, {} specimens in all would show it four times out of five",
@@ -188,7 +195,7 @@ std::string range_text(const stats::ConfidenceInterval& interval) {
 }
 
 std::string in_words(const stats::Claim& claim) {
-    return fmt::format("{} of the lot, with {} confidence,", share_text(claim.share),
+    return fmt::format("{} of the lot are within the limit, with {} confidence", share_text(claim.share),
                        share_text(claim.confidence));
 }
 
