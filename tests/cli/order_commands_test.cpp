@@ -289,6 +289,7 @@ class Shown : public ::testing::Test {
         for (const char* name : {"recording.csv", "run1.csv", "run2.csv", "check-standard.csv"})
             fs::copy_file(example + "/recordings/W1.csv", folder_ / name);
         fs::copy_file(example + "/bench.toml", folder_ / "bench.toml");
+        write_bytes(folder_ / "times.csv", "decay_s,status\n0.31,measured\n0.22,measured\n0.5,not_reached\n");
         write_bytes(folder_ / "old-times.csv",
                     "material,lot,tested,level,decay_s\nHalyard cloth,Roll 4,2019-05-06,10%,0.412\n");
         std::string curve = "time,voltage\n";
@@ -314,18 +315,32 @@ class Shown : public ::testing::Test {
 TEST_F(Shown, HelpOfEveryCommandHasAnExampleThatRuns) {
     const std::string all = run({"--help"}).out;
     EXPECT_NE(all.find("earth before touching"), std::string::npos);
-    for (const std::string command : {"measure",         "fit",
-                                      "convert",         "judge",
-                                      "report",          "verify",
-                                      "validate",        "demo",
-                                      "methods",         "version",
-                                      "ledger",          "ledger init",
-                                      "ledger add",      "ledger find",
-                                      "ledger trend",    "ledger transcribe",
-                                      "ledger pedigree", "ledger revisions",
-                                      "ledger get",      "ledger check",
-                                      "ledger backup",   "ledger restore",
-                                      "ledger export",   "ledger import",
+    for (const std::string command : {"measure",
+                                      "fit",
+                                      "lot",
+                                      "plan",
+                                      "convert",
+                                      "judge",
+                                      "report",
+                                      "verify",
+                                      "validate",
+                                      "demo",
+                                      "methods",
+                                      "version",
+                                      "ledger",
+                                      "ledger init",
+                                      "ledger add",
+                                      "ledger find",
+                                      "ledger trend",
+                                      "ledger transcribe",
+                                      "ledger pedigree",
+                                      "ledger revisions",
+                                      "ledger get",
+                                      "ledger check",
+                                      "ledger backup",
+                                      "ledger restore",
+                                      "ledger export",
+                                      "ledger import",
                                       "ledger void"}) {
         EXPECT_NE(all.find(command.substr(0, command.find(' '))), std::string::npos);
         std::vector<std::string> words = words_of(command);
