@@ -54,6 +54,7 @@ struct LotOptions {
     std::optional<double> limit_s;    ///< of bare times
     double share = 0.90, confidence = 0.95;
     double alike_within = 1.25;
+    std::string output;  ///< .pdf or .html; empty: none
     bool json = false;
 };
 int lot(const LotOptions& options);
@@ -64,6 +65,7 @@ struct PlanOptions {
     double power = 0.8;
     std::optional<int> specimens;
     double good = 0.01, accept = 0.95, poor = 0.10, wrong = 0.05;
+    std::string output;  ///< .pdf or .html; empty: none
     bool json = false;
 };
 int plan(const PlanOptions& options);

@@ -6,14 +6,24 @@
 #include "cli/commands.hpp"
 #include "cli/print.hpp"
 #include "cli/print_lot.hpp"
+#include "cli/report_file.hpp"
 #include "record/json.hpp"
 #include "work/judge_order.hpp"
 #include "work/lot_order.hpp"
+#include "work/lot_report.hpp"
 
 namespace ebbtide::cli {
 namespace {
 
 constexpr std::uint64_t most_bytes_of_times = std::uint64_t{64} << 20;
+
+/// Writes the document as a page or as a PDF with the JSON in it.
+Result<Done> keep(const report::Document& document, const std::string& output, const std::string& name,
+                  const std::string& json) {
+    const auto bytes = work::written(document, output, name, json);
+    if (!bytes) return bytes.error();
+    return write_file(output, *bytes);
+}
 
 int lot_of_times(const LotOptions& options, const work::LotRequest& request) {
     const auto text = work::read_whole(options.times, most_bytes_of_times);
@@ -22,13 +32,16 @@ int lot_of_times(const LotOptions& options, const work::LotRequest& request) {
     if (!times) return complain(times.error());
     const auto lot = work::describe_lot(*times, request);
     if (!lot) return complain(lot.error());
-    if (options.json) {
-        nlohmann::json document = work::json_of(*lot);
-        document["schema"] = "ebbtide.lot/1";
-        fmt::print("{}", record::canonical_text(document));
-    } else {
-        fmt::print("{}", text_of(*lot));
+    nlohmann::json document = work::json_of(*lot);
+    document["schema"] = "ebbtide.lot/1";
+    const std::string json = record::canonical_text(document);
+    if (!options.output.empty()) {
+        const work::OrderLot alone{{}, "", "", options.times, "", *lot};
+        const auto kept =
+            keep(work::compose(std::span(&alone, 1), time_of_making()), options.output, "lot.json", json);
+        if (!kept) return complain(kept.error());
     }
+    fmt::print("{}", options.json ? json : text_of(*lot));
     return ok;
 }
 
@@ -44,29 +57,29 @@ int lots_of_orders(const LotOptions& options, const work::LotRequest& request) {
     const auto lots = work::lots_of(records, request);
     if (!lots) return complain(lots.error());
     nlohmann::json all = nlohmann::json::array();
-    for (const work::OrderLot& one : *lots) {
-        if (options.json) {
-            nlohmann::json lot = work::json_of(one.lot);
-            lot["orders"] = one.orders;
-            lot["requirement"] = one.requirement;
-            lot["sentence"] = one.sentence;
-            lot["group"] = one.group;
-            lot["sampling_plan"] = one.sampling_plan;
-            all.push_back(std::move(lot));
-        } else {
-            fmt::print("{}\n{}\nsampling: {}\n\n{}", one.group, wrapped(one.sentence, screen, 2),
-                       wrapped(one.sampling_plan.empty() ? "no plan stated" : one.sampling_plan, screen, 2),
-                       text_of(one.lot));
-        }
+    for (const work::OrderLot& one : *lots) all.push_back(work::json_of(one));
+    const std::string json = record::canonical_text({{"schema", "ebbtide.lot/1"}, {"lots", std::move(all)}});
+    if (!options.output.empty()) {
+        const auto kept = keep(work::compose(*lots, time_of_making()), options.output, "lot.json", json);
+        if (!kept) return complain(kept.error());
     }
-    if (options.json)
-        fmt::print("{}", record::canonical_text({{"schema", "ebbtide.lot/1"}, {"lots", std::move(all)}}));
+    if (options.json) {
+        fmt::print("{}", json);
+        return ok;
+    }
+    for (const work::OrderLot& one : *lots)
+        fmt::print("{}\n{}\n{}\n\n{}", one.group, wrapped(one.sentence, screen, 2),
+                   wrapped("sampling: " + (one.sampling_plan.empty() ? "no plan stated" : one.sampling_plan),
+                           screen, 2),
+                   text_of(one.lot));
     return ok;
 }
 
 }  // namespace
 
 int lot(const LotOptions& options) {
+    if (!options.output.empty())
+        if (const auto fault = fault_of_ending(options.output)) return complain(*fault);
     if (options.times.empty() == options.orders.empty())
         return complain({Fault::bad_input,
                          options.times.empty() ? "no order and no file of times is named"
@@ -83,6 +96,8 @@ int lot(const LotOptions& options) {
 }
 
 int plan(const PlanOptions& options) {
+    if (!options.output.empty())
+        if (const auto fault = fault_of_ending(options.output)) return complain(*fault);
     work::SamplingRequest request;
     request.claim = {options.share, options.confidence};
     request.beyond = options.beyond;
@@ -91,7 +106,12 @@ int plan(const PlanOptions& options) {
     request.specimens = options.specimens;
     const auto sampling = work::plan_sampling(request);
     if (!sampling) return complain(sampling.error());
-    fmt::print("{}", options.json ? record::canonical_text(work::json_of(*sampling)) : text_of(*sampling));
+    const std::string json = record::canonical_text(work::json_of(*sampling));
+    if (!options.output.empty()) {
+        const auto kept = keep(work::compose(*sampling, time_of_making()), options.output, "plan.json", json);
+        if (!kept) return complain(kept.error());
+    }
+    fmt::print("{}", options.json ? json : text_of(*sampling));
     return ok;
 }
 

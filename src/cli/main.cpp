@@ -129,6 +129,7 @@ int run(int argc, char** argv) {
         ->add_option("--alike-within", lot.alike_within,
                      "factor between faces, directions, polarities that makes no difference")
         ->capture_default_str();
+    lot_command->add_option("-o,--output", lot.output, "lot.pdf or lot.html, with a probability plot");
     lot_command->add_flag("--json", lot.json, "one ebbtide.lot/1 document on standard output");
     lot_command->footer("Example: ebbtide lot --times times.csv --limit 0.5");
     lot_command->callback([&] { code = cli::lot(lot); });
@@ -151,6 +152,7 @@ int run(int argc, char** argv) {
         ->capture_default_str();
     plan_command->add_option("--wrong", plan.wrong, "accepted at most with this probability")
         ->capture_default_str();
+    plan_command->add_option("-o,--output", plan.output, "plan.pdf or plan.html, with the curves");
     plan_command->add_flag("--json", plan.json, "one ebbtide.plan/1 document on standard output");
     plan_command->footer("Example: ebbtide plan --beyond 0.02");
     plan_command->callback([&] { code = cli::plan(plan); });

@@ -12,7 +12,8 @@ namespace {
 std::string bulleted(const std::vector<std::string>& lines, const char* heading) {
     if (lines.empty()) return "";
     std::string out = fmt::format("{}\n", heading);
-    for (const std::string& line : lines) out += "  " + wrapped(line + ".", screen - 2, 4) + "\n";
+    for (const std::string& line : lines)
+        out += "  " + wrapped(line + (line.ends_with(':') ? "" : "."), screen - 2, 4) + "\n";
     return out + "\n";
 }
 
@@ -71,38 +72,7 @@ std::string text_of(const work::Lot& lot) {
 }
 
 std::string text_of(const work::Sampling& sampling) {
-    const work::SamplingRequest& request = sampling.request;
-    const std::string claim = work::in_words(request.claim);
-    std::vector<std::string> showing;
-    if (request.beyond) {
-        const std::string beyond = work::share_text(*request.beyond);
-        showing.push_back(
-            sampling.needed
-                ? fmt::format(
-                      "If {} of the lot are over the limit, {} measured specimens show with a chance of {} "
-                      "that {}",
-                      beyond, *sampling.needed, work::share_text(request.power), claim)
-                : fmt::format("If {} of the lot are over the limit, no number of specimens up to 2000 shows "
-                              "so surely that {}",
-                              beyond, claim));
-        if (sampling.power)
-            showing.push_back(fmt::format("{} specimens show it with a chance of {}", *request.specimens,
-                                          work::share_text(*sampling.power)));
-    }
-    showing.push_back(fmt::format(
-        "Without an assumption on how times are spread it takes {} specimens, all within the limit",
-        sampling.needed_without_law));
-    const stats::Risks& risks = request.risks;
-    const std::vector<std::string> plans{
-        fmt::format("A lot with {} over the limit is accepted with {} or more, one with {} with {} or less",
-                    work::share_text(risks.good_beyond), work::share_text(risks.accept),
-                    work::share_text(risks.poor_beyond), work::share_text(risks.wrong)),
-        fmt::format("By variables: {} specimens; accept when mean + {} s of the logarithms of their times is "
-                    "not above the logarithm of the limit",
-                    sampling.variables->n, fixed_text(sampling.variables->k, 3)),
-        fmt::format("By attributes: {} specimens; accept when no more than {} are over the limit",
-                    sampling.attributes->n, sampling.attributes->accepted)};
-    std::string out = bulleted(showing, "to show a claim") + bulleted(plans, "to accept or reject") +
+    std::string out = bulleted(work::in_words(sampling), "how many specimens") +
                       "share over the limit   accepted by variables   by attributes\n";
     for (std::size_t i = 0; i < sampling.oc.size(); i += 3)
         out += fmt::format("{:>20}   {:>21}   {:>13}\n", work::share_text(sampling.oc[i].beyond),

@@ -128,4 +128,14 @@ Result<std::vector<OrderLot>> lots_of(std::span<const record::OrderRecord> order
     return out;
 }
 
+nlohmann::json json_of(const OrderLot& one) {
+    nlohmann::json out = json_of(one.lot);
+    out["orders"] = one.orders;
+    out["requirement"] = one.requirement;
+    out["sentence"] = one.sentence;
+    out["group"] = one.group;
+    out["sampling_plan"] = one.sampling_plan;
+    return out;
+}
+
 }  // namespace ebbtide::work

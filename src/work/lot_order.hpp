@@ -28,4 +28,7 @@ struct OrderLot {
 [[nodiscard]] Result<std::vector<OrderLot>> lots_of(std::span<const record::OrderRecord> orders,
                                                     const LotRequest& request);
 
+/// json_of(lot) with what the orders add.
+[[nodiscard]] nlohmann::json json_of(const OrderLot& lot);
+
 }  // namespace ebbtide::work

@@ -6,8 +6,10 @@
 #include <array>
 #include <cmath>
 
+#include "basis/number_text.hpp"
 #include "record/json.hpp"
 #include "stats/order_statistics.hpp"
+#include "work/lot.hpp"
 
 namespace ebbtide::work {
 namespace {
@@ -63,6 +65,42 @@ Result<Sampling> plan_sampling(const SamplingRequest& request) {
         out.oc.push_back(
             {beyond, stats::acceptance(*out.variables, beyond), stats::acceptance(*out.attributes, beyond)});
     }
+    return out;
+}
+
+std::vector<std::string> in_words(const Sampling& sampling) {
+    const SamplingRequest& request = sampling.request;
+    const stats::Risks& risks = request.risks;
+    const std::string claim = in_words(request.claim);
+    std::vector<std::string> out;
+    if (request.beyond) {
+        const std::string beyond = share_text(*request.beyond);
+        out.push_back(
+            sampling.needed
+                ? fmt::format("If {} of the lot are over the limit, {} measured specimens show with a "
+                              "chance of {} that {}",
+                              beyond, *sampling.needed, share_text(request.power), claim)
+                : fmt::format("If {} of the lot are over the limit, no number of specimens up to 2000 "
+                              "shows so surely that {}",
+                              beyond, claim));
+        if (sampling.power)
+            out.push_back(fmt::format("{} specimens show it with a chance of {}", *request.specimens,
+                                      share_text(*sampling.power)));
+    }
+    out.push_back(fmt::format(
+        "Without an assumption on how times are spread it takes {} specimens, all within the limit",
+        sampling.needed_without_law));
+    out.push_back(
+        fmt::format("To accept a lot with {} over the limit with {} or more, and one with {} with {} "
+                    "or less:",
+                    share_text(risks.good_beyond), share_text(risks.accept), share_text(risks.poor_beyond),
+                    share_text(risks.wrong)));
+    out.push_back(
+        fmt::format("By variables: {} specimens; accept when mean + {} s of the logarithms of their "
+                    "times is not above the logarithm of the limit",
+                    sampling.variables->n, fixed_text(sampling.variables->k, 3)));
+    out.push_back(fmt::format("By attributes: {} specimens; accept when no more than {} are over the limit",
+                              sampling.attributes->n, sampling.attributes->accepted));
     return out;
 }
 

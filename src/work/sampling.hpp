@@ -3,6 +3,7 @@
 
 #include <nlohmann/json.hpp>
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "basis/result.hpp"
@@ -35,6 +36,9 @@ struct Sampling {
 
 /// Errors: shares and probabilities out of their ranges; risks in the wrong order; no plan is small enough.
 [[nodiscard]] Result<Sampling> plan_sampling(const SamplingRequest& request);
+
+/// What the figures mean, for people: first how to show the claim, then the two plans.
+[[nodiscard]] std::vector<std::string> in_words(const Sampling& sampling);
 
 /// ebbtide.plan/1, docs/formats/lot.md.
 [[nodiscard]] nlohmann::json json_of(const Sampling& sampling);
