@@ -1,6 +1,7 @@
 #include "stats/censored_fit.hpp"
 
 #include <cmath>
+#include <limits>
 
 namespace ebbtide::stats {
 namespace {
@@ -35,20 +36,26 @@ Top climb(const LogSample& sample) {
     constexpr double no_rate = 1e-6;  // a spread of a million times that of the values
     Top top;
     top.at = sample.at(top.rate, top.shift);
+    double last_gain = std::numeric_limits<double>::infinity();
     for (int step = 0; step < 200; ++step) {
         const NewtonStep newton = newton_step(top.at);
-        // Near the top the gain left is the square of the step: this is the last digit's.
-        if (newton.gain <= 1e-20 * (1 + std::abs(top.at.value))) {
-            top.outcome = FitOutcome::fitted;
-            return top;
+        // Near the top whole steps are safe, and the value's own rounding hides what they gain: they end
+        // where they stop getting shorter.
+        if (newton.gain < 1e-7 && top.rate + newton.rate > 0) {
+            if (newton.gain <= 1e-20 || newton.gain >= last_gain) {
+                top.outcome = FitOutcome::fitted;
+                return top;
+            }
+            last_gain = newton.gain;
+            top.rate += newton.rate;
+            top.shift += newton.shift;
+            top.at = sample.at(top.rate, top.shift);
+            continue;
         }
         double length = 1;
         if (top.rate + newton.rate <= 0) length = -0.9 * top.rate / newton.rate;
         for (int halving = 0;; ++halving, length /= 2) {
-            if (halving == 60) {  // no way up that the digits can tell
-                if (newton.gain < 1e-9) top.outcome = FitOutcome::fitted;
-                return top;
-            }
+            if (halving == 60) return top;  // no way up that the digits can tell
             const double rate = top.rate + length * newton.rate, shift = top.shift + length * newton.shift;
             const LogLikelihood at = sample.at(rate, shift);
             const double rounding = 1e-14 * std::abs(top.at.value);
@@ -63,7 +70,6 @@ Top climb(const LogSample& sample) {
             return top;
         }
     }
-    if (newton_step(top.at).gain < 1e-12) top.outcome = FitOutcome::fitted;
     return top;
 }
 

@@ -88,6 +88,14 @@ void say_shares(Lot& lot) {
             share_text(beyond->interval.high.value_or(1))));
 }
 
+void say_likeness(Lot& lot) {
+    for (const LotDifference& one : lot.differences)
+        if (one.alike_p < rarely)
+            lot.reasons.push_back(fmt::format(
+                "{} {} and {} are shown to be as good as alike: typical times within a factor of {}",
+                one.kind, one.first, one.second, significant_text(lot.request.alike_within, 3)));
+}
+
 void say_what_more_would_do(Lot& lot) {
     if (lot.outlook)
         lot.reasons.push_back(fmt::format(
@@ -204,6 +212,7 @@ void say_in_words(Lot& lot) {
     say_what_was_tested(lot);
     say_shares(lot);
     say_what_more_would_do(lot);
+    say_likeness(lot);
     warn_of_few(lot);
     warn_of_law(lot);
     warn_of_specimens(lot);

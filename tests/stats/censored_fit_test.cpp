@@ -3,6 +3,8 @@
 #include "stats/censored_fit.hpp"
 
 #include <gtest/gtest.h>
+#include <rapidcheck.h>
+#include <rapidcheck/gtest.h>
 
 #include <algorithm>
 #include <cmath>
@@ -303,6 +305,60 @@ TEST(Turnbull, LeavesWhatLiesBeyondTheLastBoundWithoutAnEnd) {
     EXPECT_EQ(estimate.portions[1].from, 3);
     EXPECT_FALSE(estimate.portions[1].to);
     EXPECT_NEAR(estimate.portions[0].survival, 0.5, 1e-9);
+}
+
+/// Times over thirty decades, with ties, of every kind.
+std::vector<Observation> any_lot() {
+    std::vector<Observation> out;
+    const int count = *rc::gen::inRange(1, 25);
+    for (int i = 0; i < count; ++i) {
+        const double time = std::exp(*rc::gen::inRange(-60, 60) / *rc::gen::element(1.0, 8.0, 40.0));
+        switch (*rc::gen::inRange(0, 4)) {
+            case 0:
+                out.push_back(exactly(time));
+                break;
+            case 1:
+                out.push_back(at_least(time));
+                break;
+            case 2:
+                out.push_back(at_most(time));
+                break;
+            default:
+                out.push_back(between(time, time * (1 + std::exp(*rc::gen::inRange(-30, 5)))));
+        }
+    }
+    return out;
+}
+
+RC_GTEST_PROP(CensoredFit, IsFiniteOrSaysWhyNotForAnyLot, ()) {
+    const std::vector<Observation> lot = any_lot();
+    RC_PRE(check(lot).ok());
+    for (const Family family : {Family::lognormal, Family::weibull}) {
+        const LogSample sample(lot, family);
+        const CensoredFit fit = fit_censored(sample);
+        RC_ASSERT(fit.outcome != FitOutcome::not_tried);
+        RC_ASSERT(fit.outcome != FitOutcome::stalled);
+        if (!fit.fitted()) continue;
+        RC_ASSERT(std::isfinite(fit.location) && fit.scale > 0 && std::isfinite(fit.scale));
+        RC_ASSERT(fit.variance_location > 0 && fit.variance_log_scale > 0);
+        const double fall = likelihood_fall(0.95, count_of(lot));
+        const ConfidenceInterval location = interval_of_location(sample, fit, fall);
+        RC_ASSERT(!location.low || *location.low < fit.location);
+        RC_ASSERT(!location.high || *location.high > fit.location);
+        const ConfidenceInterval scale = interval_of_scale(sample, fit, fall);
+        RC_ASSERT(!scale.low || (*scale.low > 0 && *scale.low < fit.scale));
+        RC_ASSERT(!scale.high || *scale.high > fit.scale);
+    }
+}
+
+RC_GTEST_PROP(Turnbull, ReachesItsOwnProofForAnyLot, ()) {
+    const std::vector<Observation> lot = any_lot();
+    RC_PRE(check(lot).ok());
+    const TurnbullEstimate estimate = turnbull(lot);
+    double all = 0;
+    for (const Portion& portion : estimate.portions) all += portion.share;
+    RC_ASSERT(std::abs(all - 1) < 1e-9);
+    RC_ASSERT(estimate.converged);
 }
 
 }  // namespace

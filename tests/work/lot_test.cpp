@@ -3,6 +3,8 @@
 #include "work/lot.hpp"
 
 #include <gtest/gtest.h>
+#include <rapidcheck.h>
+#include <rapidcheck/gtest.h>
 
 #include <cmath>
 
@@ -160,6 +162,21 @@ TEST(Lot, FindsWhatStandsApartDriftsAndDiffers) {
     EXPECT_EQ(lot.differences.size(), 1u);
     ASSERT_TRUE(lot.trend);
     EXPECT_NEAR(lot.trend->slope, 0.05, 0.02);
+}
+
+RC_GTEST_PROP(LotTimes, AreReadOrRefusedWhateverTheTextIs, ()) {
+    const auto pieces = *rc::gen::container<std::vector<std::string>>(rc::gen::element<std::string>(
+        "decay_s", "status", "upper_s", ",", ";", "\t", "\n", "0.5", "1e308", "-1", "nan", "1e-320",
+        "measured", "not_reached", "below_resolution", "specimen", "A", "#", "\"", "\xFF", " "));
+    std::string table = *rc::gen::arbitrary<bool>() ? "decay_s,status,specimen\n" : "";
+    for (const std::string& piece : pieces) table += piece;
+    const auto times = read_lot_times(table, "t.csv");
+    if (!times) {
+        RC_ASSERT(!times.error().what.empty());
+        return;
+    }
+    const auto lot = describe_lot(*times, with_limit(0.5));
+    if (lot) (void)json_of(*lot).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
 }
 
 TEST(Sampling, RefusesWhatIsNoPlan) {
