@@ -18,6 +18,7 @@ namespace {
 using report::Cell;
 using report::Column;
 
+constexpr double plot_width_pt = 440;
 constexpr Column::Kind kept_together = Column::Kind::name;
 
 Cell plain(std::string text) {
@@ -97,7 +98,8 @@ void add_lot(report::Document& document, const OrderLot& one) {
     if (!lot.tolerance.empty() && lot.tolerance.front().upper_s)
         bound = {lot.tolerance.front().claim.share, *lot.tolerance.front().upper_s};
     document.blocks.emplace_back(report::FigureRow{
-        {report::probability_plot(lot.sample, lot.lognormal.fit, lot.request.limit_s, bound, 360)}, true});
+        {report::probability_plot(lot.sample, lot.lognormal.fit, lot.request.limit_s, bound, plot_width_pt)},
+        true});
     document.blocks.emplace_back(report::Paragraph{
         "Each disc is a specimen; an open one with a line to the right did not reach the level and takes "
         "longer; a bar is known between two bounds. Specimens of a lognormal lot lie along a straight line.",
@@ -116,8 +118,8 @@ report::Document compose(std::span<const OrderLot> lots, Instant made) {
     document.title = "What the specimens say of their lot";
     std::set<std::string> orders;
     for (const OrderLot& one : lots) orders.insert(one.orders.begin(), one.orders.end());
-    document.id_and_revision =
-        orders.empty() ? "Bare decay times" : fmt::format("Orders {}", fmt::join(orders, ", "));
+    document.id_and_revision = orders.empty() ? "Report on a lot, bare decay times"
+                                              : fmt::format("Report on lots of {}", fmt::join(orders, ", "));
     document.laboratory = "";
     document.page_notice =
         "A calculation, not a statement of conformity: it speaks of lots as far as their sampling carries.";
@@ -129,8 +131,7 @@ report::Document compose(std::span<const OrderLot> lots, Instant made) {
 report::Document compose(const Sampling& sampling, Instant made) {
     report::Document document = empty_document(made);
     document.title = "A plan for testing a lot";
-    document.id_and_revision = fmt::format("By variables {} specimens, by attributes {}",
-                                           sampling.variables->n, sampling.attributes->n);
+    document.id_and_revision = "Report on a sampling plan";
     document.page_notice = "Plans hold for lots from which specimens are drawn at random.";
     document.subject = "Sampling plan";
     report::OcCurve variables{"by variables", {}, {}}, attributes{"by attributes", {}, {}};
@@ -143,7 +144,7 @@ report::Document compose(const Sampling& sampling, Instant made) {
     const std::vector<report::OcCurve> curves{variables, attributes};
     const std::vector<double> marked{sampling.request.risks.good_beyond, sampling.request.risks.poor_beyond};
     document.blocks.emplace_back(report::Bullets{in_words(sampling), ""});
-    document.blocks.emplace_back(report::FigureRow{{report::oc_plot(curves, marked, 360)}, false});
+    document.blocks.emplace_back(report::FigureRow{{report::oc_plot(curves, marked, plot_width_pt)}, false});
     return document;
 }
 
