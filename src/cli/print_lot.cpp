@@ -18,7 +18,8 @@ std::string bulleted(const std::vector<std::string>& lines, const char* heading)
 }
 
 std::string shares_text(const work::Lot& lot) {
-    std::string out = "share of the lot that takes longer\n";
+    const std::string heading = "share of the lot that takes longer\n";
+    std::string out = heading;
     if (lot.product_limit) {
         for (const stats::SurvivalStep& step : *lot.product_limit) {
             const stats::ConfidenceInterval bounds = stats::log_log_bounds(step, 1.959963984540054);
@@ -35,7 +36,7 @@ std::string shares_text(const work::Lot& lot) {
                 out += fmt::format("  than {:>10}  {:>7}\n", work::seconds_text(*portion.to),
                                    work::share_text(portion.survival));
     }
-    return out + "\n";
+    return out == heading ? "" : out + "\n";
 }
 
 std::string quantiles_text(const work::Lot& lot) {
