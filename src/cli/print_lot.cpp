@@ -48,7 +48,7 @@ std::string quantiles_text(const work::Lot& lot) {
     return out + "\n";
 }
 
-std::string bounds_text(const work::Lot& lot) {
+std::string tolerance_text(const work::Lot& lot) {
     std::string out;
     for (const work::LotBound& bound : lot.tolerance) {
         if (bound.two_sided) continue;
@@ -69,7 +69,7 @@ std::string bounds_text(const work::Lot& lot) {
 
 std::string text_of(const work::Lot& lot) {
     return bulleted(lot.reasons, "what these specimens say") + shares_text(lot) + quantiles_text(lot) +
-           bounds_text(lot) + bulleted(lot.cautions, "what they do not prove");
+           tolerance_text(lot) + bulleted(lot.cautions, "what they do not prove");
 }
 
 std::string text_of(const work::Sampling& sampling) {

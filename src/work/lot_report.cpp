@@ -15,13 +15,10 @@
 namespace ebbtide::work {
 namespace {
 
-using report::Cell;
-using report::Column;
-
 constexpr double plot_width_pt = 440;
-constexpr Column::Kind kept_together = Column::Kind::name;
+constexpr report::Column::Kind kept_together = report::Column::Kind::name;
 
-Cell plain(std::string text) {
+report::Cell plain(std::string text) {
     return {std::move(text), {}, false, false};
 }
 
