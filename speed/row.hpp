@@ -86,6 +86,8 @@ inline void keep(const double& value) {
 [[nodiscard]] Row hard_set_row(const std::string& folder);
 [[nodiscard]] Row stretched_row(const std::string& folder);
 [[nodiscard]] Row monte_carlo_row(const std::string& folder);
+[[nodiscard]] Row lot_row(const std::string& folder);
+[[nodiscard]] Row lot_shares_row(const std::string& folder);
 [[nodiscard]] Row sheet_row(const std::string& folder);
 [[nodiscard]] Row sheet_field_row(const std::string& folder);
 [[nodiscard]] Row ledger_writes_row(const std::string& folder);

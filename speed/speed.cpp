@@ -42,6 +42,8 @@ int main(int count, char** words) try {
         {"hard_set", hard_set_row},
         {"stretched", stretched_row},
         {"monte_carlo", monte_carlo_row},
+        {"lot", lot_row},
+        {"lot_shares", lot_shares_row},
         {"sheet", sheet_row},
         {"sheet_field", sheet_field_row},
         {"ledger_writes", ledger_writes_row},

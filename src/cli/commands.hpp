@@ -137,6 +137,28 @@ struct CalibrateFixtureOptions {
 };
 int calibrate_fixture(const CalibrateFixtureOptions& options);
 
+struct LotOptions {
+    std::vector<std::string> orders;  ///< folders, or PDF reports of ours
+    std::string times;                ///< a file of bare times instead
+    std::optional<double> limit_s;    ///< of bare times
+    double share = 0.90, confidence = 0.95;
+    double alike_within = 1.25;
+    std::string output;  ///< .pdf or .html; empty: none
+    bool json = false;
+};
+int lot(const LotOptions& options);
+
+struct PlanOptions {
+    double share = 0.90, confidence = 0.95;
+    std::optional<double> beyond;
+    double power = 0.8;
+    std::optional<int> specimens;
+    double good = 0.01, accept = 0.95, poor = 0.10, wrong = 0.05;
+    std::string output;  ///< .pdf or .html; empty: none
+    bool json = false;
+};
+int plan(const PlanOptions& options);
+
 struct ConvertOptions {
     std::string file;
     std::string output;  ///< its ending names the kind of file

@@ -165,6 +165,49 @@ int run(int argc, char** argv) {
     cli::CalibrateFixtureOptions calibrate;
     add_read_options(*cli::add_calibrate_fixture_command(app, calibrate, code), calibrate.read);
 
+    cli::LotOptions lot;
+    auto* lot_command = app.add_subcommand(
+        "lot", "What tested specimens say of the lot they were taken from, and how surely");
+    lot_command->add_option("orders", lot.orders,
+                            "folders that hold order.toml, or PDF reports made from one");
+    lot_command->add_option("--times", lot.times,
+                            "instead: a table with the columns decay_s and status (docs/formats/lot.md)");
+    lot_command->add_option("--limit", lot.limit_s, "with --times: seconds that a time must not exceed");
+    lot_command->add_option("--share", lot.share, "share of the lot that is to be within the limit")
+        ->capture_default_str();
+    lot_command->add_option("--confidence", lot.confidence, "how sure of it")->capture_default_str();
+    lot_command
+        ->add_option("--alike-within", lot.alike_within,
+                     "factor between faces, directions, polarities that makes no difference")
+        ->capture_default_str();
+    lot_command->add_option("-o,--output", lot.output, "lot.pdf or lot.html, with a probability plot");
+    lot_command->add_flag("--json", lot.json, "one ebbtide.lot/1 document on standard output");
+    lot_command->footer("Example: ebbtide lot --times times.csv --limit 0.5");
+    lot_command->callback([&] { code = cli::lot(lot); });
+
+    cli::PlanOptions plan;
+    auto* plan_command =
+        app.add_subcommand("plan", "How many specimens of a lot to test, and what that tells");
+    plan_command->add_option("--beyond", plan.beyond, "share of the lot believed to be over the limit");
+    plan_command->add_option("--share", plan.share, "share of the lot that is to be shown within the limit")
+        ->capture_default_str();
+    plan_command->add_option("--confidence", plan.confidence, "how sure of it")->capture_default_str();
+    plan_command->add_option("--power", plan.power, "chance with which it is to be shown")
+        ->capture_default_str();
+    plan_command->add_option("--specimens", plan.specimens, "so many can be had: what would they show?");
+    plan_command->add_option("--good", plan.good, "share over the limit of a lot to be accepted")
+        ->capture_default_str();
+    plan_command->add_option("--accept", plan.accept, "at least with this probability")
+        ->capture_default_str();
+    plan_command->add_option("--poor", plan.poor, "share over the limit of a lot to be rejected")
+        ->capture_default_str();
+    plan_command->add_option("--wrong", plan.wrong, "accepted at most with this probability")
+        ->capture_default_str();
+    plan_command->add_option("-o,--output", plan.output, "plan.pdf or plan.html, with the curves");
+    plan_command->add_flag("--json", plan.json, "one ebbtide.plan/1 document on standard output");
+    plan_command->footer("Example: ebbtide plan --beyond 0.02");
+    plan_command->callback([&] { code = cli::plan(plan); });
+
     cli::JudgeOptions judge;
     auto* judge_command = app.add_subcommand("judge", "Statement of conformity of an order");
     judge_command->add_option("order", judge.order, order_help)->required();

@@ -266,6 +266,48 @@ TEST(LedgerTrendDocument, HoldsExactlyTheDocumentedKeys) {
     }
 }
 
+/// What every lot has, of bare times and of orders.
+void expect_lot_as_documented(const json& lot, const Keys& beside) {
+    Keys keys = documented("lot.md", "## ebbtide.lot/1");
+    keys.erase("schema");
+    keys.insert(beside.begin(), beside.end());
+    EXPECT_EQ(keys_of(lot), keys);
+    for (const json& step : lot["kaplan_meier"]) EXPECT_EQ(keys_of(step), documented("lot.md", "### A step"));
+    Keys law = documented("lot.md", "### A law");
+    for (const char* of_weibull : {"scale_s", "shape"}) law.erase(of_weibull);
+    EXPECT_EQ(keys_of(lot["lognormal"]), law);
+    for (const char* of_lognormal : {"mu", "sigma"}) law.erase(of_lognormal);
+    law.insert({"scale_s", "shape"});
+    EXPECT_EQ(keys_of(lot["weibull"]), law);
+    for (const json& bound : lot["tolerance"]) EXPECT_EQ(keys_of(bound), documented("lot.md", "### A bound"));
+    for (const json& one : lot["differences"])
+        EXPECT_EQ(keys_of(one), documented("lot.md", "### A difference"));
+}
+
+TEST(LotDocument, HoldsExactlyTheDocumentedKeys) {
+    const TemporaryFolder folder;
+    write_bytes(folder / "times.csv",
+                "specimen,replicate,face,decay_s,status,upper_s\n"
+                "A,1,front,0.31,measured,\nA,2,back,0.33,measured,\nB,1,front,0.22,measured,0.24\n"
+                "B,2,back,0.25,measured,\nC,1,front,0.5,not_reached,\nD,1,back,0.1,below_resolution,\n"
+                "E,1,front,0.41,measured,\n");
+    const json bounds = run({"lot", "--times", folder / "times.csv", "--limit", "0.45", "--json"}).json();
+    EXPECT_EQ(bounds["schema"], "ebbtide.lot/1");
+    expect_lot_as_documented(bounds, {"schema"});
+    EXPECT_TRUE(bounds["turnbull"].is_object());
+    EXPECT_FALSE(bounds["differences"].empty());
+    write_bytes(folder / "measured.csv", "decay_s\n0.3\n0.4\n0.35\n");
+    expect_lot_as_documented(run({"lot", "--times", folder / "measured.csv", "--json"}).json(), {"schema"});
+
+    const json orders = run({"lot", "examples/halyard-cloth", "--json"}).json();
+    EXPECT_EQ(orders["schema"], "ebbtide.lot/1");
+    ASSERT_FALSE(orders["lots"].empty());
+    for (const json& lot : orders["lots"])
+        expect_lot_as_documented(lot, documented("lot.md", "### A lot of orders"));
+    EXPECT_EQ(keys_of(run({"plan", "--beyond", "0.02", "--json"}).json()),
+              documented("lot.md", "## ebbtide.plan/1"));
+}
+
 TEST(ValidationDocument, HoldsExactlyTheDocumentedKeys) {
     const json document = run({"validate", "--json"}).json();
     EXPECT_EQ(keys_of(document), documented("validation.md", "## ebbtide.validation/1"));

@@ -1,0 +1,14 @@
+#pragma once
+// What specimens say of a lot, and plans for testing one, for the terminal.
+
+#include <string>
+
+#include "work/lot.hpp"
+#include "work/sampling.hpp"
+
+namespace ebbtide::cli {
+
+[[nodiscard]] std::string text_of(const work::Lot& lot);
+[[nodiscard]] std::string text_of(const work::Sampling& sampling);
+
+}  // namespace ebbtide::cli

@@ -1,0 +1,35 @@
+#pragma once
+// The same share where values may be lower bounds, upper bounds or lie between two: the distribution of
+// largest likelihood (B. W. Turnbull, J. R. Stat. Soc. B 38 (1976) 290).
+
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "stats/censored.hpp"
+
+namespace ebbtide::stats {
+
+/// Share of the lot that ends after `from` and not after `to`; where within is not known. from == to: at that
+/// very time; `to` is absent beyond the last bound.
+struct Portion {
+    double from = 0;
+    std::optional<double> to = {};
+    double share = 0;
+    double survival = 1;  ///< share that takes longer than all of it
+};
+
+struct TurnbullEstimate {
+    std::vector<Portion> portions;  ///< ascending; all together 1
+    double log_likelihood = 0;      ///< of the observations as intervals
+    /// No distribution has a log-likelihood larger by more than this: count times the largest excess of a
+    /// portion's expected count over its own (the gradient conditions of a largest value).
+    double short_of_largest = 0;
+    bool converged = false;  ///< that lies under 1e-8
+    int rounds = 0;
+};
+
+/// `sample` holds at least one observation, all of which pass check().
+[[nodiscard]] TurnbullEstimate turnbull(std::span<const Observation> sample);
+
+}  // namespace ebbtide::stats
