@@ -11,8 +11,8 @@
 namespace ebbtide::ledger {
 namespace {
 
-/// Pages that the write-ahead log holds before it is taken over into the file: 64 MiB. A run writes a dozen,
-/// so with SQLite's usual 1000 more than one write in a hundred would wait for that.
+/// Pages that the write-ahead log holds before it is taken over into the file: 32 MiB. A run writes a
+/// dozen and a half, so with SQLite's usual 1000 more than one write in a hundred would wait for that.
 constexpr int pages_of_log = 4096;
 
 sqlite3_stmt* statement_of(void* pointer) {
@@ -229,7 +229,7 @@ Result<Database> Database::create(const std::string& path) {
     if (auto fault = state->open(file, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, usual_wait)) return *fault;
     Database database(std::move(state));
     const auto ready = database.script(
-        fmt::format("PRAGMA page_size = 16384; PRAGMA encoding = 'UTF-8'; PRAGMA journal_mode = WAL; "
+        fmt::format("PRAGMA page_size = 8192; PRAGMA encoding = 'UTF-8'; PRAGMA journal_mode = WAL; "
                     "PRAGMA synchronous = FULL; PRAGMA wal_autocheckpoint = {}; PRAGMA trusted_schema = OFF; "
                     "PRAGMA recursive_triggers = ON",
                     pages_of_log));

@@ -109,9 +109,12 @@ std::optional<Decomposition> hanging(const CutSheet& sheet, const Material& mate
     const VectorXd total = charge.colwise().sum();
     Decomposition out;
     for (Index k = 0; k < count; ++k) {
+        const double drive = X.col(k).dot(push);
+        // Odd ones between contacts alike.
+        if (std::abs(drive) < 1e-13 * push.norm() * X.col(k).norm()) continue;
         Mode mode;
         mode.rate_per_s = solved.eigenvalues()(k) * scale_S / scale_F;
-        mode.drive = X.col(k).dot(push) / scale_F;
+        mode.drive = drive / scale_F;
         mode.reading_V = reading(k);
         mode.charge_C_m = total(k);
         mode.out_A_m = G(0) * X(0, k) + G(count) * X(count - 1, k);

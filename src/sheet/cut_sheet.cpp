@@ -16,25 +16,6 @@ Error bad(std::string what, std::string remedy = {}) {
     return {Fault::bad_input, std::move(what), "sheet", std::move(remedy)};
 }
 
-/// How much of a middle part `view` wide each strip makes up. A point takes the cubic
-/// through four strips.
-VectorXd view_over(const std::vector<double>& edge, double view) {
-    const auto count = static_cast<Index>(edge.size()) - 1;
-    VectorXd out = VectorXd::Zero(count);
-    if (view == 0) {
-        const Index right = count / 2;
-        out(right - 2) = out(right + 1) = -1.0 / 16;
-        out(right - 1) = out(right) = 9.0 / 16;
-        return out;
-    }
-    const double middle = edge.back() / 2, from = middle - view / 2, to = middle + view / 2;
-    for (Index i = 0; i < count; ++i) {
-        const auto k = static_cast<std::size_t>(i);
-        out(i) = std::max(0.0, std::min(to, edge[k + 1]) - std::max(from, edge[k])) / view;
-    }
-    return out / out.sum();
-}
-
 Result<CutSheet> cut(const Backing& fixture, std::size_t strips) {
     if (!(fixture.gap_m > 0) || !std::isfinite(fixture.gap_m))
         return bad(fmt::format("the gap must be above 0 m; got {}", fixture.gap_m));
@@ -128,6 +109,29 @@ VectorXd CutSheet::width_m() const {
 VectorXd CutSheet::charge_of(const VectorXd& own_V) const {
     if (hangs()) return influence_F_m * own_V;
     return backing_F_m.cwiseProduct(own_V);
+}
+
+VectorXd view_over(const std::vector<double>& edge_m, double view_m) {
+    const auto count = static_cast<Index>(edge_m.size()) - 1;
+    VectorXd out = VectorXd::Zero(count);
+    if (view_m == 0) {
+        const Index right = count / 2;
+        if (count % 2 == 1) {
+            out(right) = 1;
+        } else if (count < 4) {
+            out(right - 1) = out(right) = 0.5;
+        } else {
+            out(right - 2) = out(right + 1) = -1.0 / 16;
+            out(right - 1) = out(right) = 9.0 / 16;
+        }
+        return out;
+    }
+    const double middle = edge_m.back() / 2, from = middle - view_m / 2, to = middle + view_m / 2;
+    for (Index i = 0; i < count; ++i) {
+        const auto k = static_cast<std::size_t>(i);
+        out(i) = std::max(0.0, std::min(to, edge_m[k + 1]) - std::max(from, edge_m[k])) / view_m;
+    }
+    return out / out.sum();
 }
 
 Result<CutSheet> cut_sheet(const Fixture& fixture, std::size_t strips) {

@@ -52,4 +52,9 @@ struct CutSheet {
 /// a clamp shorter than a 1500th of it.
 [[nodiscard]] Result<CutSheet> cut_sheet(const Fixture& fixture, std::size_t strips = 0);
 
+/// How much of a middle part, `view_m` wide, each strip makes up: they sum to 1. A point takes the cubic
+/// through the four strips in the middle, the one there is where their count is odd. `edge_m` from 0,
+/// ascending.
+[[nodiscard]] Eigen::VectorXd view_over(const std::vector<double>& edge_m, double view_m);
+
 }  // namespace ebbtide::sheet

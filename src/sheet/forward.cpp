@@ -2,97 +2,102 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 
-#include "sheet/by_modes.hpp"
-#include "sheet/by_steps.hpp"
-#include "sheet/clamped_modes.hpp"
+#include "sheet/input_problems.hpp"
+#include "sheet/prepared_sheet.hpp"
+#include "sheet/strip_balance.hpp"
+#include "sheet/walk.hpp"
 
 namespace ebbtide::sheet {
+
 namespace {
 
-Error bad(std::string what, std::string remedy = {}) {
-    return {Fault::bad_input, std::move(what), "sheet", std::move(remedy)};
+std::optional<Error> problem_of(const CutSheet& sheet, const Material& material, const Clamps& clamps,
+                                std::span<const double> times_s) {
+    if (auto problem = problem_of(material)) return problem;
+    if (auto problem = problem_of(clamps)) return problem;
+    if (auto problem = problem_of(times_s, clamps)) return problem;
+    // e^50 makes an insulator a metal.
+    const double exponent = Conduction(sheet, material, clamps).strongest_exponent(clamps.voltage_V);
+    if (exponent <= 50) return std::nullopt;
+    return bad_input(fmt::format("the field coefficient {} makes R_s fall by e^{:.3g} at the clamps",
+                                 material.field_coefficient, exponent),
+                     "it counts in (m/V)^(1/2), such as 1e-3");
 }
 
-bool above_zero(double value) {
-    return value > 0 && std::isfinite(value);
+/// One sheet, or four side by side.
+Result<std::vector<Course>> by_steps(const CutSheet& sheet, std::span<const Material> materials,
+                                     std::span<const Clamps> clamps, std::span<const double> times_s,
+                                     const Options& options) {
+    StripBalance balance(sheet, materials, clamps);
+    std::vector<std::array<Phase, 2>> phases;
+    for (const Clamps& each : clamps) phases.push_back(phases_of(each));
+    return follow(balance, phases, times_s, options);
 }
 
-bool at_least_zero(double value) {
-    return value >= 0 && std::isfinite(value);
-}
-
-std::optional<Error> problem_of(const Material& material) {
-    if (!above_zero(material.surface_resistivity_ohm_sq))
-        return bad(fmt::format("the surface resistivity must be above 0 ohm; got {}",
-                               material.surface_resistivity_ohm_sq));
-    if (!at_least_zero(material.field_coefficient))
-        return bad(
-            fmt::format("the field coefficient must be at least 0; got {}", material.field_coefficient));
-    if (!at_least_zero(material.leak_S_m2))
-        return bad(fmt::format("the leak must be at least 0 S/m2; got {}", material.leak_S_m2));
-    for (const Absorption& term : material.absorption)
-        if (!above_zero(term.capacitance_F_m2) || !above_zero(term.relaxation_s))
-            return bad(fmt::format(
-                "an absorption term must have a capacitance and a relaxation time above 0; got {} F/m2, {} s",
-                term.capacitance_F_m2, term.relaxation_s));
-    return std::nullopt;
-}
-
-std::optional<Error> problem_of(const Clamps& clamps) {
-    if (clamps.voltage_V == 0 || !std::isfinite(clamps.voltage_V))
-        return bad(fmt::format("the clamp voltage must not be 0 V; got {}", clamps.voltage_V));
-    for (const double contact : {clamps.left_contact_ohm_m, clamps.right_contact_ohm_m})
-        if (!at_least_zero(contact))
-            return bad(fmt::format("a contact resistance must be at least 0 ohm m; got {}", contact));
-    if (clamps.hold_s && !above_zero(*clamps.hold_s))
-        return bad(fmt::format("the hold must be above 0 s; got {}", *clamps.hold_s));
-    if (!at_least_zero(clamps.rise_s))
-        return bad(fmt::format("the rise must be at least 0 s; got {}", clamps.rise_s));
-    double sum = 0;
-    for (const Fall& fall : clamps.fall) {
-        if (!(fall.part > 0) || !(fall.time_constant_s >= 0))
-            return bad(
-                fmt::format("a fall must have a part above 0 and no negative time constant; got {}, {} s",
-                            fall.part, fall.time_constant_s));
-        sum += fall.part;
-    }
-    if (!(std::abs(sum - 1) < 1e-9))
-        return bad(fmt::format("the parts of the clamps' fall must add up to 1; got {}", sum));
-    return std::nullopt;
-}
-
-std::optional<Error> problem_of(std::span<const double> times_s, const Clamps& clamps) {
-    for (std::size_t i = 0; i < times_s.size(); ++i)
-        if (!std::isfinite(times_s[i]) || (i > 0 && times_s[i] < times_s[i - 1]))
-            return bad(fmt::format("times must be finite and ascending; got {} s", times_s[i]));
-    if (clamps.hold_s && !times_s.empty() && times_s.front() < -*clamps.hold_s)
-        return bad(fmt::format("the charging starts at {} s; got an earlier time, {} s", -*clamps.hold_s,
-                               times_s.front()));
-    return std::nullopt;
+/// Whether sheets can take the same steps, and take them at all.
+bool go_together(const CutSheet& sheet, std::span<const Material> materials, std::span<const Clamps> clamps,
+                 const Options& options) {
+    if (sheet.hangs()) return false;
+    for (std::size_t i = 0; i < materials.size(); ++i)
+        if ((options.method == Method::best && has_modes(sheet, materials[i])) ||
+            materials[i].absorption.size() != materials[0].absorption.size() ||
+            clamps[i].hold_s != clamps[0].hold_s)
+            return false;
+    return true;
 }
 
 }  // namespace
 
 Result<Course> simulate(const CutSheet& sheet, const Material& material, const Clamps& clamps,
                         std::span<const double> times_s, const Options& options) {
-    if (auto problem = problem_of(material)) return *problem;
-    if (auto problem = problem_of(clamps)) return *problem;
-    if (auto problem = problem_of(times_s, clamps)) return *problem;
-    if (!(options.tolerance >= 1e-12 && options.tolerance <= 0.1))
-        return bad(fmt::format("the tolerance must lie in 1e-12 to 0.1; got {}", options.tolerance));
-    const Conduction conduction(sheet, material, clamps);
-    // e^50 makes an insulator a metal.
-    if (const double exponent = conduction.strongest_exponent(clamps.voltage_V); !(exponent <= 50))
-        return bad(fmt::format("the field coefficient {} makes R_s fall by e^{:.3g} at the clamps",
-                               material.field_coefficient, exponent),
-                   "it counts in (m/V)^(1/2), such as 1e-3");
-    const auto phases = phases_of(clamps);
-    if (options.method == Method::best && has_modes(sheet, material))
-        if (auto course = by_modes(sheet, material, conduction, phases, times_s, options.profiles))
-            return *std::move(course);
-    return by_steps(sheet, material, conduction, phases, times_s, options);
+    if (auto problem = problem_of(sheet, material, clamps, times_s)) return *problem;
+    if (auto problem = problem_of(options)) return *problem;
+    if (options.method == Method::best) {
+        const auto prepared = PreparedSheet::of(sheet, material, clamps, options.profiles);
+        if (prepared) return prepared->course(material.surface_resistivity_ohm_sq, clamps, times_s);
+    }
+    auto courses = by_steps(sheet, std::span(&material, 1), std::span(&clamps, 1), times_s, options);
+    if (!courses) return courses.error();
+    return std::move(courses.value().front());
+}
+
+Result<std::vector<Course>> simulate_all(const CutSheet& sheet, std::span<const Material> materials,
+                                         std::span<const Clamps> clamps, std::span<const double> times_s,
+                                         const Options& options) {
+    if (materials.size() != clamps.size())
+        return bad_input(fmt::format("each material must have clamps of its own; got {} materials, {} clamps",
+                                     materials.size(), clamps.size()));
+    std::vector<Course> out;
+    if (!go_together(sheet, materials, clamps, options)) {
+        for (std::size_t i = 0; i < materials.size(); ++i) {
+            auto course = simulate(sheet, materials[i], clamps[i], times_s, options);
+            if (!course) return course.error();
+            out.push_back(std::move(course).value());
+        }
+        return out;
+    }
+    if (auto problem = problem_of(options)) return *problem;
+    for (std::size_t i = 0; i < materials.size(); ++i)
+        if (auto problem = problem_of(sheet, materials[i], clamps[i], times_s)) return *problem;
+    constexpr std::size_t side_by_side = most_side_by_side;
+    for (std::size_t first = 0; first < materials.size(); first += side_by_side) {
+        // Where less than four are left, the last of them fills up.
+        std::vector<Material> four;
+        std::vector<Clamps> their_clamps;
+        const std::size_t left = std::min(materials.size() - first, side_by_side);
+        for (std::size_t k = 0; k < (left == 1 ? 1 : side_by_side); ++k) {
+            four.push_back(materials[first + std::min(k, left - 1)]);
+            their_clamps.push_back(clamps[first + std::min(k, left - 1)]);
+        }
+        auto courses = by_steps(sheet, four, their_clamps, times_s, options);
+        if (!courses) return courses.error();
+        for (std::size_t k = 0; k < left; ++k) out.push_back(std::move(courses.value()[k]));
+    }
+    return out;
 }
 
 }  // namespace ebbtide::sheet

@@ -1,13 +1,32 @@
 #include "sheet/tridiagonal.hpp"
 
+#include <span>
+
+#include "lanes/four_tridiagonal.hpp"
+
 namespace ebbtide::sheet {
+namespace {
 
 using Eigen::Index, Eigen::VectorXd;
 
-void Tridiagonal::factor(const VectorXd& diagonal, const Eigen::Ref<const VectorXd>& coupling) {
+template <class Vector>
+auto all_of(Vector& v) {
+    return std::span(v.data(), static_cast<std::size_t>(v.size()));
+}
+
+}  // namespace
+
+void Tridiagonal::factor(const VectorXd& diagonal, const Eigen::Ref<const VectorXd>& coupling,
+                         Index systems) {
     const Index count = diagonal.size(), middle = count / 2;
+    systems_ = systems;
     pivot_inverse_.resize(count);
     inward_.resize(count);
+    if (systems == 4) {
+        lanes::factor_four(all_of(diagonal), all_of(coupling), all_of(pivot_inverse_), all_of(inward_));
+        sound_ = pivot_inverse_.allFinite() && pivot_inverse_.minCoeff() > 0;
+        return;
+    }
     double down = 0, up = 0;  // what the rows done so far take off the next pivot
     for (Index i = 0; i < middle; ++i) {
         const Index j = count - 1 - i;
@@ -25,6 +44,10 @@ void Tridiagonal::factor(const VectorXd& diagonal, const Eigen::Ref<const Vector
 }
 
 void Tridiagonal::solve(VectorXd& right_side) const {
+    if (systems_ == 4) {
+        lanes::solve_four(all_of(pivot_inverse_), all_of(inward_), all_of(right_side));
+        return;
+    }
     const Index count = right_side.size(), middle = count / 2, below = count - 1 - middle;
     double* const r = right_side.data();
     const double *const l = inward_.data(), *const p = pivot_inverse_.data();

@@ -418,6 +418,7 @@ TEST_F(LedgerOfOrders, KeepsHandCopiedTimesApart) {
     EXPECT_EQ(transcribed({"--material", "CLOTH", "--to", "2019-05-06"}).size(), 1u);
     EXPECT_EQ(transcribed({"--lot", "roll 7"}).size(), 0u);
     EXPECT_EQ(ledger({"find", "--transcribed", "--statement", "pass"}).exit, 2);
+    EXPECT_EQ(ledger({"find", "--transcribed", "--certificate", "TP-C-2026-031"}).exit, 2);
     EXPECT_TRUE(found().empty()) << "they are no orders and no runs";
     EXPECT_EQ(head_in(transcribe(file)), head_in(done)) << "again: nothing new";
 

@@ -154,7 +154,7 @@ TEST_F(Schema, OfEveryVersionIsStillRead) {
 TEST_F(Schema, IsThatOfTheDocument) {
     EXPECT_EQ(got(database_.number("PRAGMA application_id")), 1161970260);
     EXPECT_EQ(got(database_.number("PRAGMA user_version")), 2);
-    EXPECT_EQ(got(database_.number("PRAGMA page_size")), 16384);
+    EXPECT_EQ(got(database_.number("PRAGMA page_size")), 8192);
     EXPECT_EQ(got(database_.text("PRAGMA journal_mode")), "wal");
     EXPECT_EQ(got(database_.number("PRAGMA synchronous")), 2) << "2 is FULL";
     // SQLite itself says what lies in the header: bytes 68 to 71 are the application id, 60 to 63 the user

@@ -215,7 +215,7 @@ TEST_F(Faults, DamagedPageIsSaidNotRead) {
     fill();
     close();
     std::string bytes = bytes_of(path());
-    const std::size_t page = 16384;
+    const std::size_t page = 8192;
     for (std::size_t at = page; at < bytes.size(); at += page) bytes.replace(at, 64, std::string(64, '\xa5'));
     write_bytes(path(), bytes);
     auto database = open("lab.ledger", Database::Access::read);

@@ -243,14 +243,14 @@ TEST(Documents, TextsMayHoldAnyLetters) {
     EXPECT_EQ(order->title, "A \u00E9toffe \u0141\u00F3d\u017A");
 }
 
-TEST(HostileDocuments, AMegabyteInAnyTextIsRefused) {
-    const std::string megabyte(1 << 20, 'x');
+TEST(HostileDocuments, FarTooMuchInAnyTextIsRefused) {
+    const std::string far_too_much(1 << 16, 'x');
     for (const Kind& kind : kinds()) {
         std::size_t tried = 0;
         for (std::size_t at = kind.valid.find("= \""); at != std::string::npos;
              at = kind.valid.find("= \"", at + 1)) {
             std::string text = kind.valid;
-            text.insert(at + 3, megabyte);
+            text.insert(at + 3, far_too_much);
             EXPECT_TRUE(kind.error_of(text).has_value()) << kind.valid.substr(at > 20 ? at - 20 : 0, 30);
             ++tried;
         }

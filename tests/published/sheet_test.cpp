@@ -3,6 +3,7 @@
 
 #include <gtest/gtest.h>
 
+#include <array>
 #include <cmath>
 #include <fstream>
 #include <map>
@@ -11,29 +12,16 @@
 
 #include "basis/number_text.hpp"
 #include "sheet/conduction.hpp"
+#include "sheet/elements.hpp"
 #include "sheet/forward.hpp"
 #include "support/agrees.hpp"
+#include "support/cut_sheets.hpp"
 
 namespace ebbtide::sheet {
 namespace {
 
 using std::numbers::pi;
 using testing_support::agrees;
-
-constexpr double vacuum_F_m = 8.8541878128e-12;  // CODATA 2018
-
-CutSheet cut(const Fixture& fixture, std::size_t strips = 0) {
-    auto sheet = cut_sheet(fixture, strips);
-    EXPECT_TRUE(sheet.ok());
-    return sheet.value();
-}
-
-Course course_of(const CutSheet& sheet, const Material& material, const Clamps& clamps,
-                 const std::vector<double>& times_s, const Options& options = {}) {
-    const auto course = simulate(sheet, material, clamps, times_s, options);
-    EXPECT_TRUE(course.ok()) << (course ? "" : course.error().text());
-    return course.ok() ? course.value() : Course{};
-}
 
 /// A backed sheet on which L, c and R_s make R_s c L^2 = 1: with Fo = t / (R_s c (L/2)^2), Fo = 4 t.
 constexpr Backing unit{1, 1};
@@ -115,6 +103,14 @@ TEST(BackedSheet, HasTheEigenvaluesOfThePlaneWall) {
     }
 }
 
+TEST(BackedSheet, WithPerfectContactsIsTheLastOfThoseRows) {
+    // Bi -> infinity: zeta1 1.5708, C1 1.2732 (the same tables, from memory; pi/2 and 4/pi).
+    const CutSheet sheet = cut(unit, 800);
+    const double rate = std::log(sensed(sheet, {1}, 0.5) / sensed(sheet, {1}, 1)) / 0.5;
+    EXPECT_TRUE(agrees(std::sqrt(rate / 4), "1.5708"));
+    EXPECT_TRUE(agrees(sensed(sheet, {1}, 0.5) * std::exp(rate * 0.5), "1.2732"));
+}
+
 TEST(BackedSheet, IsAResistorAndACapacitorBehindPoorContacts) {
     // Bi -> 0: exp(-t/T), T = contact/2 times c L, and t(p) = T ln(1/p). What is left is Bi/3.
     const double contact = 1e5;
@@ -158,10 +154,31 @@ TEST(HangingSheetAlone, RelaxesByItsWaveNumber) {
     const double c = wave.dot(sheet.charge_of(wave)) / area;
     EXPECT_NEAR(c / (2 * vacuum_F_m * k), 1, 0.003);
     Currents currents;
-    Conduction(sheet, {R}, {1}).currents(wave, 0, false, currents);
+    Conduction(sheet, {R}, {1}).currents(wave, std::array{0.0}, false, currents);
     const Eigen::VectorXd& I = currents.current_A_m;
     const double lost = wave.dot(I.tail(wave.size()) - I.head(wave.size())) / area;
     EXPECT_NEAR(c / lost * squares / (k * k) / (2 * vacuum_F_m * R / k), 1, 0.005);
+}
+
+TEST(HangingSheetAlone, HasTheSingleModesOfItsPlanes) {
+    // A wave with half a period in 76.2 mm, without clamps, at 1e11 ohm: 0.04295 s in free space, 2 eps0 R_s
+    // / k; 0.0669 s between planes 12.7 and 50 mm away, 0.0499 s between 25 and 50 mm (eps0 k (coth kh + coth
+    // kb), worked out from it). Here by the strips' influences alone, 200 of them to a gap, which leave 2e-5.
+    const double gap_m = 0.0762, width = 1.0 / 200;
+    const auto slowest = [&](double to_sensor, double behind, int gaps) {
+        const BetweenPlanes planes(to_sensor, behind);
+        const Strip here{-width / 2, width / 2};
+        double potential = 0;
+        for (int i = -gaps * 200; i <= gaps * 200; ++i) {
+            const double x = i * width;
+            potential += width * std::cos(pi * x) * planes.mean(here, {x - width / 2, x + width / 2});
+        }
+        const double c = vacuum_F_m / (gap_m * potential);
+        return 1e11 * c * std::pow(gap_m / pi, 2);
+    };
+    EXPECT_TRUE(agrees(slowest(20, 20, 120), "0.04295"));
+    EXPECT_TRUE(agrees(slowest(12.7 / 76.2, 50 / 76.2, 12), "0.0669"));
+    EXPECT_TRUE(agrees(slowest(25 / 76.2, 50 / 76.2, 12), "0.0499"));
 }
 
 TEST(HangingSheetAlone, FallsInTheTimesOfTwoIndependentModels) {
@@ -205,6 +222,13 @@ Curves cvode(const std::string& name, const std::string& strips) {
         if (row.at(0) == name && row.at(1) == strips)
             out[std::stoul(row.at(2))].emplace_back(*parse_number(row.at(3)), *parse_number(row.at(4)));
     EXPECT_FALSE(out.empty());
+    return out;
+}
+
+Curves ladder(const std::string& name) {
+    Curves out;
+    for (const auto& row : recorded(name))
+        out[std::stoul(row.at(0).substr(6))].emplace_back(*parse_number(row.at(1)), *parse_number(row.at(2)));
     return out;
 }
 
@@ -257,10 +281,7 @@ TEST(AbsorbingSheet, IsACircuitOfResistorsAndCapacitors) {
     // ngspice 39, script tests/published/references/ladders.py: 100 strips with contacts, leak and two Debye
     // terms. Its sheet has no length: resistance, capacitance and so on are those of a sheet of 1 m. The
     // simulator's own steps leave 2e-6.
-    Curves curves;
-    for (const auto& row : recorded("sheet_absorption_ladder.csv"))
-        curves[std::stoul(row.at(0).substr(6))].emplace_back(*parse_number(row.at(1)),
-                                                             *parse_number(row.at(2)));
+    const Curves curves = ladder("sheet_absorption_ladder.csv");
     ASSERT_EQ(curves.size(), 4u);
     const double R = pi * pi * 1e6;
     const Material material{R, 0, 0.2e-6, {{0.3e-6, 0.1}, {0.2e-6, 1.5}}};
@@ -269,6 +290,16 @@ TEST(AbsorbingSheet, IsACircuitOfResistorsAndCapacitors) {
         EXPECT_LT(largest_difference(curves, cut(Backing{1, 1e-6}, 100), material, clamps, 2.0,
                                      {.method = method, .tolerance = 1e-8}),
                   1e-5);
+}
+
+TEST(FieldDependentSheet, ThatAbsorbsAndLeaksIsACircuitToo) {
+    // ngspice 39, the same script: 60 strips, nonlinear, with a poor contact, a leak and a Debye term.
+    const Curves curves = ladder("sheet_field_ladder.csv");
+    ASSERT_EQ(curves.size(), 4u);
+    const Material material{1e11, 3e-3, 1e-9, {{5e-10, 0.03}}};
+    const Clamps clamps{5000, 5e8, 0, 0.2, 0.005, {{1, 0.002}}};
+    EXPECT_LT(largest_difference(curves, cut(recorded_sheet, 60), material, clamps, 0.2, {.tolerance = 1e-8}),
+              2e-5);
 }
 
 }  // namespace

@@ -11,32 +11,14 @@
 #include <limits>
 #include <numbers>
 
+#include "support/cut_sheets.hpp"
+
 namespace ebbtide::sheet {
 namespace {
 
 using std::numbers::pi;
 
-constexpr CrossSection hanging{0.0762, 0.025, 0.025, 0.05};
-constexpr Backing backed{0.0762, 1e-9, 0, 0.1};
 constexpr double infinity = std::numeric_limits<double>::infinity();
-
-CutSheet cut(const Fixture& fixture, std::size_t strips = 0) {
-    auto sheet = cut_sheet(fixture, strips);
-    EXPECT_TRUE(sheet.ok());
-    return sheet.value();
-}
-
-Course course_of(const CutSheet& sheet, const Material& material, const Clamps& clamps,
-                 const std::vector<double>& times_s, const Options& options = {}) {
-    const auto course = simulate(sheet, material, clamps, times_s, options);
-    EXPECT_TRUE(course.ok()) << (course ? "" : course.error().text());
-    return course.ok() ? course.value() : Course{};
-}
-
-/// T1 of the backed sheet above.
-double backed_T1_s(double surface_resistivity_ohm_sq) {
-    return surface_resistivity_ohm_sq * backed.capacitance_F_m2 * std::pow(backed.gap_m / pi, 2);
-}
 
 /// A sheet with everything at once but a dependence on the field.
 Material everything() {
@@ -46,12 +28,6 @@ Clamps slow_clamps() {
     return {5000, 1e9, 3e9, 0.4, 0.02, {{0.7, 0.003}, {0.3, 0.05}}};
 }
 const std::vector<double> through_it{-0.4, -0.3, -0.05, 0, 0.001, 0.01, 0.05, 0.2, 0.5};
-
-double largest_difference(const std::vector<double>& a, const std::vector<double>& b) {
-    double out = a.size() == b.size() && !a.empty() ? 0 : infinity;
-    for (std::size_t i = 0; i < std::min(a.size(), b.size()); ++i) out = std::max(out, std::abs(a[i] - b[i]));
-    return out;
-}
 
 TEST(ForwardSheet, IsTheSameByModesAndBySteps) {
     // Two ways that share nothing but strips and conductances. A step adds at most 1e-8 of 5 kV to a
@@ -170,16 +146,11 @@ RC_GTEST_PROP(ForwardSheet, LosesNoChargeButThroughClampsAndLeak, ()) {
 TEST(ForwardSheet, ConvergesWithTheSquareOfItsStrips) {
     // The middle of a backed sheet at T1, where only the first mode is left: the ladder's is slow by
     // pi^2/(12 n^2) and begins too high by pi^2/(24 n^2) (expand its sines).
-    const double T1_s = backed_T1_s(1e11);
+    const double T1_s = slowest_s(backed, 1e11);
     const auto value = [&](std::size_t strips, double t) {
         return course_of(cut(backed, strips), {1e11}, {1}, {t * T1_s}).sensed_V[0] / 0.9;
     };
-    // The exact one, by the plane-wall series (any heat-transfer handbook).
-    double exact = 0;
-    for (int k = 0; k < 20; ++k) {
-        const int n = 2 * k + 1;
-        exact += 4 / pi * (k % 2 ? -1 : 1) / n * std::exp(-n * n * 1.0);
-    }
+    const double exact = plane_wall(1);
     const double at_50 = value(50, 1) - exact, at_100 = value(100, 1) - exact, at_200 = value(200, 1) - exact;
     EXPECT_NEAR(at_50 / at_100, 4, 0.02);
     EXPECT_NEAR(at_100 / at_200, 4, 0.01);
@@ -199,7 +170,7 @@ TEST(ForwardSheet, ConvergesOnAHangingSheetToo) {
 TEST(ForwardSheet, ConvergesInTimeByItsOrder) {
     // Error per step against steps: of a method of order 4 whose estimate is of order 3, a tolerance a
     // hundred times smaller takes 100^(1/4) = 3.2 times the steps, and the error follows the tolerance.
-    const double T1_s = backed_T1_s(1e11);
+    const double T1_s = slowest_s(backed, 1e11);
     const std::vector<double> times_s{0.02 * T1_s, 0.3 * T1_s, T1_s, 3 * T1_s};
     const CutSheet sheet = cut(backed, 60);
     for (const double field_coefficient : {0.0, 2e-3}) {
@@ -260,6 +231,79 @@ RC_GTEST_PROP(ForwardSheet, KnowsNoUnits, ()) {
         RC_ASSERT(std::abs(other.sensed_V[i] / V - base.sensed_V[i]) < 1e-11);
         RC_ASSERT(std::abs(other.charge_C_m[i] / V / base.charge_C_m[i] - 1) < 1e-9);
     }
+}
+
+/// Four materials, and clamps that differ in all but the hold.
+std::vector<Material> four_materials() {
+    std::vector<Material> out{{1e11, 2e-3}, {3e11, 1e-3, 1e-9}, {5e10, 0}, {1e11, 4e-3}};
+    for (Material& material : out) material.absorption = {{2e-10, 0.01 + out[0].field_coefficient}};
+    return out;
+}
+std::vector<Clamps> four_clamps(std::optional<double> hold_s) {
+    std::vector<Clamps> out{{5000}, {-5000, 1e9, 2e9}, {1000, 0, 3e8}, {200}};
+    for (Clamps& clamps : out) clamps.hold_s = hold_s;
+    out[1].fall = {{1, 0.002}};
+    if (hold_s) out[2].rise_s = 0.01;
+    return out;
+}
+
+TEST(ForwardSheet, FollowsFourAtOnceAsItFollowsEach) {
+    // Steps are those of the quickest: closer, never coarser. Each within 1e-7 of its voltage, a step.
+    const CutSheet sheet = cut(backed);
+    const Options options{.method = Method::stepped, .tolerance = 1e-7, .profiles = true};
+    for (const std::optional<double> hold_s : {std::optional<double>(), std::optional<double>(0.2)}) {
+        std::vector<double> times_s{-0.1, 0, 1e-4, 0.001, 0.01, 0.05, 0.2, 0.5};
+        if (hold_s) times_s.insert(times_s.begin(), {-0.2, -0.15});
+        const auto materials = four_materials();
+        const auto clamps = four_clamps(hold_s);
+        // Seven: four, and three filled up.
+        auto all_materials = materials;
+        auto all_clamps = clamps;
+        for (std::size_t k = 0; k < 3; ++k) {
+            all_materials.push_back(materials[k]);
+            all_clamps.push_back(clamps[k]);
+        }
+        const auto together = simulate_all(sheet, all_materials, all_clamps, times_s, options);
+        ASSERT_TRUE(together.ok()) << together.error().text();
+        ASSERT_EQ(together->size(), 7u);
+        for (std::size_t k = 0; k < 7; ++k) {
+            const double all_V = std::abs(all_clamps[k].voltage_V);
+            const Course alone = course_of(sheet, all_materials[k], all_clamps[k], times_s, options);
+            const Course& course = (*together)[k];
+            EXPECT_LT(largest_difference(course.sensed_V, alone.sensed_V), all_V * 1e-6) << k;
+            EXPECT_LT(largest_difference(course.clamp_V, alone.clamp_V), 1e-9) << k;
+            const double full_C_m = all_V * 0.0762 * 1.2e-9;
+            EXPECT_LT(largest_difference(course.charge_C_m, alone.charge_C_m), full_C_m * 1e-6) << k;
+            EXPECT_LT(largest_difference(course.through_clamps_C_m, alone.through_clamps_C_m),
+                      full_C_m * 2e-6)
+                << k;
+            EXPECT_LT(largest_difference(course.leaked_C_m, alone.leaked_C_m), full_C_m * 1e-6) << k;
+            for (std::size_t i = 0; i < times_s.size(); ++i)
+                EXPECT_LT(largest_difference(course.potential_V[i], alone.potential_V[i]), all_V * 1e-6) << k;
+            EXPECT_GE(course.steps, alone.steps / 2) << k;
+        }
+        EXPECT_EQ((*together)[0].steps, (*together)[3].steps);
+    }
+}
+
+TEST(ForwardSheet, FollowsOneAfterAnotherWhatCannotGoTogether) {
+    const std::vector<double> times_s{0, 0.01, 0.1};
+    const Material linear{1e11}, dependent{1e11, 2e-3};
+    const Clamps held{5000}, brief{.voltage_V = 5000, .hold_s = 0.1};
+    for (const bool hangs : {false, true}) {
+        const CutSheet sheet = hangs ? cut(hanging, 16) : cut(backed, 16);
+        const std::vector<Material> materials{linear, dependent, dependent};
+        const std::vector<Clamps> clamps{held, held, brief};
+        const auto all = simulate_all(sheet, materials, clamps, times_s);
+        ASSERT_TRUE(all.ok());
+        for (std::size_t k = 0; k < 3; ++k)
+            EXPECT_EQ((*all)[k].sensed_V, course_of(sheet, materials[k], clamps[k], times_s).sensed_V) << k;
+    }
+    EXPECT_TRUE(simulate_all(cut(backed, 16), {}, {}, times_s).ok());
+    const std::vector<Material> one{linear}, bad{{1e11, 2e-3}, {0, 2e-3}};
+    const std::vector<Clamps> two{held, held};
+    EXPECT_FALSE(simulate_all(cut(backed, 16), one, two, times_s).ok());
+    EXPECT_FALSE(simulate_all(cut(backed, 16), bad, two, times_s).ok());
 }
 
 TEST(ForwardSheet, RefusesWhatIsNoSheet) {

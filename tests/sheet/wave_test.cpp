@@ -8,6 +8,7 @@
 #include <cmath>
 
 #include "sheet/tridiagonal.hpp"
+#include "support/every_target.hpp"
 
 namespace ebbtide::sheet {
 namespace {
@@ -80,6 +81,33 @@ RC_GTEST_PROP(TridiagonalSystem, HasTheSolutionOfTheDenseOne, ()) {
     VectorXd solution = right_side;
     system.solve(solution);
     RC_ASSERT((dense * solution - right_side).norm() < 1e-9 * (1 + right_side.norm()));
+}
+
+RC_GTEST_PROP(TridiagonalSystem, SolvesFourAsItSolvesEach, ()) {
+    const Index count = *rc::gen::inRange<Index>(1, 40);
+    const auto any = [] { return *rc::gen::inRange(1, 1000) / 100.0; };
+    VectorXd coupling(4 * (count - 1)), diagonal(4 * count), right_side(4 * count);
+    for (double& c : coupling) c = any();
+    for (double& r : right_side) r = any() - 5;
+    for (Index i = 0; i < 4 * count; ++i)
+        diagonal(i) = any() + (i >= 4 ? coupling(i - 4) : 0) + (i < coupling.size() ? coupling(i) : 0);
+    test::on_every_target([&] {
+        Tridiagonal four;
+        four.factor(diagonal, coupling, 4);
+        RC_ASSERT(four.sound());
+        VectorXd together = right_side;
+        four.solve(together);
+        for (Index k = 0; k < 4; ++k) {
+            const auto own = [&](const VectorXd& all) {
+                return VectorXd(all(Eigen::seqN(k, all.size() / 4, 4)));
+            };
+            Tridiagonal one;
+            one.factor(own(diagonal), own(coupling));
+            VectorXd alone = own(right_side);
+            one.solve(alone);
+            RC_ASSERT((own(together) - alone).norm() <= 1e-12 * (1 + alone.norm()));
+        }
+    });
 }
 
 TEST(TridiagonalSystem, KnowsWhenItIsUnsound) {

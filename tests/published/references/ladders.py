@@ -140,6 +140,44 @@ def absorbing_sheet():
     )
 
 
+
+def field_dependent_sheet():
+    """A backed sheet whose resistivity falls with the field, R exp(-beta sqrt|E|), with a poor contact, a leak and a Debye term."""
+    cells, length_m, beta = 60, 0.0762, 3e-3
+    hold_s, rise_s, fall_s, lead = 0.2, 0.005, 0.002, 0.001
+    scale = 1e6  # of all currents and capacitances, which leaves the voltages and suits the simulator
+    strip = length_m / cells
+    resistivity, capacitance = 1e11 / scale, 1e-9 * strip * scale
+    leak, contact = 1e-9 * strip * scale, 5e8 / scale
+    term, relaxation_s = 5e-10 * strip * scale, 0.03
+    root_of_nothing = 1e-9  # V: the slope of sqrt|V| must not be infinite where there is no field
+
+    def along(name, a, b, over_m):
+        voltage = f"v({a},{b})"
+        return f"B{name} {a} {b} I={voltage}*{1 / (resistivity * over_m)!r}*exp({beta!r}*sqrt((abs({voltage})+{root_of_nothing})/{over_m!r}))"
+
+    lines = [f"V1 clamp 0 exp(0 5000 {lead!r} {rise_s!r} {lead + hold_s!r} {fall_s!r})"]
+    lines += [f"Rl clamp left {contact!r}", along("l", "left", "n0", strip / 2), along("r", "clamp", f"n{cells - 1}", strip / 2)]
+    for i in range(cells):
+        lines += [f"C{i} n{i} 0 {capacitance!r} ic=0", f"Rg{i} n{i} 0 {1 / leak!r}"]
+        lines += [f"Rd{i} n{i} d{i} {relaxation_s / term!r}", f"Cd{i} d{i} 0 {term!r} ic=0"]
+        if i:
+            lines.append(along(i, f"n{i - 1}", f"n{i}", strip))
+    strips = [0, 9, 29, 56]
+    rows = simulate("\n".join(lines) + "\n", [f"n{i}" for i in strips], 5e-5, 0.402 + lead)
+    times = [i / 200 for i in range(1, 81)]
+    write(
+        "sheet_field_ladder.csv",
+        [
+            f"backed sheet of {cells} strips, {length_m} m, 1e11 ohm exp(-{beta} sqrt|E|), 1e-9 F/m2, leak 1e-9 S/m2, Debye term 5e-10 F/m2, {relaxation_s} s; left contact 5e8 ohm m",
+            f"from empty; source 5000 V with a rise of {rise_s} s, held {hold_s} s, then falling with {fall_s} s",
+            "kind: potential of that strip; at: time in s from the start of the charging",
+        ],
+        [(f"strip {strip_}", f"{t:.3f}", at_time([[row[0] - lead, row[k + 1]] for row in rows], t)) for k, strip_ in enumerate(strips) for t in times],
+    )
+
+
 sheet()
 check_standard()
 absorbing_sheet()
+field_dependent_sheet()

@@ -1,15 +1,12 @@
-#include "sheet/by_steps.hpp"
+#include "sheet/walk.hpp"
 
 #include <algorithm>
 #include <cmath>
-#include <vector>
-
-#include "sheet/balance.hpp"
 
 namespace ebbtide::sheet {
 namespace {
 
-using Eigen::Index, Eigen::VectorXd;
+using Eigen::Index;
 
 /// RODAS, a stiffly accurate Rosenbrock method of order 4 with an error estimate of order 3: Hairer and
 /// Wanner, Solving Ordinary Differential Equations II, section IV.7 (coefficients from memory; the order of
@@ -42,24 +39,22 @@ constexpr double bend[stages] = {-0.6762803392801253, 0.6087714651680015e+01, 0.
                                  0.2476722511418386e+02, -0.6594389125712872e+01};
 }  // namespace rodas
 
-/// One sheet on its way.
+using Phases = std::span<const std::array<Phase, 2>>;
+
+/// The sheets on their way.
 class Walk {
   public:
-    Walk(Balance& balance, State start, double allowed_V)
-        : balance_(balance), allowed_V_(allowed_V), at_(std::move(start)) {
+    Walk(Balance& balance, Phases phases, State start, const Each& allowed_V)
+        : balance_(balance), phases_(phases), allowed_V_(allowed_V), at_(std::move(start)) {
         for (State& stage : k_) stage = balance.empty();
-        trial_ = before_ = rate_ = by_clamp_ = sum_ = nothing_ = charges_ = balance.empty();
+        trial_ = before_ = rate_ = by_clamp_ = sum_ = charges_ = balance.empty();
     }
 
-    void enter(const Phase& phase) {
-        phase_ = &phase;
+    void enter(std::size_t phase) {
+        phase_ = phase;
         time_s_ = 0;
         look();
-        const CutSheet& sheet = balance_.sheet();
-        const Index last = sheet.strips();
-        const VectorXd& s = currents_.slope_S_m;
-        const VectorXd own = sheet.hangs() ? VectorXd(sheet.influence_F_m.diagonal()) : sheet.backing_F_m;
-        next_s_ = 0.3 / ((s.head(last) + s.tail(last)).cwiseQuotient(own)).maxCoeff();
+        next_s_ = 0.3 / balance_.fastest_per_s();
     }
 
     /// One step, no farther than `end_s` into the phase. False when none is small enough.
@@ -68,7 +63,7 @@ class Walk {
         for (int tries = 0; tries < 60; ++tries) {
             const bool to_the_end = !(time_s_ + next_s_ * (1 + 1e-10) < end_s);
             const double h = to_the_end ? end_s - time_s_ : next_s_;
-            const double error = attempt(h) / allowed_V_;
+            const double error = attempt(h);
             if (!(error <= 1)) {
                 factor = std::isfinite(error) ? std::max(0.2, 0.9 / std::sqrt(std::sqrt(error))) : 0.1;
                 next_s_ = h * factor;
@@ -92,82 +87,79 @@ class Walk {
     /// Between the ends of the last step.
     [[nodiscard]] State inside(double t) const {
         const double s = (t - begun_s_) / (time_s_ - begun_s_);
+        std::array<double, rodas::stages - 1> factors{};
+        for (std::size_t i = 0; i < factors.size(); ++i)
+            factors[i] = s * (1 - s) * (rodas::inner[i] + s * rodas::bend[i]);
         State out = at_;
+        out.combine(&at_, factors, k_);
         out.add(s - 1, at_);
         out.add(1 - s, before_);
-        for (std::size_t i = 0; i + 1 < rodas::stages; ++i)
-            out.add(s * (1 - s) * (rodas::inner[i] + s * rodas::bend[i]), k_[i]);
         return out;
     }
 
+    [[nodiscard]] Each clamp_V(double t) const {
+        return over_sheets([&](const Phase& phase) { return phase.voltage_V(t); });
+    }
     [[nodiscard]] const State& at() const { return at_; }
     [[nodiscard]] double time_s() const { return time_s_; }
     [[nodiscard]] std::size_t steps() const { return steps_; }
-    void count_from_here() { at_.through_C_m = at_.leaked_C_m = 0; }
+    void count_from_here() {
+        at_.through_C_m.setZero();
+        at_.leaked_C_m.setZero();
+    }
     [[nodiscard]] const State& rate() const { return rate_; }
 
   private:
-    /// The rates where the sheet stands: every attempt from here begins with them.
-    void look() {
-        balance_.rates(at_, phase_->voltage_V(time_s_), true, currents_, rate_);
-        clamp_slope_ = phase_->slope_V_s(time_s_);
-        if (clamp_slope_ != 0) balance_.rates_by_clamp(currents_, by_clamp_);
+    template <class Of>
+    [[nodiscard]] Each over_sheets(Of of) const {
+        Each out(static_cast<Index>(phases_.size()));
+        for (std::size_t i = 0; i < phases_.size(); ++i) out(static_cast<Index>(i)) = of(phases_[i][phase_]);
+        return out;
     }
 
-    /// The largest error of a potential, in volts; not finite where the step went astray.
+    /// The rates where the sheets stand: every attempt from here begins with them.
+    void look() {
+        balance_.linearise(at_, clamp_V(time_s_), rate_);
+        const Each slope = over_sheets([&](const Phase& phase) { return phase.slope_V_s(time_s_); });
+        clamps_move_ = (slope != 0).any();
+        if (clamps_move_) balance_.rates_by_clamp(slope, by_clamp_);
+    }
+
+    /// The largest error of a potential, over what is allowed; not finite where the step went astray.
     [[nodiscard]] double attempt(double h) {
-        if (!balance_.factor(1 / (rodas::gamma * h), currents_)) return NAN;
+        if (!balance_.factor(1 / (rodas::gamma * h))) return NAN;
         for (std::size_t i = 0; i < rodas::stages; ++i) {
             State& k = k_[i];
             if (i == 0) {
                 k = rate_;
             } else {
-                trial_ = at_;
-                trial_.add(std::span(rodas::a[i], i), k_);
-                balance_.rates(trial_, phase_->voltage_V(time_s_ + rodas::node[i] * h), false,
-                               stage_currents_, k);
+                trial_.combine(&at_, std::span(rodas::a[i], i), k_);
+                balance_.rates(trial_, clamp_V(time_s_ + rodas::node[i] * h), k);
                 std::array<double, rodas::stages> factors{};
                 for (std::size_t j = 0; j < i; ++j) factors[j] = rodas::c[i][j] / h;
-                sum_ = nothing_;
-                sum_.add(std::span(factors).first(i), k_);
+                sum_.combine(nullptr, std::span(factors).first(i), k_);
                 balance_.charges(sum_, charges_);
                 k.add(1, charges_);
             }
-            if (clamp_slope_ != 0) k.add(rodas::slope_part[i] * h * clamp_slope_, by_clamp_);
+            if (clamps_move_) k.add(rodas::slope_part[i] * h, by_clamp_);
             balance_.solve(k);
         }
         const State& error = k_[rodas::stages - 1];
         trial_.add(1, error);
-        double worst = error.own_V.cwiseAbs().maxCoeff();
-        if (error.absorbed_V.size() > 0) worst = std::max(worst, error.absorbed_V.cwiseAbs().maxCoeff());
-        return trial_.own_V.allFinite() ? worst : NAN;
+        return trial_.own_V.allFinite() ? error.largest_over(allowed_V_) : NAN;
     }
 
     Balance& balance_;
-    double allowed_V_;
-    const Phase* phase_ = nullptr;
+    Phases phases_;
+    Each allowed_V_;
+    std::size_t phase_ = 0;
     State at_, before_;
-    double time_s_ = 0, begun_s_ = 0, next_s_ = 0, clamp_slope_ = 0;
+    double time_s_ = 0, begun_s_ = 0, next_s_ = 0;
+    bool clamps_move_ = false;
     std::size_t steps_ = 0;
     State k_[rodas::stages];
-    State trial_, rate_, by_clamp_, sum_, nothing_, charges_;
-    Currents currents_, stage_currents_;
+    State trial_, rate_, by_clamp_, sum_, charges_;
 };
-
-void note(const Balance& balance, const State& at, double clamp_V, bool profiles, Course& out) {
-    const CutSheet& sheet = balance.sheet();
-    const VectorXd charge = balance.charge_C_m(at);
-    out.clamp_V.push_back(clamp_V);
-    out.sensed_V.push_back(sheet.reading_V_per_C_m.dot(sheet.charge_of(at.own_V)) +
-                           sheet.induced_fraction * clamp_V);
-    out.charge_C_m.push_back(charge.sum());
-    out.through_clamps_C_m.push_back(at.through_C_m);
-    out.leaked_C_m.push_back(at.leaked_C_m);
-    if (!profiles) return;
-    const VectorXd V = balance.potential_V(at, clamp_V), q = charge.cwiseQuotient(sheet.width_m());
-    out.potential_V.emplace_back(V.begin(), V.end());
-    out.charge_C_m2.emplace_back(q.begin(), q.end());
-}
 
 Error no_step() {
     return {Fault::internal, "no step of time is small enough for this sheet", "sheet",
@@ -176,52 +168,53 @@ Error no_step() {
 
 }  // namespace
 
-Result<Course> by_steps(const CutSheet& sheet, const Material& material, const Conduction& conduction,
-                        const std::array<Phase, 2>& phases, std::span<const double> times_s,
-                        const Options& options) {
-    Balance balance(sheet, material, conduction);
-    const Phase &charging = phases.front(), &released = phases.back();
+Result<std::vector<Course>> follow(Balance& balance, Phases phases, std::span<const double> times_s,
+                                   const Options& options) {
+    const Phase& charging = phases.front().front();
     const bool steady = std::isinf(charging.start_s);
-    const double source_V = std::abs(charging.parts.front().amplitude_V);
-    Walk walk(balance, steady ? balance.steady(charging.voltage_V(0)) : balance.empty(),
-              options.tolerance * source_V);
+    Each source_V(static_cast<Index>(phases.size())), allowed_V = source_V;
+    for (std::size_t i = 0; i < phases.size(); ++i)
+        source_V(static_cast<Index>(i)) = phases[i].front().parts.front().amplitude_V;
+    allowed_V = options.tolerance * source_V.abs();
+    Walk walk(balance, phases, steady ? balance.steady(source_V) : balance.empty(), allowed_V);
     if (!walk.at().own_V.allFinite()) return no_step();
 
-    Course out;
+    std::vector<Course> out(phases.size());
+    const auto note = [&](const State& at, double t) {
+        balance.note(at, walk.clamp_V(t), options.profiles, out);
+    };
     std::size_t next = 0;
-    walk.enter(charging);
+    walk.enter(0);
     if (steady) {
         for (; next < times_s.size() && times_s[next] < 0; ++next) {
             State at = walk.at();
             at.leaked_C_m = walk.rate().leaked_C_m * times_s[next];
             at.through_C_m = -at.leaked_C_m;
-            note(balance, at, charging.voltage_V(0), options.profiles, out);
+            note(at, 0);
         }
     } else {
         const auto t = [&] { return times_s[next] - charging.start_s; };
-        for (; next < times_s.size() && t() <= 0; ++next)
-            note(balance, walk.at(), charging.voltage_V(0), options.profiles, out);
+        for (; next < times_s.size() && t() <= 0; ++next) note(walk.at(), 0);
         while (walk.time_s() < charging.length_s) {
             if (!walk.step(charging.length_s)) return no_step();
             for (; next < times_s.size() && times_s[next] < 0 && t() <= walk.time_s(); ++next)
-                note(balance, walk.inside(t()), charging.voltage_V(t()), options.profiles, out);
+                note(walk.inside(t()), t());
         }
-        for (std::size_t i = 0; i < next; ++i) {
-            out.through_clamps_C_m[i] -= walk.at().through_C_m;
-            out.leaked_C_m[i] -= walk.at().leaked_C_m;
-        }
+        for (std::size_t k = 0; k < out.size(); ++k)
+            for (std::size_t i = 0; i < next; ++i) {
+                out[k].through_clamps_C_m[i] -= walk.at().through_C_m(static_cast<Index>(k));
+                out[k].leaked_C_m[i] -= walk.at().leaked_C_m(static_cast<Index>(k));
+            }
     }
     walk.count_from_here();
-    walk.enter(released);
-    for (; next < times_s.size() && times_s[next] <= 0; ++next)
-        note(balance, walk.at(), released.voltage_V(0), options.profiles, out);
+    walk.enter(1);
+    for (; next < times_s.size() && times_s[next] <= 0; ++next) note(walk.at(), 0);
     while (next < times_s.size()) {
         if (!walk.step(times_s.back())) return no_step();
         for (; next < times_s.size() && times_s[next] <= walk.time_s(); ++next)
-            note(balance, walk.inside(times_s[next]), released.voltage_V(times_s[next]), options.profiles,
-                 out);
+            note(walk.inside(times_s[next]), times_s[next]);
     }
-    out.steps = walk.steps();
+    for (Course& course : out) course.steps = walk.steps();
     return out;
 }
 
