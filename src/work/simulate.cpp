@@ -28,7 +28,7 @@ struct Headings {
 };
 
 /// As the bench file names them.
-Result<Headings> headings_of(const plan::ChannelNames& names) {
+Result<Headings> channel_headings(const plan::ChannelNames& names) {
     Headings out;
     const auto take = [](const std::string& name, std::string& heading) {
         if (name.find_first_not_of("0123456789") == std::string::npos) return name.empty();
@@ -138,7 +138,7 @@ ordered_json number_or_null(const std::optional<double>& value) {
     return value ? ordered_json(*value) : ordered_json(nullptr);
 }
 
-ordered_json text_or_null(const std::string& text) {
+ordered_json name_or_null(const std::string& text) {
     return text.empty() ? ordered_json(nullptr) : ordered_json(text);
 }
 
@@ -148,8 +148,8 @@ ordered_json truth_of(const plan::SimulatedRecording& recording, const Simulated
     for (std::size_t i = 0; i < trace.releases.size(); ++i) {
         const bench::TrueRelease& release = trace.releases[i];
         const auto face = i < recording.runs.size() ? recording.runs[i].face : std::string();
-        runs.push_back({{"specimen", text_or_null(release.specimen)},
-                        {"face", text_or_null(face)},
+        runs.push_back({{"specimen", name_or_null(release.specimen)},
+                        {"face", name_or_null(face)},
                         {"polarity", release.clamp_V < 0 ? "-" : "+"},
                         {"release_s", release.at_s},
                         {"clamp_V", release.clamp_V},
@@ -223,7 +223,7 @@ Result<SimulatedBenchFiles> read_simulation(const std::string& path) {
 Result<SimulatedTrace> simulate_recording(const plan::Simulation& simulation, const plan::Bench& believed,
                                           std::size_t number, std::uint64_t seed) {
     const plan::SimulatedRecording& recording = simulation.recordings.at(number);
-    const auto headings = headings_of(believed.channels);
+    const auto headings = channel_headings(believed.channels);
     if (!headings) return headings.error();
     auto opened = bench::SimulatedBench::open(
         simulation, believed,
