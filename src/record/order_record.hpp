@@ -20,8 +20,8 @@ namespace ebbtide::record {
 
 /// A file that the record rests on.
 struct InputFile {
-    std::string
-        role;  ///< "order", "method", "specification", "bench", "live", "recording", "terms", "replaced_report"
+    std::string role;  ///< "order", "method", "specification", "bench", "live", "recording", "terms",
+                       ///< "replaced_report"
     std::string name;  ///< relative to the order's folder; shipped ones as "methods/NAME.toml"
     std::string sha256;
     std::uint64_t bytes = 0;

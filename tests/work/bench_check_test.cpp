@@ -14,8 +14,8 @@
 namespace ebbtide::work {
 namespace {
 
-using testing_support::scripted_check_toml;
 using testing_support::NoisyBench;
+using testing_support::scripted_check_toml;
 using testing_support::ScriptedOrder;
 using testing_support::WillingPerson;
 

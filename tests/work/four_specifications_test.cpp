@@ -20,8 +20,8 @@ struct Asked {
     std::string says;  ///< in the report
 };
 
-// What the cloth of the example is made to do (examples/halyard-cloth/recordings.truth.json): it falls to 10 % in a
-// third to half a second, to 1 % in about twice that.
+// What the cloth of the example is made to do (examples/halyard-cloth/recordings.truth.json): it falls to 10
+// % in a third to half a second, to 1 % in about twice that.
 const std::vector<Asked> questions{
     {"mil-dtl-44031e-specification", Conformity::pass, "4.5.4.4.5"},
     {"sheet-goods-house-specification", Conformity::pass, "mean per specimen and polarity"},
