@@ -163,8 +163,7 @@ TEST(Run, MayStartInAHoldWhoseLastDigitFlickers) {
     for (std::uint64_t seed = 1; seed <= 20; ++seed) {
         BenchStream stream;
         stream.level(-5000, 6000).fall(1000, 9000);
-        std::vector<double> samples =
-            sum(stream.samples_V, noise(stream.samples_V.size(), 10, 60, seed));
+        std::vector<double> samples = sum(stream.samples_V, noise(stream.samples_V.size(), 10, 60, seed));
         for (double& v : samples) v = 50 * std::round(v / 50);
         const auto runs = cut(samples);
         ASSERT_EQ(runs.size(), 1u) << "seed " << seed;
