@@ -95,7 +95,7 @@ std::string bounds_text(const TrendPeriod& period) {
     return fmt::format("          and {}: not in the mean\n", text);
 }
 
-std::string text_of(const TrendSeries& series) {
+std::string trend_text(const TrendSeries& series) {
     std::string text = heading_of(series);
     text += fmt::format("  {:<7} {:>6} {:>9} {:>6} {:>9} {:>9} {:>6} {:>6}\n", "", "times", "mean, s",
                         "spread", "from, s", "to, s", "orders", "failed");
@@ -126,7 +126,7 @@ int ledger_trend(const LedgerOptions& options) {
         fmt::print("{}", record::canonical_text(ledger::json_of(*trend)));
         return ok;
     }
-    for (const TrendSeries& series : *trend) fmt::print("{}\n", text_of(series));
+    for (const TrendSeries& series : *trend) fmt::print("{}\n", trend_text(series));
     if (trend->empty()) fmt::print("no tests of such a material\n");
     if (!trend->empty())
         fmt::print("{}\n",
