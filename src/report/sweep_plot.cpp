@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <vector>
 
 #include "basis/number_text.hpp"
 #include "report/scale.hpp"
@@ -74,19 +75,20 @@ Picture sweep_plot(const SweepData& data, double width) {
         picture.shapes.emplace_back(
             Label{{right + 5, y.at(*data.limit_s) + letter_size * 0.36}, data.limit_label});
     }
-    double last_label = HUGE_VAL;
+    std::vector<Label> labels;
     for (const SweepLine& line : data.lines) {
         Polyline curve{{}, Tint::ink, 0.9, Dash::solid};
         for (std::size_t i = 0; i < data.places.size(); ++i)
             if (line.decay_s[i] > 0) curve.points.push_back({x.at(data.places[i]), y.at(line.decay_s[i])});
         if (curve.points.empty()) continue;
-        double at = curve.points.back().y + letter_size * 0.36;
-        // Labels of neighbouring levels are kept apart, downward.
-        if (last_label < HUGE_VAL && std::abs(at - last_label) < letter_size * 1.2)
-            at = last_label + letter_size * 1.2;
-        last_label = at;
-        picture.shapes.emplace_back(Label{{right + 5, at}, line.label});
+        labels.push_back({{right + 5, curve.points.back().y + letter_size * 0.36}, line.label});
         picture.shapes.emplace_back(std::move(curve));
+    }
+    // Those of neighbouring lines are kept apart, downward, in the order of the lines.
+    std::ranges::sort(labels, {}, [](const Label& label) { return label.at.y; });
+    for (std::size_t k = 0; k < labels.size(); ++k) {
+        if (k > 0) labels[k].at.y = std::max(labels[k].at.y, labels[k - 1].at.y + letter_size * 1.2);
+        picture.shapes.emplace_back(labels[k]);
     }
     return picture;
 }

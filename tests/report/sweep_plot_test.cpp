@@ -3,6 +3,9 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <string>
+#include <utility>
+#include <vector>
 
 #include "report/picture_file.hpp"
 
@@ -46,6 +49,22 @@ TEST(SweepPlot, LeavesOutATimeThatIsNone) {
         if (const auto* line = std::get_if<Polyline>(&shape); line && line->width > 0.8) {
             EXPECT_GE(line->points.size(), 3u);
         }
+}
+
+TEST(SweepPlot, NamesNeighbouringLinesInTheirOrder) {
+    SweepData close = sweep();
+    close.lines = {{"50 %", {0.1, 0.1, 0.1, 0.20}}, {"1/e", {0.1, 0.1, 0.1, 0.21}}, {"10 %", {1, 1, 1, 1}}};
+    std::vector<std::pair<double, std::string>> names;
+    for (const Shape& shape : sweep_plot(close, 440).shapes)
+        if (const auto* label = std::get_if<Label>(&shape))
+            for (const SweepLine& line : close.lines)
+                if (label->text == line.label) names.emplace_back(label->at.y, label->text);
+    std::ranges::sort(names);
+    ASSERT_EQ(names.size(), 3u);
+    EXPECT_EQ(names[0].second, "10 %") << "the longest time stands highest";
+    EXPECT_EQ(names[1].second, "1/e");
+    EXPECT_EQ(names[2].second, "50 %");
+    EXPECT_GT(names[2].first - names[1].first, 6) << "one does not cover the other";
 }
 
 TEST(PictureFile, IsOfTheKindThatItsNameSays) {
