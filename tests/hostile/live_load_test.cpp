@@ -79,8 +79,14 @@ double resident_bytes() {
     return resident * static_cast<double>(::sysconf(_SC_PAGESIZE));
 }
 
+#if defined(__SANITIZE_ADDRESS__)
+constexpr bool instrumented = true;  // pace and memory are then the instruments'
+#else
+constexpr bool instrumented = false;
+#endif
+
 TEST(LiveLoad, TwoChannelsAt100000SamplesASecondAreTakenWholeInFlatMemory) {
-    const double seconds = std::getenv("EBBTIDE_LONG") != nullptr ? 3600 : 60;
+    const double seconds = instrumented ? 24 : std::getenv("EBBTIDE_LONG") != nullptr ? 3600 : 60;
     auto listener = transport::TcpListener::on_loopback(0);
     ASSERT_TRUE(listener);
     std::uint64_t sent = 0;
@@ -127,8 +133,10 @@ TEST(LiveLoad, TwoChannelsAt100000SamplesASecondAreTakenWholeInFlatMemory) {
     // The last frame is still open when the source ends.
     EXPECT_GE(framed + 10'001, sent);
     EXPECT_EQ(sent, static_cast<std::uint64_t>(seconds * rate));
-    EXPECT_LT(took_s, seconds);
-    EXPECT_LT(most - warm, 32.0 * 1024 * 1024);
+    if (!instrumented) {
+        EXPECT_LT(took_s, seconds);
+        EXPECT_LT(most - warm, 32.0 * 1024 * 1024);
+    }
     fmt::print(
         "{:.0f} s of samples in {:.1f} s: {:.0f} samples a second on each of two channels, {:.0f} MiB more\n",
         seconds, took_s, static_cast<double>(sent) / took_s, (most - warm) / 1048576);

@@ -69,9 +69,9 @@ TEST(Tcp, IsQuietWhenNothingComesInTime) {
     const auto arrival = here->read(room, sizeof room, 0.05);
     ASSERT_TRUE(arrival);
     EXPECT_EQ(arrival->state, State::quiet);
-    // poll() never comes back before its time; a second is slack for a busy machine.
+    // poll() never comes back before its time; ten seconds are slack for a busy machine.
     EXPECT_GE(seconds_since(start), 0.049);
-    EXPECT_LT(seconds_since(start), 1.0);
+    EXPECT_LT(seconds_since(start), 10.0);
 }
 
 TEST(Tcp, EndsWhenTheSenderCloses) {
@@ -106,9 +106,9 @@ TEST(Tcp, APortWhereNobodyListensIsRefusedAtOnce) {
         port = listener->port();
     }
     const auto start = std::chrono::steady_clock::now();
-    const auto link = connect_tcp("127.0.0.1", port, 5);
+    const auto link = connect_tcp("127.0.0.1", port, 60);
     ASSERT_FALSE(link);
-    EXPECT_LT(seconds_since(start), 2.0);
+    EXPECT_LT(seconds_since(start), 30.0) << "it did not wait its time";
     EXPECT_NE(link.error().text().find("refused"), std::string::npos) << link.error().text();
     EXPECT_FALSE(link.error().remedy.empty());
 }
