@@ -45,17 +45,22 @@ json steps_of(const Lot& lot) {
     return out;
 }
 
+/// A law of which nothing is known yet but whether it was fitted; the names of its two parameters.
+json unfitted(const LotLaw& law, const char* first, const char* second) {
+    return {{"outcome", stats::name_of(law.fit.outcome)},
+            {"reason", stats::in_words(law.fit.outcome)},
+            {first, nullptr},
+            {second, nullptr},
+            {"standard_errors", nullptr},
+            {"intervals", nullptr},
+            {"log_likelihood", nullptr},
+            {"aic", nullptr},
+            {"beyond_limit", json_of(law.beyond)}};
+}
+
 json lognormal_of(const LotLaw& law) {
     const stats::CensoredFit& fit = law.fit;
-    json out = {{"outcome", stats::name_of(fit.outcome)},
-                {"reason", stats::in_words(fit.outcome)},
-                {"mu", nullptr},
-                {"sigma", nullptr},
-                {"standard_errors", nullptr},
-                {"intervals", nullptr},
-                {"log_likelihood", nullptr},
-                {"aic", nullptr},
-                {"beyond_limit", json_of(law.beyond)}};
+    json out = unfitted(law, "mu", "sigma");
     if (!fit.fitted()) return out;
     const double of_mu = std::sqrt(fit.variance_location), of_log = std::sqrt(fit.variance_log_scale);
     out["mu"] = fit.location;
@@ -69,15 +74,7 @@ json lognormal_of(const LotLaw& law) {
 
 json weibull_of(const LotLaw& law) {
     const stats::CensoredFit& fit = law.fit;
-    json out = {{"outcome", stats::name_of(fit.outcome)},
-                {"reason", stats::in_words(fit.outcome)},
-                {"scale_s", nullptr},
-                {"shape", nullptr},
-                {"standard_errors", nullptr},
-                {"intervals", nullptr},
-                {"log_likelihood", nullptr},
-                {"aic", nullptr},
-                {"beyond_limit", json_of(law.beyond)}};
+    json out = unfitted(law, "scale_s", "shape");
     if (!fit.fitted()) return out;
     const double scale_s = std::exp(fit.location), shape = 1 / fit.scale;
     const double of_log_scale = std::sqrt(fit.variance_location),
