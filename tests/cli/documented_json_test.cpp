@@ -4,42 +4,15 @@
 
 #include <cmath>
 #include <limits>
-#include <set>
 
 #include "report/report.hpp"
+#include "support/documented_keys.hpp"
 #include "support/program.hpp"
 
 namespace {
 
 using namespace ebbtide::testing_support;
 using nlohmann::json;
-using Keys = std::set<std::string>;
-
-/// Words in backquotes in the first column of the tables under a heading.
-Keys documented(const std::string& file, const std::string& heading) {
-    const std::string text = "\n" + bytes_of(std::string(EBBTIDE_SOURCE_DIR "/docs/formats/") + file);
-    const std::size_t begin = text.find("\n" + heading + "\n");
-    EXPECT_NE(begin, std::string::npos) << heading;
-    if (begin == std::string::npos) return {};
-    std::istringstream lines(text.substr(begin + 1, text.find("\n#", begin + 1 + heading.size()) - begin));
-    Keys keys;
-    for (std::string line; std::getline(lines, line);) {
-        if (!line.starts_with("| `")) continue;
-        const std::string first = line.substr(0, line.find('|', 2));
-        for (std::size_t at = first.find('`'); at != std::string::npos;) {
-            const std::size_t close = first.find('`', at + 1);
-            keys.insert(first.substr(at + 1, close - at - 1));
-            at = first.find('`', close + 1);
-        }
-    }
-    return keys;
-}
-
-Keys keys_of(const json& object) {
-    Keys keys;
-    for (const auto& [key, value] : object.items()) keys.insert(key);
-    return keys;
-}
 
 /// What a fall says of its law, as a run of fit or as `law` of a run of measure.
 void expect_law_as_documented(const json& law, const Keys& beside) {

@@ -2,8 +2,7 @@
 
 #include <gtest/gtest.h>
 
-#include <set>
-
+#include "support/documented_keys.hpp"
 #include "support/program.hpp"
 #include "support/sheet_recording.hpp"
 
@@ -11,33 +10,6 @@ namespace {
 
 using namespace ebbtide::testing_support;
 using nlohmann::json;
-using Keys = std::set<std::string>;
-
-/// Words in backquotes in the first column of the tables under a heading of a format page.
-Keys keys_on(const std::string& page, const std::string& heading) {
-    const std::string text = "\n" + bytes_of(std::string(EBBTIDE_SOURCE_DIR "/docs/formats/") + page);
-    const std::size_t begin = text.find("\n" + heading + "\n");
-    EXPECT_NE(begin, std::string::npos) << heading;
-    if (begin == std::string::npos) return {};
-    std::istringstream lines(text.substr(begin + 1, text.find("\n#", begin + 1 + heading.size()) - begin));
-    Keys keys;
-    for (std::string line; std::getline(lines, line);) {
-        if (!line.starts_with("| `")) continue;
-        const std::string first = line.substr(0, line.find('|', 2));
-        for (std::size_t at = first.find('`'); at != std::string::npos;) {
-            const std::size_t close = first.find('`', at + 1);
-            keys.insert(first.substr(at + 1, close - at - 1));
-            at = first.find('`', close + 1);
-        }
-    }
-    return keys;
-}
-
-Keys keys_in(const json& object) {
-    Keys keys;
-    for (const auto& [key, value] : object.items()) keys.insert(key);
-    return keys;
-}
 
 class SheetCommands : public ::testing::Test {
   protected:
@@ -59,21 +31,21 @@ TEST_F(SheetCommands, InferWritesExactlyTheDocumentedKeys) {
                               .json();
     EXPECT_EQ(document["schema"], "ebbtide.infer/1");
     const json file = document["files"][0];
-    EXPECT_EQ(keys_in(file), keys_on("infer.md", "### A file"));
+    EXPECT_EQ(keys_of(file), documented("infer.md", "### A file"));
     EXPECT_EQ(file["operator"], "hanging");
     EXPECT_EQ(file["capacitance_source"], "by_lengths");
     const json one = file["runs"][0];
-    EXPECT_EQ(keys_in(one), keys_on("infer.md", "### A run"));
+    EXPECT_EQ(keys_of(one), documented("infer.md", "### A run"));
     EXPECT_EQ(one["state"], "determined");
     EXPECT_EQ(one["told"], "product");
     for (const char* key :
          {"time_constant_s", "resistance_capacitance_s_m2", "surface_resistivity_ohm_sq", "second"})
-        EXPECT_EQ(keys_in(one[key]), keys_on("infer.md", "### An estimate"));
-    EXPECT_EQ(keys_in(one["rings"]), keys_on("infer.md", "### Rings"));
+        EXPECT_EQ(keys_of(one[key]), documented("infer.md", "### An estimate"));
+    EXPECT_EQ(keys_of(one["rings"]), documented("infer.md", "### Rings"));
     // A refused file has the same keys.
     const Ran refused = run({"infer", "no-such-file", "--bench", bench_, "--json"});
     EXPECT_EQ(refused.exit, 2);
-    EXPECT_EQ(keys_in(refused.json()["files"][0]), keys_in(file));
+    EXPECT_EQ(keys_of(refused.json()["files"][0]), keys_of(file));
 }
 
 TEST_F(SheetCommands, InferSaysInWordsThatOnlyTheProductIsKnown) {
@@ -144,11 +116,11 @@ TEST_F(SheetCommands, PredictWritesExactlyTheDocumentedKeys) {
     const json document = run({"predict", "--sweep", "1e9:1e13", "--meets", "0.5", "--level", "10%",
                                "--bench", bench_, "--json"})
                               .json();
-    EXPECT_EQ(keys_in(document), keys_on("predict.md", "## ebbtide.predict/1"));
+    EXPECT_EQ(keys_of(document), documented("predict.md", "## ebbtide.predict/1"));
     EXPECT_EQ(document["schema"], "ebbtide.predict/1");
     ASSERT_EQ(document["sweep"].size(), 13u);
-    EXPECT_EQ(keys_in(document["sweep"][0]), keys_on("predict.md", "### A sheet"));
-    EXPECT_EQ(keys_in(document["sweep"][0]["levels"][0]), keys_on("predict.md", "### A predicted level"));
+    EXPECT_EQ(keys_of(document["sweep"][0]), documented("predict.md", "### A sheet"));
+    EXPECT_EQ(keys_of(document["sweep"][0]["levels"][0]), documented("predict.md", "### A predicted level"));
     EXPECT_TRUE(document["asked"].is_null());
     EXPECT_TRUE(document["highest_that_meets_ohm_sq"].is_number());
 }
