@@ -1,0 +1,124 @@
+// What the bench does, as it happens. A snapshot first, then the events behind it; after a lost link the same again, so
+// that nothing is missed. The program and the bench go on without this page, and the page says so.
+
+import { address, get, withQuery } from "./api";
+import type { BenchState, LiveEvent } from "./bench_state";
+
+export type Link = "opening" | "open" | "lost";
+
+type EventListener = (event: LiveEvent) => void;
+
+const again_ms = [250, 500, 1000, 2000, 4000];
+/** No word at all for so long: the line is dead, whatever the browser thinks. The program says something every 5 s. */
+const silent_ms = 15000;
+/** A snapshot is asked for at most so often. */
+const refresh_ms = 200;
+
+export class Live {
+  bench: BenchState | null = null;
+  link: Link = "opening";
+  private last = 0;
+  private source: EventSource | null = null;
+  private tries = 0;
+  private timer = 0;
+  private watch = 0;
+  private refreshing = 0;
+  private generation = 0;
+  private readonly changed = new Set<() => void>();
+  private readonly heard = new Set<EventListener>();
+
+  /** Called when the snapshot or the link has changed. */
+  onChange(listener: () => void): () => void {
+    this.changed.add(listener);
+    return () => this.changed.delete(listener);
+  }
+
+  /** Called for each event, also those replayed. */
+  onEvent(listener: EventListener): () => void {
+    this.heard.add(listener);
+    return () => this.heard.delete(listener);
+  }
+
+  start(): void {
+    // A browser gives one address six lines: a window that nobody sees leaves its line to the others.
+    document.addEventListener("visibilitychange", () => (document.hidden ? this.stop() : void this.open()));
+    addEventListener("online", () => void this.open());
+    void this.open();
+  }
+
+  stop(): void {
+    ++this.generation;
+    this.source?.close();
+    this.source = null;
+    clearTimeout(this.timer);
+    clearTimeout(this.watch);
+  }
+
+  /** Asks how the bench stands: after an answer was given, and behind every event that changes it. */
+  refresh(): void {
+    if (this.refreshing) return;
+    this.refreshing = window.setTimeout(async () => {
+      this.refreshing = 0;
+      try {
+        this.bench = await get<BenchState>(address("bench"));
+        this.tell();
+      } catch {
+        // The line itself will notice.
+      }
+    }, refresh_ms);
+  }
+
+  private async open(): Promise<void> {
+    this.stop();
+    const generation = this.generation;
+    try {
+      const bench = await get<BenchState>(address("bench"));
+      if (generation !== this.generation) return;
+      // A program that was started anew counts from the beginning.
+      if (bench.event < this.last) this.last = 0;
+      this.bench = bench;
+    } catch {
+      if (generation === this.generation) this.lost();
+      return;
+    }
+    const source = new EventSource(withQuery(address("live"), { after: this.last }));
+    this.source = source;
+    source.onopen = () => {
+      this.tries = 0;
+      this.link = "open";
+      this.alive();
+      this.tell();
+    };
+    source.onerror = () => {
+      if (generation === this.generation) this.lost();
+    };
+    source.onmessage = (message) => {
+      this.alive();
+      const number = Number(message.lastEventId);
+      if (Number.isFinite(number) && number > 0) this.last = number;
+      const event = JSON.parse(message.data as string) as LiveEvent;
+      for (const listener of this.heard) listener(event);
+      if (event.event !== "frame") this.refresh();
+    };
+    source.addEventListener("alive", () => this.alive());
+  }
+
+  private alive(): void {
+    clearTimeout(this.watch);
+    this.watch = window.setTimeout(() => this.lost(), silent_ms);
+  }
+
+  private lost(): void {
+    this.stop();
+    this.link = "lost";
+    this.tell();
+    const wait = again_ms[Math.min(this.tries++, again_ms.length - 1)];
+    this.timer = window.setTimeout(() => void this.open(), wait);
+  }
+
+  private tell(): void {
+    for (const listener of this.changed) listener();
+  }
+}
+
+export const live = new Live();

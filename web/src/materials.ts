@@ -1,0 +1,8 @@
+import { el, fill } from "./el";
+import type { Page } from "./place";
+import { materials as words } from "./words";
+
+export const materialsPage: Page = async (_place, room) => {
+  room.title(words.title);
+  fill(room.work, el("p", {}, words.title));
+};

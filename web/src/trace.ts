@@ -1,0 +1,8 @@
+import { el, fill } from "./el";
+import type { Page } from "./place";
+import { trace as words } from "./words";
+
+export const tracePage: Page = async (_place, room) => {
+  room.title(words.title);
+  fill(room.work, el("p", {}, words.title));
+};
