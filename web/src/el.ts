@@ -4,7 +4,7 @@ export type Child = Node | string | number | null | undefined | false;
 type Attributes = Record<string, string | number | boolean | null | undefined | ((event: never) => void)>;
 
 /** el("button.quiet", {type: "button", onclick: f}, "words"). False, null and undefined leave an attribute or child out. */
-export function el<K extends keyof HTMLElementTagNameMap>(tag: K, attributes?: Attributes, ...children: Child[]): HTMLElementTagNameMap[K];
+export function el<K extends keyof HTMLElementTagNameMap>(tag: K | `${K}.${string}`, attributes?: Attributes, ...children: Child[]): HTMLElementTagNameMap[K];
 export function el(tag: string, attributes?: Attributes, ...children: Child[]): HTMLElement;
 export function el(tag: string, attributes: Attributes = {}, ...children: Child[]): HTMLElement {
   const [name = "div", ...classes] = tag.split(".");
