@@ -8,6 +8,8 @@ export class Failure extends Error {
     readonly safe: string,
     readonly remedy: string,
     readonly status = 0,
+    /** File and line, or the name of the field. */
+    readonly where = "",
   ) {
     super(what);
   }
@@ -87,7 +89,7 @@ async function failureOf(answer: Response): Promise<Failure> {
     return new Failure(errors.not_let_in, errors.nothing_changed, body.remedy || errors.not_let_in_remedy, answer.status);
   }
   const what = body.what ? (body.where ? `${body.what} (${body.where})` : body.what) : errors.status(answer.status);
-  return new Failure(what, errors.nothing_changed, body.remedy || errors.try_again, answer.status);
+  return new Failure(what, errors.nothing_changed, body.remedy || errors.try_again, answer.status, body.where);
 }
 
 /** Anything thrown, in words. */
