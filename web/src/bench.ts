@@ -1,16 +1,16 @@
 // Bench: the live trace, the plan filling in, the question of the moment; before a session what it takes to begin one.
 
 import { address, get, post } from "./api";
-import { checkFigures, endOfSession } from "./bench_end";
-import { startPanel } from "./bench_start";
-import { story } from "./bench_story";
+import { checkFigures, endOfSession } from "./bench/end";
+import { startPanel } from "./bench/start";
+import { story } from "./bench/story";
 import { el, fill } from "./el";
 import { failureBox } from "./failure_box";
 import { flagWords } from "./figures/flag_words";
 import { live } from "./live";
-import { liveChart } from "./live_chart";
+import { liveChart } from "./bench/live_chart";
 import { link, type Page } from "./place";
-import { planGrid } from "./plan_grid";
+import { planGrid } from "./bench/plan_grid";
 import { bench as words } from "./words";
 
 export const benchPage: Page = async (place, room) => {

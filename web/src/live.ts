@@ -2,7 +2,7 @@
 // that nothing is missed. The program and the bench go on without this page, and the page says so.
 
 import { address, failure, get, withQuery, type Failure } from "./api";
-import type { BenchState, LiveEvent } from "./bench_state";
+import type { BenchState, LiveEvent } from "./bench/state";
 
 export type Link = "opening" | "open" | "lost";
 

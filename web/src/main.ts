@@ -2,7 +2,7 @@
 
 import "./page.css";
 import { benchPage } from "./bench";
-import { benchBar } from "./bench_bar";
+import { benchBar } from "./bench/bar";
 import { el, fill } from "./el";
 import { failureBox } from "./failure_box";
 import { takeDroppedFiles } from "./import";

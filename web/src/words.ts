@@ -252,12 +252,3 @@ export const methods = {
 export const imports = {
   title: "Import",
 };
-
-/** By the keys of the record. */
-export const conformity = {
-  pass: "pass",
-  conditional_pass: "conditional pass",
-  conditional_fail: "conditional fail",
-  fail: "fail",
-  void: "void",
-};

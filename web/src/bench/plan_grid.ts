@@ -1,12 +1,12 @@
 // The plan as a grid of small traces: specimens down, face, polarity and replicate across. A cell fills in when its run is there.
 
-import { address, get } from "./api";
-import type { PlanPlace } from "./bench_state";
-import { story, type RunSeen } from "./bench_story";
-import { el, fill, svg } from "./el";
-import { decayText, levelText } from "./figures/figure_words";
-import { link } from "./place";
-import { bench as words } from "./words";
+import { address, get } from "../api";
+import type { PlanPlace } from "./state";
+import { story, type RunSeen } from "./story";
+import { el, fill, svg } from "../el";
+import { decayText, levelText } from "../figures/figure_words";
+import { link } from "../place";
+import { bench as words } from "../words";
 
 interface Trace {
   run: string;

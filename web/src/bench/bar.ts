@@ -1,13 +1,13 @@
 // Where the run stands, and how to stop it: on every page, at the same place, as long as a session goes on.
 
-import { address, post } from "./api";
-import { story } from "./bench_story";
-import { el, fill } from "./el";
-import { failureBox } from "./failure_box";
-import { onKey } from "./keys";
-import { live } from "./live";
-import { link } from "./place";
-import { bench as words } from "./words";
+import { address, post } from "../api";
+import { story } from "./story";
+import { el, fill } from "../el";
+import { failureBox } from "../failure_box";
+import { onKey } from "../keys";
+import { live } from "../live";
+import { link } from "../place";
+import { bench as words } from "../words";
 
 const phase = el("p.phase", {});
 const guards = el("ul.guards", {});

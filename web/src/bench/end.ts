@@ -1,12 +1,12 @@
 // What a session came to: its end in words, and of a bench check each figure between its limits.
 
-import type { CheckFigure } from "./bench_state";
-import type { BenchStory, EndSeen } from "./bench_story";
-import { el } from "./el";
-import { significantText } from "./figures/number_text";
-import { link } from "./place";
-import { instant } from "./when";
-import { bench as words } from "./words";
+import type { CheckFigure } from "./state";
+import type { BenchStory, EndSeen } from "./story";
+import { el } from "../el";
+import { significantText } from "../figures/number_text";
+import { link } from "../place";
+import { instant } from "../when";
+import { bench as words } from "../words";
 
 export function endOfSession(end: EndSeen, key: string | null): HTMLElement {
   return el(

@@ -1,11 +1,11 @@
 // The trace as it grows: electrode and specimen voltage, the phases above, decay levels at the right margin.
 
-import { story } from "./bench_story";
-import { Chart } from "./chart";
-import { el, fill } from "./el";
-import { onKey } from "./keys";
-import { colour } from "./theme";
-import { bench as words } from "./words";
+import { story } from "./story";
+import { Chart } from "../chart";
+import { el, fill } from "../el";
+import { onKey } from "../keys";
+import { colour } from "../theme";
+import { bench as words } from "../words";
 
 /** Seconds shown; 0: all there is. */
 const widths = [30, 120, 600, 0] as const;

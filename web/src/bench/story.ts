@@ -1,8 +1,8 @@
 // What the bench has done in this session, told from its events; the snapshot sets right what the events left open.
 
 import { FrameStore } from "./frame_store";
-import { live } from "./live";
-import type { BenchState, CheckFigure, Flag, Guard, Level, LiveEvent, PlanPlace, Question } from "./bench_state";
+import { live } from "../live";
+import type { BenchState, CheckFigure, Flag, Guard, Level, LiveEvent, PlanPlace, Question } from "./state";
 
 /** Something wrong, and how to mend it. */
 export interface Trouble {

@@ -1,13 +1,13 @@
 // Before a session: which order, who, under which conditions; whether the bench is proven; begin.
 
-import { address, get, post } from "./api";
-import type { BenchAtHand } from "./bench_state";
-import { el, fill } from "./el";
-import { failureBox } from "./failure_box";
-import { live } from "./live";
-import { link } from "./place";
-import { instant, until } from "./when";
-import { bench as words } from "./words";
+import { address, get, post } from "../api";
+import type { BenchAtHand } from "./state";
+import { el, fill } from "../el";
+import { failureBox } from "../failure_box";
+import { live } from "../live";
+import { link } from "../place";
+import { instant, until } from "../when";
+import { bench as words } from "../words";
 
 interface OrderEntry {
   key: string;
