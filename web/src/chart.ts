@@ -44,6 +44,8 @@ export interface ChartOptions {
   range?: [number | null, number | null];
   /** The vertical axis spans at least so much, zero within it. */
   least?: number;
+  /** Of a logarithmic axis: how far below its highest value it reaches at most. */
+  decades?: number;
   /** A person asked for another window (drag, wheel, + - and arrows); without it the chart stands still. */
   zoom?: (from: number, to: number) => void;
   /** Where the pointer is, in the axis' own numbers; null when it left. */
@@ -123,10 +125,10 @@ export class Chart {
     this.element.setAttribute("aria-label", name);
   }
 
-  /** From the next drawing on. */
-  setColour(line: number, name: string): void {
+  /** Whether its name stands beside it, from the next drawing on. */
+  setNamed(line: number, named: boolean): void {
     const one = this.options.lines[line];
-    if (one) one.colour = name;
+    if (one) one.unnamed = !named;
   }
 
   /** Pixels (of CSS) from the first to the last value. */
@@ -183,7 +185,7 @@ export class Chart {
       ticks: { show: true, stroke: () => colour("rule"), width: 1, size: 4 },
     });
     const y: uPlot.Scale = this.logarithmic
-      ? { distr: 3, log: 10, range: (_u, min, max) => (min > 0 ? [min * 0.8, max * 1.3] : [1, 10]) }
+      ? { distr: 3, log: 10, range: (_u, min, max) => (min > 0 ? [Math.max(min * 0.8, max * 10 ** -(options.decades ?? 12)), max * 1.3] : [1, 10]) }
       : {
           range: (_u, min, max) => {
             const [low, high] = options.range ?? [null, null];
@@ -279,6 +281,7 @@ export class Chart {
     context.save();
     context.font = font(12 * ratio);
     context.textBaseline = "middle";
+    context.textAlign = "left";
     context.lineWidth = ratio;
 
     // Levels: short ticks at the right margin.

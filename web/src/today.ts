@@ -108,7 +108,7 @@ function tableOf(heading: string, heads: string[], rows: Child[][]): HTMLElement
   );
 }
 
-const orderLink = (key: string, id: string): HTMLElement => el("a", { href: link("order", key) }, id);
+const orderLink = (key: string, id: string): HTMLElement => el("a.nowrap", { href: link("order", key) }, id);
 
 function due(now: Today): HTMLElement {
   const empty = el("span", {}, words.no_orders, " ", el("a", { href: link("order", "new") }, words.take_in), ".");
