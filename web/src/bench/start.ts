@@ -105,7 +105,7 @@ export function startPanel(wanted: string | null): StartPanel {
     if (now === shape) return;
     shape = now;
     if (orders.length === 0) {
-      fill(element, el("p.empty", {}, words.no_orders, " ", el("a", { href: link("order", "new") }, words.take_in), "."));
+      fill(element, el("p.empty", {}, words.no_orders, " ", el("a", { href: `${link("order")}?new` }, words.take_in), "."));
       return;
     }
     if (!at) {

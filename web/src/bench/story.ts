@@ -96,9 +96,13 @@ export class BenchStory {
     if (session && bench.event >= this.number) {
       if (session.phase !== this.phase || this.guards.length === 0) {
         this.phase = session.phase;
+        this.words = session.words;
         this.wait(session.guards);
       }
       this.question = session.question;
+      const label = typeof session.run === "string" ? session.run : (session.run?.label ?? null);
+      if (label === null) this.under = null;
+      else if (this.under?.label !== label) this.under = { label, from_s: this.frames.to_s };
       if (session.places.length > 0) this.places = session.places;
     }
     for (const listener of this.listeners) listener(false);
