@@ -14,8 +14,9 @@ export const sizes = {
 };
 
 /** A fresh profile and its first window. `complaints` grows; `expected` are patterns of what a test provokes. */
-export async function openWindow(browser, entry, options = {}) {
+export async function openWindow(browser, entry, { init, ...options } = {}) {
   const context = await browser.newContext({ ...sizes.laptop, colorScheme: "light", reducedMotion: "reduce", ...options });
+  if (init) await context.addInitScript(init);
   const complaints = [];
   const page = await newPage(context, complaints);
   await page.goto(entry);
