@@ -95,6 +95,18 @@ struct CheckOptions {
 };
 int check_bench(const CheckOptions& options);
 
+struct ServeOptions {
+    std::string folder = ".";  ///< holds the orders' folders, or is one
+    std::string ledger;
+    std::string address = "127.0.0.1";
+    std::uint16_t port = 0;     ///< 0: one that is free
+    std::string simulated;      ///< file of a simulation; empty: there is no bench
+    std::string pace = "real";  ///< of the simulated bench
+    std::optional<std::uint64_t> seed;
+    std::string who;  ///< initials
+};
+int serve(const ServeOptions& options);
+
 struct InferOptions {
     std::vector<std::string> files;
     std::string bench_file;

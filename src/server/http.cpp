@@ -93,8 +93,8 @@ class HttpServer::Wire {
   public:
     class Connection;
 
-    Wire(const tcp::endpoint& endpoint, Handler handler, LiveFeed& feed, HttpLimits limits)
-        : handler_(std::move(handler)),
+    Wire(const tcp::endpoint& endpoint, ReplyTo reply_to, LiveFeed& feed, HttpLimits limits)
+        : reply_to_(std::move(reply_to)),
           feed_(feed),
           limits_(limits),
           acceptor_(network_, endpoint),
@@ -141,7 +141,7 @@ class HttpServer::Wire {
         ended_.notify_all();
     }
 
-    Handler handler_;
+    ReplyTo reply_to_;
     LiveFeed& feed_;
     const HttpLimits limits_;
 
@@ -356,7 +356,7 @@ class HttpServer::Wire::Connection : public std::enable_shared_from_this<Connect
         asio::post(wire_.pool_, [self = this->shared_from_this(), keep_alive, head_only]() mutable {
             Reply reply;
             try {
-                reply = self->wire_.handler_(self->request_);
+                reply = self->wire_.reply_to_(self->request_);
             } catch (const std::exception& thrown) {
                 reply = words_reply(500,
                                     {Fault::internal, thrown.what(), self->request_.path,
@@ -582,7 +582,7 @@ HttpServer::~HttpServer() {
 }
 
 Result<std::unique_ptr<HttpServer>> HttpServer::open(const std::string& address, std::uint16_t port,
-                                                     Handler handler, LiveFeed& feed, HttpLimits limits) {
+                                                     ReplyTo reply_to, LiveFeed& feed, HttpLimits limits) {
     error_code error;
     const auto parsed = asio::ip::make_address(address, error);
     if (error || !parsed.is_loopback())
@@ -593,7 +593,7 @@ Result<std::unique_ptr<HttpServer>> HttpServer::open(const std::string& address,
                      "another computer, forward the port by a program that asks who you are, such as ssh -L"};
     try {
         // A port that was just left by a server may be taken again: asio sets SO_REUSEADDR.
-        auto wire = std::make_unique<Wire>(tcp::endpoint(parsed, port), std::move(handler), feed, limits);
+        auto wire = std::make_unique<Wire>(tcp::endpoint(parsed, port), std::move(reply_to), feed, limits);
         wire->start();
         return std::unique_ptr<HttpServer>(new HttpServer(std::move(wire)));
     } catch (const boost::system::system_error& refused) {

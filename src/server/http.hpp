@@ -31,7 +31,7 @@ struct HttpLimits {
 };
 
 /// Called from the pool. What it throws is answered with 500.
-using Handler = std::function<Reply(const Request&)>;
+using ReplyTo = std::function<Reply(const Request&)>;
 
 /// Every reply says: no store, no sniffing, no referrer, no framing by others, and a content-security policy
 /// that loads only what this server sends. Requests that guard.hpp refuses reach no handler. `GET /api/live`
@@ -43,7 +43,7 @@ class HttpServer {
     /// outlive the server. Errors: another address (it would lie open to everybody on the network, and nobody
     /// signs in here yet); the port is taken.
     [[nodiscard]] static Result<std::unique_ptr<HttpServer>> open(const std::string& address,
-                                                                  std::uint16_t port, Handler handler,
+                                                                  std::uint16_t port, ReplyTo reply_to,
                                                                   LiveFeed& feed, HttpLimits limits = {});
     /// stop()
     ~HttpServer();

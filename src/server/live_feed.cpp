@@ -47,7 +47,7 @@ bool LiveFeed::mergeable(const StoredFrame& a, const StoredFrame& b) {
 LiveFeed::StoredFrame LiveFeed::merged(const StoredFrame& a, const StoredFrame& b) {
     auto coarse = std::make_shared<work::Frame>(*a.frame);
     merge_into(*coarse, *b.frame);
-    return {b.number, b.source, std::move(coarse), nullptr};
+    return {a.first, b.number, b.source, std::move(coarse), nullptr};
 }
 
 std::uint64_t LiveFeed::add_event(std::string text, bool opens) {
@@ -80,10 +80,10 @@ std::uint64_t LiveFeed::publish(const work::LiveEvent& event) {
     std::string text = line_text(work::event_line(event));
     std::uint64_t number = 0;
     if (const auto* frame = std::get_if<work::Frame>(&event)) {
-        StoredFrame stored{0, 0, std::make_shared<const work::Frame>(*frame),
+        StoredFrame stored{0, 0, 0, std::make_shared<const work::Frame>(*frame),
                            std::make_shared<const std::string>(std::move(text))};
         const std::lock_guard lock(mutex_);
-        number = stored.number = ++last_;
+        number = stored.first = stored.number = ++last_;
         stored.source = source_;
         frames_.push_back(std::move(stored));
         if (frames_.size() > limits_.frames) thin_frames();
@@ -144,8 +144,8 @@ FeedBatch LiveFeed::after(std::uint64_t after, std::size_t frames, std::size_t b
         // What lies beyond an event that found no room waits with it.
         const std::uint64_t until = batch.more ? events.back().number : last_;
         for (auto at = std::ranges::partition_point(frames_, behind);
-             at != frames_.end() && at->number <= until; ++at)
-            pending.push_back(*at);
+             at != frames_.end() && at->first <= until; ++at)
+            if (at->number <= until) pending.push_back(*at);
         batch.last = until;
     }
 
@@ -170,9 +170,12 @@ FeedBatch LiveFeed::after(std::uint64_t after, std::size_t frames, std::size_t b
                          "what they told. Load the page anew."})));
     auto frame = pending.begin();
     const auto frames_before = [&](std::uint64_t number) {
-        for (; frame != pending.end() && frame->number < number; ++frame)
-            append_event(batch.text, frame->number,
+        for (; frame != pending.end(); ++frame) {
+            const std::uint64_t begins = std::max(frame->first, std::max(after, dropped) + 1);
+            if (begins >= number) return;
+            append_event(batch.text, begins,
                          frame->text ? *frame->text : line_text(work::event_line(*frame->frame)));
+        }
     };
     for (const Event& event : events) {
         frames_before(event.number);

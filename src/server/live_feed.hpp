@@ -38,9 +38,9 @@ class LiveFeed {
   public:
     explicit LiveFeed(FeedLimits limits = {}) : limits_(limits) {}
 
-    /// Stores the event and gives its number. A frame may be merged with its neighbours later and then has
-    /// the number of the last of them; never over a `source_opened`, which names other channels and begins
-    /// another time. Any other event is kept, and read by every viewer once.
+    /// Stores the event and gives its number. A frame may be merged with its neighbours later, never over a
+    /// `source_opened`, which names other channels and begins another time. Any other event is kept, and read
+    /// by every viewer once.
     std::uint64_t publish(const work::LiveEvent& event);
     /// An event of the server's own, ebbtide.event/1: no frame.
     std::uint64_t publish(const nlohmann::json& event);
@@ -48,10 +48,12 @@ class LiveFeed {
     /// Of the last event; 0: nothing has happened.
     [[nodiscard]] std::uint64_t last() const;
 
-    /// What comes after number `after`, in the order of numbers: every event that is no frame, and the frames
-    /// between, merged until there are at most `frames`. About `bytes` of text at most, one event at least.
-    /// Where events that are no longer kept would have been due, an event `prompt` says so first. A number
-    /// that this feed never gave is of another launch: everything follows.
+    /// What comes after number `after`: every event that is no frame, in the order of numbers, and the frames
+    /// between, merged until there are at most `frames`. A merged frame has the number of the first that is
+    /// new in it: who is cut off and asks again from the last number that arrived may get a frame twice, and
+    /// misses none. About `bytes` of text at most, one event at least. Where events that are no longer kept
+    /// would have been due, an event `prompt` says so first. A number that this feed never gave is of another
+    /// launch: everything follows.
     [[nodiscard]] FeedBatch after(std::uint64_t after, std::size_t frames, std::size_t bytes) const;
 
     /// Called after each publish(), from the thread that published; must return at once. Empty: nobody.
@@ -64,8 +66,8 @@ class LiveFeed {
         Text text;
     };
     struct StoredFrame {
-        std::uint64_t number = 0;
-        std::uint64_t source = 0;  ///< number of the source_opened that it belongs to
+        std::uint64_t first = 0, number = 0;  ///< of the frames that were merged into it, the last
+        std::uint64_t source = 0;             ///< number of the source_opened that it belongs to
         std::shared_ptr<const work::Frame> frame;
         Text text;
     };

@@ -7,6 +7,8 @@
 
 #include <cctype>
 #include <set>
+#include <string>
+#include <vector>
 
 namespace ebbtide::server {
 namespace {
@@ -86,10 +88,10 @@ TEST(Guard, HearsOnlyWhatIsMeantForThisServer) {
         head.host = host;
         EXPECT_EQ(status(head), 200) << host;
     }
-    for (const std::string_view host :
-         {"127.0.0.1", "127.0.0.1:4712", "bench.example:4711", "localhost.bench.example:4711", "0.0.0.0:4711",
-          "127.0.0.1:4711.bench.example", "[::1]:47110", "", "localhost:4711 ", "127.0.0.2:4711", "::1:4711",
-          Head::twice}) {
+    for (const std::string_view host : std::vector<std::string_view>{
+             "127.0.0.1", "127.0.0.1:4712", "bench.example:4711", "localhost.bench.example:4711",
+             "0.0.0.0:4711", "127.0.0.1:4711.bench.example", "[::1]:47110", "", "localhost:4711 ",
+             "127.0.0.2:4711", "::1:4711", Head::twice}) {
         Head head = reader();
         head.host = host;
         EXPECT_EQ(status(head), 421) << host;
@@ -101,9 +103,10 @@ TEST(Guard, HearsOnlyWhatIsMeantForThisServer) {
 }
 
 TEST(Guard, TakesNoOrderFromAnotherPage) {
-    for (const std::string_view origin : {"null", "https://127.0.0.1:4711", "http://127.0.0.1:4712",
-                                          "http://127.0.0.1", "http://bench.example", "http://", "",
-                                          "http://127.0.0.1:4711/", "http://x@127.0.0.1:4711", Head::twice}) {
+    for (const std::string_view origin :
+         std::vector<std::string_view>{"null", "https://127.0.0.1:4711", "http://127.0.0.1:4712",
+                                       "http://127.0.0.1", "http://bench.example", "http://", "",
+                                       "http://127.0.0.1:4711/", "http://x@127.0.0.1:4711", Head::twice}) {
         Head head = writer();
         head.origin = origin;
         EXPECT_EQ(status(head), 403) << origin;
