@@ -67,7 +67,7 @@ int listen(const ListenOptions& options);
 /// What commands that drive a bench have in common.
 struct LiveBenchOptions {
     std::string simulated;      ///< file of a simulation; empty: none
-    std::string pace = "fast";  ///< of the simulated bench: or "real"
+    std::string pace = "fast";  ///< of the simulated bench: "fast", "real" or a number
     std::optional<std::uint64_t> seed;
     std::string who;   ///< initials
     bool ask = false;  ///< questions go to the terminal although the bench is simulated

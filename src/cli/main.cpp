@@ -72,8 +72,8 @@ void add_read_options(CLI::App& command, recording::ReadOptions& read) {
 void add_live_options(CLI::App& command, cli::LiveBenchOptions& live) {
     command.add_option("--simulated", live.simulated,
                        "a simulated bench: a file of docs/formats/simulation.md");
-    command.add_option("--pace", live.pace, "of the simulated bench: fast or real")
-        ->check(CLI::IsMember({"fast", "real"}));
+    command.add_option("--pace", live.pace,
+                       "of the simulated bench: fast, real, or how many times as fast as a real one");
     command.add_option("--seed", live.seed, "of the simulated bench and of a randomised sequence");
     command.add_option("--who", live.who, "your initials");
     command.add_flag("--ask", live.ask, "asks you, where the simulated bench would mount by itself");
