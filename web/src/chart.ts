@@ -44,6 +44,10 @@ export interface ChartOptions {
   range?: [number | null, number | null];
   /** A person asked for another window (drag, wheel, + - and arrows); without it the chart stands still. */
   zoom?: (from: number, to: number) => void;
+  /** Lowest value of a logarithmic axis; the smallest of the data when absent. */
+  floor?: number;
+  /** Where a click fell that was no drag. */
+  clicked?: (x: number) => void;
   /** Where the pointer is, in the axis' own numbers; null when it left. */
   pointer?: (x: number | null) => void;
   /** Drawn last, over everything. */
@@ -92,7 +96,7 @@ export class Chart {
     this.make();
   }
 
-  /** The horizontal column, then one a line. */
+  /** The horizontal column, then one a line; null is a gap, undefined a place where this line has no sample. */
   show(columns: Column[], window?: [number, number]): void {
     this.columns = columns;
     if (window) this.window = window;
@@ -134,7 +138,7 @@ export class Chart {
   private drawn(): uPlot.AlignedData {
     if (!this.logarithmic) return this.columns as unknown as uPlot.AlignedData;
     return this.columns.map((column, at) =>
-      at === 0 ? column : Array.from(column, (value) => (value !== null && value !== undefined && value > 0 ? value : null)),
+      at === 0 ? column : Array.from(column, (value) => (value === undefined ? undefined : value !== null && value > 0 ? value : null)),
     ) as unknown as uPlot.AlignedData;
   }
 
@@ -170,7 +174,7 @@ export class Chart {
       ticks: { show: true, stroke: () => colour("rule"), width: 1, size: 4 },
     });
     const y: uPlot.Scale = this.logarithmic
-      ? { distr: 3, log: 10, range: (_u, min, max) => (min > 0 ? [min * 0.8, max * 1.3] : [1, 10]) }
+      ? { distr: 3, log: 10, range: (_u, min, max) => (max > 0 ? [options.floor ?? min * 0.8, Math.max(max * 1.3, 2 * (options.floor ?? 0))] : [1, 10]) }
       : {
           range: (_u, min, max) => {
             const [low, high] = options.range ?? [null, null];
@@ -205,6 +209,7 @@ export class Chart {
           ),
         ],
         hooks: {
+          ready: [(u) => options.clicked && listenForClicks(u, options.clicked)],
           draw: [(u) => this.overlay(u)],
           setSelect: [(u) => this.selected(u)],
           setCursor: [(u) => options.pointer?.(u.cursor.left !== undefined && u.cursor.left >= 0 ? u.posToVal(u.cursor.left, "x") : null)],
@@ -311,6 +316,14 @@ export class Chart {
       context.fillText(name.words, left + width + 6 * ratio, Math.min(name.y, top + height));
     }
   }
+}
+
+function listenForClicks(u: uPlot, clicked: (x: number) => void): void {
+  let pressed = 0;
+  u.over.addEventListener("mousedown", (event) => (pressed = event.clientX));
+  u.over.addEventListener("click", (event) => {
+    if (Math.abs(event.clientX - pressed) < 4) clicked(u.posToVal(event.clientX - u.over.getBoundingClientRect().left, "x"));
+  });
 }
 
 function lastWithin(x: Column | undefined, y: Column | undefined, limit: number): number | null {
