@@ -10,7 +10,7 @@ set(page_bundle ${PROJECT_SOURCE_DIR}/web/bundle)
 set(page_parts "")
 if(EBBTIDE_PAGE AND NODE AND NPM AND NOT EBBTIDE_SANITIZE AND NOT EBBTIDE_FUZZ)
   set(page_bundle ${PROJECT_BINARY_DIR}/page)
-  file(GLOB page_parts CONFIGURE_DEPENDS ${PROJECT_SOURCE_DIR}/web/src/*.ts ${PROJECT_SOURCE_DIR}/web/src/*.css)
+  file(GLOB_RECURSE page_parts CONFIGURE_DEPENDS ${PROJECT_SOURCE_DIR}/web/src/*.ts ${PROJECT_SOURCE_DIR}/web/src/*.css)
   list(APPEND page_parts ${PROJECT_SOURCE_DIR}/web/index.html ${PROJECT_SOURCE_DIR}/web/build.mjs
     ${PROJECT_SOURCE_DIR}/web/package-lock.json)
   set(bundle_page -DNODE=${NODE} -DNPM=${NPM} -DWEB=${PROJECT_SOURCE_DIR}/web)

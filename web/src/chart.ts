@@ -42,6 +42,8 @@ export interface ChartOptions {
   window?: [number, number];
   /** Of the vertical axis while it is linear; a null end is taken from the data. */
   range?: [number | null, number | null];
+  /** The vertical axis spans at least so much, zero within it. */
+  least?: number;
   /** A person asked for another window (drag, wheel, + - and arrows); without it the chart stands still. */
   zoom?: (from: number, to: number) => void;
   /** Lowest value of a logarithmic axis; the smallest of the data when absent. */
@@ -125,6 +127,17 @@ export class Chart {
     this.element.setAttribute("aria-label", name);
   }
 
+  /** From the next drawing on. */
+  setColour(line: number, name: string): void {
+    const one = this.options.lines[line];
+    if (one) one.colour = name;
+  }
+
+  /** Pixels (of CSS) from the first to the last value. */
+  get plotWidth(): number {
+    return this.plot ? this.plot.bbox.width / devicePixelRatio : this.element.clientWidth;
+  }
+
   redraw(): void {
     this.plot?.redraw(false);
   }
@@ -178,6 +191,12 @@ export class Chart {
       : {
           range: (_u, min, max) => {
             const [low, high] = options.range ?? [null, null];
+            [min, max] = [min ?? 0, max ?? 0];
+            if (options.least !== undefined && max - min < options.least) {
+              // Whichever side has less room is widened to zero and beyond.
+              max = Math.max(max, 0.5 * options.least);
+              min = Math.min(min, max - options.least);
+            }
             const margin = 0.05 * (max - min || Math.abs(max) || 1);
             return [low ?? min - margin, high ?? max + margin];
           },

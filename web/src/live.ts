@@ -1,22 +1,24 @@
 // What the bench does, as it happens. A snapshot first, then the events behind it; after a lost link the same again, so
 // that nothing is missed. The program and the bench go on without this page, and the page says so.
 
-import { address, get, withQuery } from "./api";
-import type { BenchState, LiveEvent } from "./bench_state";
+import { address, failure, get, withQuery, type Failure } from "./api";
+import type { BenchState, LiveEvent } from "./bench/state";
 
 export type Link = "opening" | "open" | "lost";
 
-type EventListener = (event: LiveEvent) => void;
+type EventListener = (event: LiveEvent, number: number) => void;
 
 const again_ms = [250, 500, 1000, 2000, 4000];
-/** No word at all for so long: the line is dead, whatever the browser thinks. The program says something every 5 s. */
-const silent_ms = 15000;
+/** No event for so long: the line may be dead, whatever the browser thinks. Then the program is asked. */
+const silent_ms = 5000;
 /** A snapshot is asked for at most so often. */
 const refresh_ms = 200;
 
 export class Live {
   bench: BenchState | null = null;
   link: Link = "opening";
+  /** why the last try to open the line failed */
+  failure: Failure | null = null;
   private last = 0;
   private source: EventSource | null = null;
   private tries = 0;
@@ -77,8 +79,11 @@ export class Live {
       // A program that was started anew counts from the beginning.
       if (bench.event < this.last) this.last = 0;
       this.bench = bench;
-    } catch {
-      if (generation === this.generation) this.lost();
+      this.failure = null;
+    } catch (thrown) {
+      if (generation !== this.generation) return;
+      this.failure = failure(thrown);
+      this.lost();
       return;
     }
     const source = new EventSource(withQuery(address("live"), { after: this.last }));
@@ -97,15 +102,24 @@ export class Live {
       const number = Number(message.lastEventId);
       if (Number.isFinite(number) && number > 0) this.last = number;
       const event = JSON.parse(message.data as string) as LiveEvent;
-      for (const listener of this.heard) listener(event);
+      for (const listener of this.heard) listener(event, this.last);
       if (event.event !== "frame") this.refresh();
     };
-    source.addEventListener("alive", () => this.alive());
   }
 
   private alive(): void {
     clearTimeout(this.watch);
-    this.watch = window.setTimeout(() => this.lost(), silent_ms);
+    const generation = this.generation;
+    this.watch = window.setTimeout(async () => {
+      try {
+        this.bench = await get<BenchState>(address("bench"), {}, AbortSignal.timeout(silent_ms));
+        if (generation !== this.generation) return;
+        this.alive();
+        this.tell();
+      } catch {
+        if (generation === this.generation) this.lost();
+      }
+    }, silent_ms);
   }
 
   private lost(): void {

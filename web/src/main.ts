@@ -2,6 +2,7 @@
 
 import "./page.css";
 import { benchPage } from "./bench";
+import { benchBar } from "./bench/bar";
 import { el, fill } from "./el";
 import { failureBox } from "./failure_box";
 import { takeDroppedFiles } from "./import";
@@ -36,7 +37,7 @@ document.body.append(
     settings(),
   ),
   el("main", {}, notice, heading, work),
-  el("aside.next", { "aria-label": words.next_heading }, el("h2", {}, words.next_heading), next),
+  el("aside.next", { "aria-label": words.next_heading }, benchBar, el("h2", {}, words.next_heading), next),
 );
 
 function skip(event: Event): void {
