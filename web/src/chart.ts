@@ -3,6 +3,7 @@
 
 import uPlot from "uplot";
 import { el } from "./el";
+import { Scale } from "./figures/scale";
 import { colour, onTheme } from "./theme";
 
 export interface Line {
@@ -46,6 +47,8 @@ export interface ChartOptions {
   least?: number;
   /** A person asked for another window (drag, wheel, + - and arrows); without it the chart stands still. */
   zoom?: (from: number, to: number) => void;
+  /** Room at the right for names and levels, px. */
+  right?: number;
   /** Lowest value of a logarithmic axis; the smallest of the data when absent. */
   floor?: number;
   /** Where a click fell that was no drag. */
@@ -205,7 +208,7 @@ export class Chart {
       {
         width,
         height,
-        padding: [12, this.options.lines.every((line) => line.unnamed) ? 24 : 96, 0, 0],
+        padding: [12, options.right ?? (options.lines.every((line) => line.unnamed) ? 24 : 96), 0, 0],
         legend: { show: false },
         cursor: {
           show: Boolean(options.pointer || options.zoom),
@@ -214,7 +217,7 @@ export class Chart {
           drag: { x: Boolean(options.zoom), y: false, setScale: false },
         },
         scales: { x: { time: false }, y },
-        axes: [axis(options.x, 32), { ...axis(options.y, 56), values: (_u, ticks) => ticks.map(tickWords) }],
+        axes: [axis(options.x, 32), { ...axis(options.y, 56), ...(this.logarithmic ? { splits: (_u: uPlot, _at: number, low: number, high: number) => logarithmicSplits(low, high), filter: (_u: uPlot, splits: number[]) => splits } : {}), values: (_u, ticks) => ticks.map(tickWords) }],
         series: [
           {},
           ...options.lines.map(
@@ -284,6 +287,8 @@ export class Chart {
     context.save();
     context.font = font(12 * ratio);
     context.textBaseline = "middle";
+    context.textAlign = "left";
+    context.setLineDash([]);
     context.lineWidth = ratio;
 
     // Levels: short ticks at the right margin.
@@ -335,6 +340,11 @@ export class Chart {
       context.fillText(name.words, left + width + 6 * ratio, Math.min(name.y, top + height));
     }
   }
+}
+
+/** 1, 2 and 5 of every decade; of many decades the 1 alone. */
+function logarithmicSplits(low: number, high: number): number[] {
+  return low > 0 && high > low ? new Scale("logarithmic", low, high, 0, 1).ticks(12).map((tick) => tick.value) : [];
 }
 
 function listenForClicks(u: uPlot, clicked: (x: number) => void): void {

@@ -1,7 +1,7 @@
 // The figures of a run beside its trace: decay times with what they rest on, law, both sides of the pulse, flags.
 
 import { el, type Child } from "../el";
-import type { LevelFigure, Sides } from "../figures/answers";
+import type { LawModel, LevelFigure, Sides } from "../figures/answers";
 import { conformity } from "../figures/conformity";
 import { decayText, inWords, levelText } from "../figures/figure_words";
 import { flagWords, severityWords } from "../figures/flag_words";
@@ -78,10 +78,13 @@ function ownFigures(answer: RunAnswer): HTMLElement {
 function lawOf(answer: RunAnswer): HTMLElement {
   const law = answer.run.figures?.law;
   if (!law || law.missing) return el("section", {}, el("h3", {}, words.law_heading), el("p", {}, law?.missing || words.no_law));
-  const sorted = [...law.models].sort((a, b) => b.weight - a.weight).slice(0, 4);
-  const rows = sorted.map((model): [string, Child] => [inWords(model.name) + (model.name === law.chosen ? " ✓" : ""), model.aicc === null ? inWords(model.outcome) : parameters(model.parameters, model.standard_errors, model.standings)]);
+  const rank = (model: LawModel): number => (model.name === law.chosen ? 2 : model.aicc === null ? 0 : model.weight);
+  const sorted = [...law.models].sort((a, b) => rank(b) - rank(a)).filter((model, at) => at === 0 || model.weight > 0.001).slice(0, lawsShown);
+  const rows = sorted.map((model): [string, Child] => [inWords(model.name) + (model.name === law.chosen ? " ✓" : ""), model.aicc === null ? (model.outcome === "converged" ? words.not_determined : inWords(model.outcome)) : parameters(model.parameters, model.standard_errors, model.standings)]);
   return el("section", {}, el("h3", {}, words.law_heading), law.doubt && el("p", {}, law.doubt), pairs(rows));
 }
+
+const lawsShown = 4;
 
 function parameters(values: Record<string, number>, errors: Record<string, number | null>, standings: Record<string, string>): string {
   return Object.entries(values)

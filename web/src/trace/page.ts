@@ -17,7 +17,7 @@ import { exportsOf } from "./exports";
 import { figuresOf } from "./figures";
 import { notesOf } from "./notes";
 import { openPedigree } from "./pedigree";
-import { columnsOf, floorOf, levelsOf, linesOf, pictureOf, residualsOf, type Parts, type Shown } from "./picture";
+import { columnsOf, floorOf, levelsOf, linesOf, pictureOf, residualsOf, rightOf, type Parts, type Shown } from "./picture";
 import { Samples } from "./samples";
 import { fallStretch, within, type Stretch } from "./window";
 import { trace as words } from "./words";
@@ -132,6 +132,8 @@ export const tracePage: Page = async (place, room) => {
       picture.dataset["lines"] = name;
       chart = pictureOf(runName(answer.run), drawn, parts, seen, floorOf(shown), { zoom, clicked: (time_s) => setCursors(placed(cursors, time_s)), cursors: () => cursors });
       fill(picture, chart.element);
+      strip?.close();
+      strip = null;
     }
     const marks = levelsOf(shown);
     chart.setLevels(marks.levels, marks.marks);
@@ -141,7 +143,7 @@ export const tracePage: Page = async (place, room) => {
       strip = null;
       fill(residuals);
     } else if (!strip) {
-      strip = residualsOf(fit, seen);
+      strip = residualsOf(fit, seen, rightOf(drawn));
       if (strip) fill(residuals, strip.element, el("p.small.muted", {}, words.residuals_caption));
     }
   }

@@ -150,6 +150,7 @@ function documented(one: Documented): HTMLElement {
 /** Keys of a document as a person reads them: id, direction, place, state ... */
 function values(record: Record<string, unknown>): string {
   return Object.entries(record)
+    .sort(([one], [other]) => Number(other === "id") - Number(one === "id"))
     .filter(([name, value]) => name !== "sensitivity" && (typeof value === "string" || typeof value === "number") && value !== "")
     .map(([name, value]) => (name === "id" ? String(value) : `${nameOf(name)} ${typeof value === "number" ? statedText(value) : name.endsWith("from") || name.endsWith("_to") ? instantText(String(value)) : String(value)}`))
     .join("; ");

@@ -79,6 +79,11 @@ export function floorOf(shown: Shown[]): number {
   return Math.max(Number.isFinite(lowest) ? lowest / 3 : 1, figures.noise_V / 3, 1e-3);
 }
 
+/** Room for the longest name: 7 px a letter, within reason. */
+export function rightOf(drawn: Drawn[]): number {
+  return Math.min(Math.max(...drawn.map((one) => 16 + 6.6 * one.line.name.length), 72), 220);
+}
+
 export interface PictureAsks {
   zoom(from: number, to: number): void;
   clicked(time_s: number): void;
@@ -94,6 +99,7 @@ export function pictureOf(name: string, drawn: Drawn[], parts: Parts, seen: Stre
     log: parts.log,
     floor: floor_V,
     height: 420,
+    right: rightOf(drawn),
     window: [seen.from_s, seen.to_s],
     zoom: asks.zoom,
     clicked: asks.clicked,
@@ -112,16 +118,14 @@ export function pictureOf(name: string, drawn: Drawn[], parts: Parts, seen: Stre
         context.lineTo(x, top + height);
         context.stroke();
         context.setLineDash([]);
-        context.textAlign = "center";
-        context.fillText(letter, x, top - 7 * ratio);
-        context.textAlign = "start";
+        context.fillText(letter, x + 4 * ratio, top + 7 * ratio);
       }
     },
   });
 }
 
 /** The strip under the fit; null without a law. Its window follows the trace's. */
-export function residualsOf(fit: FitAnswer | null, seen: Stretch): Chart | null {
+export function residualsOf(fit: FitAnswer | null, seen: Stretch, right: number): Chart | null {
   const residuals = fit?.law?.residuals ?? [];
   if (residuals.length === 0) return null;
   const strip = new Chart({
@@ -134,6 +138,7 @@ export function residualsOf(fit: FitAnswer | null, seen: Stretch): Chart | null 
       { name: "", colour: "ink", points: true, unnamed: true },
     ],
     height: 120,
+    right,
     window: [seen.from_s, seen.to_s],
   });
   const x = residuals.map((one) => one.time_s);

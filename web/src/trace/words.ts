@@ -60,6 +60,7 @@ export const trace = {
   no_flags: "No flag was raised on this run.",
   decides: "What it decides",
   law_heading: "Law of the fall",
+  not_determined: "parameters that this fall does not determine",
   no_law: "No law was fitted.",
   sides: "Both sides of the pulse",
   sides_text: (charging: string, falling: string) => `Slowest part of the charging side ${charging} s, of the fall ${falling} s.`,
