@@ -3,6 +3,7 @@
 
 import uPlot from "uplot";
 import { el } from "./el";
+import { Scale } from "./figures/scale";
 import { colour, onTheme } from "./theme";
 
 export interface Line {
@@ -48,6 +49,12 @@ export interface ChartOptions {
   decades?: number;
   /** A person asked for another window (drag, wheel, + - and arrows); without it the chart stands still. */
   zoom?: (from: number, to: number) => void;
+  /** Room at the right for names and levels, px. */
+  right?: number;
+  /** Lowest value of a logarithmic axis; the smallest of the data when absent. */
+  floor?: number;
+  /** Where a click fell that was no drag. */
+  clicked?: (x: number) => void;
   /** Where the pointer is, in the axis' own numbers; null when it left. */
   pointer?: (x: number | null) => void;
   /** Drawn last, over everything. */
@@ -96,7 +103,7 @@ export class Chart {
     this.make();
   }
 
-  /** The horizontal column, then one a line. */
+  /** The horizontal column, then one a line; null is a gap, undefined a place where this line has no sample. */
   show(columns: Column[], window?: [number, number]): void {
     this.columns = columns;
     if (window) this.window = window;
@@ -149,7 +156,7 @@ export class Chart {
   private drawn(): uPlot.AlignedData {
     if (!this.logarithmic) return this.columns as unknown as uPlot.AlignedData;
     return this.columns.map((column, at) =>
-      at === 0 ? column : Array.from(column, (value) => (value !== null && value !== undefined && value > 0 ? value : null)),
+      at === 0 ? column : Array.from(column, (value) => (value === undefined ? undefined : value !== null && value > 0 ? value : null)),
     ) as unknown as uPlot.AlignedData;
   }
 
@@ -185,7 +192,11 @@ export class Chart {
       ticks: { show: true, stroke: () => colour("rule"), width: 1, size: 4 },
     });
     const y: uPlot.Scale = this.logarithmic
-      ? { distr: 3, log: 10, range: (_u, min, max) => (min > 0 ? [Math.max(min * 0.8, max * 10 ** -(options.decades ?? 12)), max * 1.3] : [1, 10]) }
+      ? {
+          distr: 3,
+          log: 10,
+          range: (_u, min, max) => (max > 0 ? [options.floor ?? Math.max(min * 0.8, max * 10 ** -(options.decades ?? 12)), Math.max(max * 1.3, 2 * (options.floor ?? 0))] : [1, 10]),
+        }
       : {
           range: (_u, min, max) => {
             const [low, high] = options.range ?? [null, null];
@@ -203,7 +214,7 @@ export class Chart {
       {
         width,
         height,
-        padding: [12, this.options.lines.every((line) => line.unnamed) ? 24 : 96, 0, 0],
+        padding: [12, options.right ?? (options.lines.every((line) => line.unnamed) ? 24 : 96), 0, 0],
         legend: { show: false },
         cursor: {
           show: Boolean(options.pointer || options.zoom),
@@ -212,7 +223,7 @@ export class Chart {
           drag: { x: Boolean(options.zoom), y: false, setScale: false },
         },
         scales: { x: { time: false }, y },
-        axes: [axis(options.x, 32), { ...axis(options.y, 56), values: (_u, ticks) => ticks.map(tickWords) }],
+        axes: [axis(options.x, 32), { ...axis(options.y, 56), ...(this.logarithmic ? { splits: (_u: uPlot, _at: number, low: number, high: number) => logarithmicSplits(low, high), filter: (_u: uPlot, splits: number[]) => splits } : {}), values: (_u, ticks) => ticks.map(tickWords) }],
         series: [
           {},
           ...options.lines.map(
@@ -226,6 +237,7 @@ export class Chart {
           ),
         ],
         hooks: {
+          ready: [(u) => options.clicked && listenForClicks(u, options.clicked)],
           draw: [(u) => this.overlay(u)],
           setSelect: [(u) => this.selected(u)],
           setCursor: [(u) => options.pointer?.(u.cursor.left !== undefined && u.cursor.left >= 0 ? u.posToVal(u.cursor.left, "x") : null)],
@@ -282,6 +294,7 @@ export class Chart {
     context.font = font(12 * ratio);
     context.textBaseline = "middle";
     context.textAlign = "left";
+    context.setLineDash([]);
     context.lineWidth = ratio;
 
     // Levels: short ticks at the right margin.
@@ -333,6 +346,19 @@ export class Chart {
       context.fillText(name.words, left + width + 6 * ratio, Math.min(name.y, top + height));
     }
   }
+}
+
+/** 1, 2 and 5 of every decade; of many decades the 1 alone. */
+function logarithmicSplits(low: number, high: number): number[] {
+  return low > 0 && high > low ? new Scale("logarithmic", low, high, 0, 1).ticks(12).map((tick) => tick.value) : [];
+}
+
+function listenForClicks(u: uPlot, clicked: (x: number) => void): void {
+  let pressed = 0;
+  u.over.addEventListener("mousedown", (event) => (pressed = event.clientX));
+  u.over.addEventListener("click", (event) => {
+    if (Math.abs(event.clientX - pressed) < 4) clicked(u.posToVal(event.clientX - u.over.getBoundingClientRect().left, "x"));
+  });
 }
 
 function lastWithin(x: Column | undefined, y: Column | undefined, limit: number): number | null {

@@ -1,8 +1,3 @@
-import { el, fill } from "./el";
-import type { Page } from "./place";
-import { trace as words } from "./words";
+// Trace: one run, or several on the same axes. #/order/KEY/run/RUN?with=RUN&with=RUN
 
-export const tracePage: Page = async (_place, room) => {
-  room.title(words.title);
-  fill(room.work, el("p", {}, words.title));
-};
+export { tracePage } from "./trace/page";

@@ -90,3 +90,14 @@ export function freedomText(freedom: number | null): string {
 export function placesFor(step: number): number {
   return step > 0 ? Math.min(Math.max(Math.ceil(-Math.log10(step)), 0), 9) : 3;
 }
+
+/** What was typed, as a number; decimal point only, as in our files: "1,5" is none. */
+export function numberOf(text: string): number | null {
+  return /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(text.trim()) ? Number(text) : null;
+}
+
+/** "2026-09-14 07:40 UTC" */
+export function instantText(instant: string): string {
+  const time = new Date(instant);
+  return Number.isNaN(time.getTime()) ? instant : `${time.toISOString().slice(0, 16).replace("T", " ")} UTC`;
+}

@@ -1,5 +1,6 @@
 // What is wrong with an order as typed, by the name of the field: said at once, before the program is asked. Pure.
 
+import { numberOf } from "../figures/number_text";
 import { intake as words } from "./words";
 
 /** As typed: texts by field name; rows of items, specimens and conditions as lists. */
@@ -62,11 +63,6 @@ function within(wrong: Wrong, name: string, text: string | undefined, low: numbe
   const value = numberOf(text);
   if (value === null) wrong.set(name, words.not_a_number);
   else if (value < low || value > high) wrong.set(name, words.outside(low, high));
-}
-
-/** Decimal point only, as in our files: "1,5" is no number. */
-export function numberOf(text: string): number | null {
-  return /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(text.trim()) ? Number(text) : null;
 }
 
 /** As POST /api/orders takes it: empty texts are left out, times become instants. */

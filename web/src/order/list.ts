@@ -48,7 +48,7 @@ function listOf(orders: OrderLine[]): HTMLElement {
       el("span.two", {}, el("a", { href: link("order", one.key) }, one.id || one.key), el("small.muted", {}, one.title)),
       ...(one.error
         ? ([el("span.wrong", {}, one.error.what), one.error.where, "", "", el("span", {}, one.error.remedy)] as Child[])
-        : ([one.customer, one.materials.join("; "), dueOf(one), runsOf(one), statementOf(one)] as Child[])),
+        : ([one.customer, one.materials.join("; "), el("span.nowrap", {}, dueOf(one)), runsOf(one), statementOf(one)] as Child[])),
     ]),
     false,
   );

@@ -2,7 +2,7 @@
 
 import { el, type Child } from "../el";
 import { bullets, pairs, table } from "../parts/table";
-import { fixedText, statedText } from "../figures/number_text";
+import { fixedText, instantText, statedText } from "../figures/number_text";
 import { link } from "../place";
 import type { OrderAnswer, OrderConditions, Tolerance } from "./answers";
 import { ruleText } from "./statement";
@@ -57,12 +57,6 @@ function hoursAsked(least: number | null, most: number | null): string {
   if (least === null && most === null) return words.not_asked;
   if (most === null) return words.at_least(statedText(least as number));
   return least === null ? words.at_most(statedText(most)) : words.between(statedText(least), statedText(most));
-}
-
-/** "2026-09-14 07:40 UTC" */
-export function instantText(instant: string): string {
-  const time = new Date(instant);
-  return Number.isNaN(time.getTime()) ? instant : `${time.toISOString().slice(0, 16).replace("T", " ")} UTC`;
 }
 
 export function particularsOf(answer: OrderAnswer): HTMLElement {

@@ -44,9 +44,7 @@ export function planOf(answer: OrderAnswer, traces: Map<string, SmallTrace>): HT
   if (answer.places.length === 0) return el("p.empty", {}, words.empty);
   const grid = gridOf(answer.places);
   const runs = new Map((answer.judgement?.runs ?? []).filter((run) => run.run).map((run) => [run.run as string, run]));
-  return el(
-    "div.wide",
-    { tabindex: 0, role: "region", "aria-label": words.caption },
+  const block = (specimens: string[]): HTMLElement =>
     el(
       "table.plan",
       {},
@@ -55,7 +53,7 @@ export function planOf(answer: OrderAnswer, traces: Map<string, SmallTrace>): HT
       el(
         "tbody",
         {},
-        ...grid.specimens.map((specimen) =>
+        ...specimens.map((specimen) =>
           el(
             "tr",
             {},
@@ -67,8 +65,17 @@ export function planOf(answer: OrderAnswer, traces: Map<string, SmallTrace>): HT
           ),
         ),
       ),
-    ),
-  );
+    );
+  return el("div.wide.plans", { tabindex: 0, role: "region", "aria-label": words.caption }, ...blocksOf(grid.specimens, grid.columns.length).map(block));
+}
+
+/** A plan of few columns stands in blocks side by side, so that a long one is seen at a glance. */
+export function blocksOf(specimens: string[], columns: number): string[][] {
+  const beside = Math.max(1, Math.floor(7 / (columns + 1)));
+  const size = Math.max(4, Math.ceil(specimens.length / beside));
+  const blocks: string[][] = [];
+  for (let at = 0; at < specimens.length; at += size) blocks.push(specimens.slice(at, at + size));
+  return blocks;
 }
 
 function headOf(column: PlanColumn): string {
@@ -83,7 +90,7 @@ function specimenHead(answer: OrderAnswer, id: string): Child {
 
 function cellOf(key: string, place: PlanPlace, runs: Map<string, JudgedRun>, traces: Map<string, SmallTrace>): HTMLElement {
   const name = `${place.label || place.specimen}, ${polarityWord(place.polarity)}`;
-  if (!place.run) return el("span.cell.open", {}, svg("svg.small-trace", { viewBox: "0 0 96 40", "aria-hidden": "true" }), el("span.small.muted", {}, words.open), el("span.unseen", {}, name));
+  if (!place.run) return el("span.cell.open", {}, svg("svg.small-trace", { viewBox: "0 0 128 40", "aria-hidden": "true" }), el("span.small.muted", {}, words.open), el("span.unseen", {}, name));
   const run = runs.get(place.run);
   const trace = traces.get(place.run);
   const figure = run && shownLevel(run);
@@ -91,7 +98,7 @@ function cellOf(key: string, place: PlanPlace, runs: Map<string, JudgedRun>, tra
   return el(
     `a.cell.${place.state}`,
     { href: link("order", key, "run", place.run) },
-    trace ? sparkline(trace, place.polarity === "+" ? "positive" : "negative") : svg("svg.small-trace", { viewBox: "0 0 96 40", "aria-hidden": "true" }),
+    trace ? sparkline(trace, place.polarity === "+" ? "positive" : "negative") : svg("svg.small-trace", { viewBox: "0 0 128 40", "aria-hidden": "true" }),
     el("span.unseen", {}, `${name}: `),
     el("span.small", {}, place.state === "void" ? `${severityWords.void_run.sign} ${words.void_run} ` : "", figure ? decayText(figure) : words.no_figure),
     repeats && el("span.small.muted", {}, repeats),
@@ -105,7 +112,7 @@ export function shownLevel(run: JudgedRun): LevelFigure | undefined {
 
 /** Voltage against time after the release, nothing else. */
 export function sparkline(trace: SmallTrace, look: string): SVGElement {
-  const width = 96;
+  const width = 128;
   const height = 40;
   const last = trace.time_s[trace.time_s.length - 1] ?? 1;
   const first = Math.max(trace.time_s[0] ?? 0, -0.12 * last);
