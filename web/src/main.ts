@@ -49,7 +49,7 @@ function settings(): HTMLElement {
   const chosen = theme();
   const themes = el(
     "select",
-    { id: "theme", onchange: () => setTheme(themes.value as Theme) },
+    { id: "theme", "aria-label": words.theme, onchange: () => setTheme(themes.value as Theme) },
     ...(Object.keys(words.themes) as Theme[]).map((name) => el("option", { value: name, selected: name === chosen }, words.themes[name])),
   );
   const letters = el("input", { type: "checkbox", id: "letters", checked: lettersOn(), onchange: () => setLetters(letters.checked) });
