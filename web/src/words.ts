@@ -120,6 +120,8 @@ export const bench = {
   chart_settings: "How much is shown",
   electrode: "electrode",
   specimen: "specimen",
+  accepted: "accepted",
+  percent: (fraction: number) => `${Math.round(100 * fraction)} %`,
   volts: (volts: number | null) => plainVolts(volts),
   widths: { 30: "30 s", 120: "2 min", 600: "10 min", 0: "All" },
   log: "Logarithmic",

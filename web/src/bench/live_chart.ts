@@ -11,6 +11,8 @@ import { bench as words } from "../words";
 const widths = [30, 120, 600, 0] as const;
 /** So that the noise of an earthed bench does not fill the picture. */
 const least_V = 1000;
+/** An electrode above this is charged. */
+const charged_V = 500;
 
 export interface LiveChart {
   element: HTMLElement;
@@ -57,6 +59,7 @@ export function liveChart(): LiveChart {
     chart.setNamed(2, story.signAt(to) < 0);
     chart.show([data.time_s, data.electrode_V, side(false), side(true)], [from, to]);
     ticks();
+    figures();
     spent(began, (2 * data.time_s.length) / columns);
     const now = words.chart_now(frames.latest.specimen_V, frames.latest.electrode_V);
     if (now !== name) chart.setName((name = now));
@@ -92,27 +95,29 @@ export function liveChart(): LiveChart {
 
   const specimen = el("span.figure", {});
   const electrode = el("span.figure.muted", {});
+  const accepted = el("span.figure.muted", {});
+  const acceptedWords = el("p", {}, el("span.muted", {}, words.accepted), accepted);
   function figures(): void {
     const { specimen_V, electrode_V } = story.frames.latest;
     fill(specimen, words.volts(specimen_V));
     fill(electrode, words.volts(electrode_V));
+    // Of an earthed electrode it would be a quotient of two noises.
+    const charged = specimen_V !== null && electrode_V !== null && Math.abs(electrode_V) > charged_V;
+    acceptedWords.hidden = !charged;
+    if (charged) fill(accepted, words.percent(specimen_V / electrode_V));
   }
 
   const takeAway = [
-    story.onChange((frame) => {
-      if (frame) figures();
-      soon();
-    }),
+    story.onChange(soon),
     onKey("l", words.log_key, turn),
   ];
-  figures();
   soon();
 
   return {
     element: el(
       "section.live-trace",
       { "aria-label": words.chart_name },
-      el("div.figures", {}, el("p", {}, el("span.muted", {}, words.specimen), specimen), el("p", {}, el("span.muted", {}, words.electrode), electrode)),
+      el("div.figures", {}, el("p", {}, el("span.muted", {}, words.specimen), specimen), el("p", {}, el("span.muted", {}, words.electrode), electrode), acceptedWords),
       chart.element,
       el("div.buttons", { role: "group", "aria-label": words.chart_settings }, ...widthButtons, logButton),
     ),
