@@ -18,7 +18,7 @@ namespace ebbtide::server {
 struct Request {
     std::string method;  ///< "GET", "POST"; HEAD arrives as GET
     std::string path;    ///< begins with '/', decoded once; holds no "..", no backslash, no control character
-    std::map<std::string, std::string> query;  ///< decoded; of a name that comes twice the last
+    std::map<std::string, std::string> query;  ///< decoded, + is a blank; of a name that comes twice the last
     std::string body;                          ///< bounded: 1 MiB, imports 64 MiB
     std::string content_type;                  ///< without parameters, in small letters
 };
