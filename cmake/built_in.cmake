@@ -14,6 +14,7 @@ function(ebbtide_build_in library pattern header type)
 endfunction()
 
 ebbtide_build_in(ebbtide_paperwork methods/*.toml paperwork/shipped_files.hpp ShippedFile)
+ebbtide_build_in(ebbtide_server src/server/openapi.json server/api_files.hpp ApiFile)
 ebbtide_build_in(ebbtide_validation src/validation/nist/*.dat validation/nist_files.hpp NistFile)
 # No page is bundled yet: the program says so where one is asked for.
 ebbtide_build_in(ebbtide_server web/bundle/* server/page_files.hpp PageFile)
