@@ -39,6 +39,7 @@ export const view = {
   record: (open: number) => `${open} ${open === 1 ? "place is" : "places are"} open:`,
   to_bench: "record on the bench",
   or_drop: ", or drop recordings here.",
+  import_files: "Import recordings",
   issue: "Read the report, then issue it",
   issued: (day: string) => `Issued on ${day}. A correction is a new revision of the order.`,
   rejudge: "Judge under other terms",
