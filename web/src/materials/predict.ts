@@ -126,7 +126,7 @@ function drawing(came: PredictAnswer, level: string): SVGElement | null {
   const highest = came.highest_that_meets_ohm_sq;
   if (highest && limit_s && highest >= x.low && highest <= x.high) {
     picture.append(line(x.at(highest), y.at(limit_s), x.at(highest), height - 44, "ink", "2 3"), svg("circle", { cx: x.at(highest), cy: y.at(limit_s), r: 4, fill: "var(--paper)", stroke: "var(--ink)", "stroke-width": 1.4 }));
-    picture.append(text(x.at(highest) + 8, y.at(limit_s) - 8, resistivityText(highest, came.u_capacitance), "ink"));
+    picture.append(text(x.at(highest) - 8, y.at(limit_s) - 8, resistivityText(highest, came.u_capacitance), "ink", "end"));
   }
   return picture;
 }
