@@ -1,10 +1,11 @@
 #include <fmt/format.h>
 
-#include "cli/bench_at_hand.hpp"
-#include "cli/commands.hpp"
+#include "cli/at_the_bench.hpp"
+#include "cli/clock.hpp"
 #include "cli/print.hpp"
 #include "record/json.hpp"
 #include "work/bench_check.hpp"
+#include "work/documents_to_drive.hpp"
 
 namespace ebbtide::cli {
 
@@ -19,11 +20,14 @@ int check_bench(const CheckOptions& options) {
     request.closing = options.closing;
     request.who = options.live.who;
     request.dry_run = options.live.dry_run;
-    request.began = session_begin(*at_hand, *about, options.order, options.bench_file);
+    request.began =
+        work::session_begin(*at_hand, *about, options.order, options.bench_file, time_of_making());
     heed_signals();
-    DrivingLines lines(false, options.live.dry_run);
-    const auto checked = work::check_bench(*at_hand->bench, request, at_hand->person,
-                                           options.live.json ? work::DriveSinks{} : lines.sinks());
+    DrivingLines lines(options.live.dry_run);
+    const std::vector<work::LiveSink> sinks{[&](const work::LiveEvent& event) {
+        if (!options.live.json) lines.take(event);
+    }};
+    const auto checked = work::check_bench(*at_hand->bench, request, at_hand->person, sinks);
     if (!checked) return complain(checked.error());
     if (options.live.json) {
         fmt::print("{}", record::canonical_text(work::json_of(*checked)));

@@ -13,6 +13,11 @@ import { link, type Page } from "./place";
 import { planGrid } from "./bench/plan_grid";
 import { bench as words } from "./words";
 
+/** What a run waits for passes by itself, mostly; when it stands so long, the page says what would mend it. */
+const stands_ms = 3000;
+/** Nobody has read a question within this. */
+const unread_ms = 400;
+
 export const benchPage: Page = async (place, room) => {
   room.title(words.title);
   const sessionKey = (): string | null => live.bench?.session?.key ?? null;
@@ -23,7 +28,7 @@ export const benchPage: Page = async (place, room) => {
   const ended = el("div", {});
   const session = el("div", {}, question, trace.element, grid.element, steps);
   const start = startPanel(place.query.get("order"));
-  fill(room.work, ended, session, start.element);
+  fill(room.work, ended, start.element, session);
 
   let asked = 0;
   let levelsOf: string | null = null;
@@ -53,6 +58,7 @@ export const benchPage: Page = async (place, room) => {
     }
     if (asked === now.number) return;
     asked = now.number;
+    const shown = performance.now();
     const wrong = el("div", {});
     // A step of a check cannot be left out: then it is no check.
     const answers = (words.answers[now.kind] ?? []).filter(([answer]) => answer !== "skip" || live.bench?.session?.kind !== "check");
@@ -70,6 +76,8 @@ export const benchPage: Page = async (place, room) => {
       wrong,
     );
     async function send(answer: string): Promise<void> {
+      // One question may follow another at once: a double click answers only the first.
+      if (performance.now() - shown < unread_ms) return;
       for (const button of card.querySelectorAll("button")) button.disabled = true;
       try {
         await post(address("bench", "answer"), { question: now?.number, answer });
@@ -87,7 +95,8 @@ export const benchPage: Page = async (place, room) => {
 
   function aside(): void {
     const troubles = story.troubles.toReversed();
-    const mends = story.guards.filter((one) => one.met === false && one.remedy);
+    const stands = story.running && Date.now() - story.guards_since_ms > stands_ms;
+    const mends = stands ? story.guards.filter((one) => one.met === false && one.remedy) : [];
     const flags = story.lastRun?.flags.filter((flag) => flag.severity !== "note") ?? [];
     fill(
       room.next,
@@ -107,6 +116,7 @@ export const benchPage: Page = async (place, room) => {
 
   function next(): HTMLElement | string {
     if (story.running) return story.question ? words.next_answer : words.next_wait;
+    if (story.ended?.kind === "check" && story.checked?.good) return story.checked.closing ? words.next_closed : words.next_checked;
     if (story.ended?.kind === "order" && sessionKey()) return el("a", { href: link("order", sessionKey() ?? "") }, words.next_order);
     return live.bench && live.bench.benches.length === 0 ? words.no_bench : words.next_start;
   }
@@ -126,7 +136,9 @@ export const benchPage: Page = async (place, room) => {
 
   const takeAway = [story.onChange((frame) => frame || update()), live.onChange(update)];
   update();
+  const again = setInterval(aside, stands_ms);
   return () => {
+    clearInterval(again);
     for (const one of takeAway) one();
     trace.close();
     grid.close();

@@ -45,6 +45,8 @@ export interface ChartOptions {
   range?: [number | null, number | null];
   /** The vertical axis spans at least so much, zero within it. */
   least?: number;
+  /** Of a logarithmic axis: how far below its highest value it reaches at most. */
+  decades?: number;
   /** A person asked for another window (drag, wheel, + - and arrows); without it the chart stands still. */
   zoom?: (from: number, to: number) => void;
   /** Room at the right for names and levels, px. */
@@ -130,10 +132,10 @@ export class Chart {
     this.element.setAttribute("aria-label", name);
   }
 
-  /** From the next drawing on. */
-  setColour(line: number, name: string): void {
+  /** Whether its name stands beside it, from the next drawing on. */
+  setNamed(line: number, named: boolean): void {
     const one = this.options.lines[line];
-    if (one) one.colour = name;
+    if (one) one.unnamed = !named;
   }
 
   /** Pixels (of CSS) from the first to the last value. */
@@ -190,7 +192,11 @@ export class Chart {
       ticks: { show: true, stroke: () => colour("rule"), width: 1, size: 4 },
     });
     const y: uPlot.Scale = this.logarithmic
-      ? { distr: 3, log: 10, range: (_u, min, max) => (max > 0 ? [options.floor ?? min * 0.8, Math.max(max * 1.3, 2 * (options.floor ?? 0))] : [1, 10]) }
+      ? {
+          distr: 3,
+          log: 10,
+          range: (_u, min, max) => (max > 0 ? [options.floor ?? Math.max(min * 0.8, max * 10 ** -(options.decades ?? 12)), Math.max(max * 1.3, 2 * (options.floor ?? 0))] : [1, 10]),
+        }
       : {
           range: (_u, min, max) => {
             const [low, high] = options.range ?? [null, null];

@@ -19,7 +19,8 @@ export class Live {
   link: Link = "opening";
   /** why the last try to open the line failed */
   failure: Failure | null = null;
-  private last = 0;
+  /** number of the last event heard; null before the first connection */
+  private last: number | null = null;
   private source: EventSource | null = null;
   private tries = 0;
   private timer = 0;
@@ -76,8 +77,8 @@ export class Live {
     try {
       const bench = await get<BenchState>(address("bench"));
       if (generation !== this.generation) return;
-      // A program that was started anew counts from the beginning.
-      if (bench.event < this.last) this.last = 0;
+      // A page that comes new tells the session from its beginning; so it does when the program was started anew.
+      if (this.last === null || bench.event < this.last) this.last = bench.session ? bench.session.first_event - 1 : bench.event;
       this.bench = bench;
       this.failure = null;
     } catch (thrown) {
@@ -102,7 +103,7 @@ export class Live {
       const number = Number(message.lastEventId);
       if (Number.isFinite(number) && number > 0) this.last = number;
       const event = JSON.parse(message.data as string) as LiveEvent;
-      for (const listener of this.heard) listener(event, this.last);
+      for (const listener of this.heard) listener(event, number);
       if (event.event !== "frame") this.refresh();
     };
   }

@@ -108,10 +108,10 @@ function tableOf(heading: string, heads: string[], rows: Child[][]): HTMLElement
   );
 }
 
-const orderLink = (key: string, id: string): HTMLElement => el("a", { href: link("order", key) }, id);
+const orderLink = (key: string, id: string): HTMLElement => el("a.nowrap", { href: link("order", key) }, id);
 
 function due(now: Today): HTMLElement {
-  const empty = el("span", {}, words.no_orders, " ", el("a", { href: link("order", "new") }, words.take_in), ".");
+  const empty = el("span", {}, words.no_orders, " ", el("a", { href: `${link("order")}?new` }, words.take_in), ".");
   return section(words.due, now.due.length, empty, () =>
     tableOf(
       words.due,
@@ -170,7 +170,7 @@ function calibrations(now: Today): HTMLElement | null {
 function where(step: Step): string | null {
   switch (step.action) {
     case "intake":
-      return link("order", "new");
+      return `${link("order")}?new`;
     case "check":
     case "test":
       return link("bench") + (step.key ? `?order=${encodeURIComponent(step.key)}` : "");

@@ -7,7 +7,7 @@ export const shell = {
   skip: "To the work",
   next_heading: "What to do next",
   theme: "Colours",
-  themes: { system: "As the system", light: "Light", dark: "Dark" },
+  themes: { system: "System", light: "Light", dark: "Dark" },
   keys: "Keys",
   keys_on: "Single-letter keys",
   keys_heading: "Keys of this page",
@@ -172,6 +172,8 @@ export const bench = {
   next_answer: "Answer the question; the bench is at rest until you do.",
   next_wait: "Wait, and watch. Abort works at any moment.",
   next_start: "Prove the bench, then start the order.",
+  next_checked: "The bench is proven: start the order.",
+  next_closed: "The day is closed. Source off, earth the clamps with the stick, earth the specimen, then touch.",
   next_order: "See what the runs say of the order",
   no_bench: "No order here names a bench that can be driven. Its bench file needs a table [drive], and the program an instrument or --simulated.",
 

@@ -144,8 +144,10 @@ export class FrameStore {
       const s = sign?.(ring.at(first)) ?? 1;
       const begin = ring.at(first);
       const last = ring.at(at - 1);
-      push(out, begin, s * low0, s * low1);
-      push(out, last > begin ? last : begin + 0.5 * width, s * high0, s * high1);
+      push(out, begin, NaN, NaN);
+      push(out, last > begin ? last : begin + 0.5 * width, NaN, NaN);
+      place(out.specimen_V, s * low0, s * high0);
+      place(out.electrode_V, s * low1, s * high1);
     }
     return out;
   }
@@ -163,6 +165,15 @@ export class FrameStore {
     }
     return n > 0 ? sum / n : null;
   }
+}
+
+/** The two last entries: the one nearer to what came before goes first, so that a fall is drawn as one. */
+function place(column: (number | null)[], low: number, high: number): void {
+  if (Number.isNaN(low)) return;
+  const before = column[column.length - 3] ?? low;
+  const rising = Math.abs(before - low) <= Math.abs(before - high);
+  column[column.length - 2] = rising ? low : high;
+  column[column.length - 1] = rising ? high : low;
 }
 
 function push(out: Thinned, time_s: number, specimen_V: number, electrode_V: number): void {

@@ -31,9 +31,11 @@ export function liveChart(): LiveChart {
     y: words.chart_y,
     height: 320,
     least: least_V,
+    decades: 3,
     lines: [
       { name: words.electrode, colour: "muted" },
       { name: words.specimen, colour: "positive" },
+      { name: words.specimen, colour: "negative", unnamed: true },
     ],
     over: (u, context) => phases(u, context),
   });
@@ -43,13 +45,17 @@ export function liveChart(): LiveChart {
     asked = 0;
     const { frames } = story;
     const began = performance.now();
-    const to = Math.max(frames.to_s, frames.from_s + 1);
+    // A young session fills an empty picture from the left; then the picture moves on.
+    const to = Math.max(frames.to_s, frames.from_s + (width_s || 10));
     const from = width_s === 0 ? frames.from_s : to - width_s;
     const columns = Math.max(50, Math.round(chart.plotWidth));
     const turned = chart.log ? (time: number) => story.signAt(time) : undefined;
-    const data = frames.thinned(Math.max(from, frames.from_s), to, columns, turned);
-    chart.setColour(1, story.signAt(to) < 0 ? "negative" : "positive");
-    chart.show([data.time_s, data.electrode_V, data.specimen_V], [from, to]);
+    const data = frames.thinned(from, to, columns, turned);
+    const negative = data.time_s.map((time) => story.signAt(time) < 0);
+    const side = (wanted: boolean) => data.specimen_V.map((value, at) => (negative[at] === wanted ? value : null));
+    chart.setNamed(1, story.signAt(to) > 0);
+    chart.setNamed(2, story.signAt(to) < 0);
+    chart.show([data.time_s, data.electrode_V, side(false), side(true)], [from, to]);
     ticks();
     spent(performance.now() - began, data.time_s.length / columns);
     const now = words.chart_now(frames.latest.specimen_V, frames.latest.electrode_V);
@@ -70,7 +76,7 @@ export function liveChart(): LiveChart {
   }
 
   const widthButtons = widths.map((seconds) =>
-    el("button", { type: "button", "aria-pressed": seconds === width_s, onclick: () => setWidth(seconds) }, words.widths[seconds]),
+    el("button", { type: "button", "aria-pressed": String(seconds === width_s), onclick: () => setWidth(seconds) }, words.widths[seconds]),
   );
   function setWidth(seconds: number): void {
     width_s = seconds;

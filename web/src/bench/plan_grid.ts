@@ -153,7 +153,8 @@ function lastLevel(run: RunSeen): string | null {
 function curve(time_s: number[], volts: number[], polarity: string | null): SVGElement {
   const first = time_s[0] ?? 0;
   const span = (time_s.at(-1) ?? 1) - first || 1;
-  const top = Math.max(1, ...volts);
+  // An earthed specimen shows as a line, not as noise.
+  const top = Math.max(200, ...volts);
   const points = time_s.map((time, at) => `${((wide * (time - first)) / span).toFixed(1)},${(high - 2 - ((high - 4) * Math.max(0, volts[at] ?? 0)) / top).toFixed(1)}`);
   return svg(`polyline.${polarity === "-" ? "negative" : "positive"}`, { points: points.join(" "), "vector-effect": "non-scaling-stroke" });
 }

@@ -105,7 +105,7 @@ export function startPanel(wanted: string | null): StartPanel {
     if (now === shape) return;
     shape = now;
     if (orders.length === 0) {
-      fill(element, el("p.empty", {}, words.no_orders, " ", el("a", { href: link("order", "new") }, words.take_in), "."));
+      fill(element, el("p.empty", {}, words.no_orders, " ", el("a", { href: `${link("order")}?new` }, words.take_in), "."));
       return;
     }
     if (!at) {
@@ -122,7 +122,7 @@ export function startPanel(wanted: string | null): StartPanel {
     openCheck.className = proven ? "" : "main";
     startButton.className = proven ? "main" : "";
     overrideField.hidden = proven;
-    fill(setup, at.setup.length > 0 && el("section", {}, el("h2", {}, words.setup), el("p.muted", {}, words.setup_note), el("ol.lines", {}, ...at.setup.map((line) => el("li", {}, line)))));
+    fill(setup, at.setup.length > 0 && el("details", {}, el("summary", {}, words.setup), el("p.muted", {}, words.setup_note), el("ol.lines", {}, ...at.setup.map((line) => el("li", {}, line)))));
     fill(
       element,
       el("p", {}, words.at_bench(at.bench, at.simulated)),

@@ -52,10 +52,15 @@ export interface Session {
   kind: "order" | "check";
   key: string | null;
   who: string;
+  /** number of its first event: from there on the page tells the session again */
+  first_event: number;
   phase: string;
+  words: string;
   guards: Guard[];
   question: Question | null;
   paused: boolean;
+  /** place, or step of a check, that is under way */
+  run: Place | string | null;
   places: PlanPlace[];
   /** null while it goes on */
   ended: { reason: string; good: boolean } | null;

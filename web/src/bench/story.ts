@@ -49,6 +49,8 @@ export class BenchStory {
   /** what the program says of the phase */
   words = "";
   guards: Guard[] = [];
+  /** by the clock of this computer: since when nothing has changed in what is waited for */
+  guards_since_ms = 0;
   question: Question | null = null;
   places: PlanPlace[] = [];
   phases: { at_s: number; phase: string }[] = [];
@@ -94,9 +96,13 @@ export class BenchStory {
     if (session && bench.event >= this.number) {
       if (session.phase !== this.phase || this.guards.length === 0) {
         this.phase = session.phase;
-        this.guards = session.guards;
+        this.words = session.words;
+        this.wait(session.guards);
       }
       this.question = session.question;
+      const label = typeof session.run === "string" ? session.run : (session.run?.label ?? null);
+      if (label === null) this.under = null;
+      else if (this.under?.label !== label) this.under = { label, from_s: this.frames.to_s };
       if (session.places.length > 0) this.places = session.places;
     }
     for (const listener of this.listeners) listener(false);
@@ -116,6 +122,11 @@ export class BenchStory {
     this.steps = [];
     this.troubles = [];
     this.checked = this.ended = null;
+  }
+
+  private wait(guards: Guard[]): void {
+    this.guards = guards;
+    this.guards_since_ms = Date.now();
   }
 
   private trouble(what: string, mend: string | null = null, grave = false): void {
@@ -144,11 +155,11 @@ export class BenchStory {
         this.phase = event.phase;
         this.phase_from_s = event.bench_s ?? this.frames.to_s;
         this.words = event.words;
-        this.guards = event.guards;
+        this.wait(event.guards);
         this.phases.push({ at_s: this.phase_from_s, phase: event.phase });
         return;
       case "guards_changed":
-        this.guards = event.guards;
+        this.wait(event.guards);
         this.words = event.words;
         return;
       case "command_sent":
