@@ -61,6 +61,8 @@ test("an error of the program finds its field, or none", () => {
   const names = ["id", "customer.name", "specimens.1.item"];
   assert.equal(checks.fieldOf("customer.name", names), "customer.name");
   assert.equal(checks.fieldOf("specimens[1].item", names), "specimens.1.item");
+  assert.equal(checks.fieldOf("dates.tested_to", [...names, "tested_to"]), "tested_to");
+  assert.equal(checks.fieldOf("method.file", [...names, "method"]), "method");
   assert.equal(checks.fieldOf("order.toml:12", names), undefined);
   assert.equal(checks.fieldOf("", names), undefined);
 });

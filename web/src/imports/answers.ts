@@ -17,5 +17,5 @@ export interface ImportAnswer {
 
 export interface KeptAnswer {
   key: string;
-  runs: { run: string; file: string | null; place: { label: string } | null; counts: boolean }[];
+  runs: { run: string; file: string | null; place: { label?: string; specimen: string; face: string; polarity: string; replicate: number } | null; counts: boolean }[];
 }

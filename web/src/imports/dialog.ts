@@ -112,5 +112,5 @@ export async function openImport(files: File[], order?: string): Promise<void> {
 }
 
 function keptList(kept: KeptAnswer[]): Child {
-  return el("ul.lines", {}, ...kept.flatMap((one) => one.runs.map((run) => el("li", {}, run.place ? words.kept_at(run.place.label, run.counts) : words.kept_nowhere))));
+  return el("ul.lines", {}, ...kept.flatMap((one) => one.runs.map((run) => el("li", {}, run.place ? words.kept_at(run.place.label ?? [run.place.specimen, run.place.face, run.place.polarity, run.place.replicate].join(" "), run.counts) : words.kept_nowhere))));
 }

@@ -72,7 +72,7 @@ function show(answer: OrderAnswer, room: Room): void {
     section("results", words.results, resultsOf(answer, room)),
     section("budget", words.budget, budgetsOf(answer)),
     section("flags", words.flags, flagsOf(answer)),
-    section("conditions", words.conditions, conditionsOf(answer)),
+    section("conditions", words.conditions, conditionsOf(answer, () => void again(answer.key, room))),
     section("particulars", words.particulars, particularsOf(answer)),
     section("report", words.report, reportOf(answer, () => void again(answer.key, room))),
   );

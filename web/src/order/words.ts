@@ -171,6 +171,18 @@ export const particulars = {
   bytes: "Bytes",
 };
 
+export const conditionsForm = {
+  enter: (id: string) => `Enter what became known of “${id}”`,
+  humidity: "Relative humidity, %",
+  temperature: "Temperature, °C",
+  from: "Conditioned from",
+  to: "Conditioned to",
+  local_time: "By the clock of this computer",
+  not_a_number: "Write a number, with a decimal point.",
+  outside: (low: number, high: number) => `It must lie from ${low} to ${high}.`,
+  keep: "Enter it in the order",
+};
+
 export const report = {
   empty: "There is nothing to report yet. Record the plan first.",
   show: "Preview here",
