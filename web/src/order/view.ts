@@ -94,7 +94,9 @@ const compareLink = (key: string): string => `#/methods?order=${encodeURICompone
 
 function nextOf(answer: OrderAnswer, room: Room): HTMLElement {
   const open = answer.places.filter((place) => place.state === "open").length;
-  const groups = flagGroups(answer.judgement?.runs ?? []).filter((group) => graver(group.severity, "warn") <= 0).slice(0, flagsShown);
+  // A run that another one took the place of needs nothing more.
+  const last = new Set(answer.places.map((place) => place.run));
+  const groups = flagGroups((answer.judgement?.runs ?? []).filter((run) => last.has(run.run))).filter((group) => graver(group.severity, "warn") <= 0).slice(0, flagsShown);
   const steps: Child[] = [];
   if (open > 0) steps.push(el("span", {}, words.record(open), " ", el("a", { href: link("bench") }, words.to_bench), words.or_drop));
   if (answer.live) steps.push(el("button.quiet", { type: "button", onclick: () => chooseFiles(answer.key) }, words.import_files, " ", el("kbd", {}, "M")));
