@@ -63,7 +63,9 @@ export interface ChartOptions {
 
 export type Column = ArrayLike<number | null | undefined>;
 
-const font = (px: number) => `${px}px system-ui, sans-serif`;
+/** Drawings grow with the type of the page: 1 where it is 16 px. */
+const grown = (): number => parseFloat(getComputedStyle(document.documentElement).fontSize) / 16;
+const font = (px: number): string => `${px}px system-ui, sans-serif`;
 
 export class Chart {
   readonly element: HTMLElement;
@@ -180,12 +182,14 @@ export class Chart {
     const { clientWidth: width, clientHeight: height } = this.element;
     if (width < 40 || height < 40 || this.columns.length === 0) return;
     const { options } = this;
-    const axis = (label: string, size: number): uPlot.Axis => ({
+    const g = grown();
+    const axis = (label: string, size: number, space: number): uPlot.Axis => ({
       label,
-      labelSize: 20,
-      labelFont: font(12),
-      font: font(12),
-      size,
+      labelSize: 20 * g,
+      labelFont: font(12 * g),
+      font: font(12 * g),
+      size: size * g,
+      space: space * g,
       gap: 4,
       stroke: () => colour("muted"),
       grid: { show: false },
@@ -214,7 +218,7 @@ export class Chart {
       {
         width,
         height,
-        padding: [12, options.right ?? (options.lines.every((line) => line.unnamed) ? 24 : 96), 0, 0],
+        padding: [12, g * (options.right ?? (options.lines.every((line) => line.unnamed) ? 24 : 96)), 0, 0],
         legend: { show: false },
         cursor: {
           show: Boolean(options.pointer || options.zoom),
@@ -223,7 +227,7 @@ export class Chart {
           drag: { x: Boolean(options.zoom), y: false, setScale: false },
         },
         scales: { x: { time: false }, y },
-        axes: [axis(options.x, 32), { ...axis(options.y, 56), ...(this.logarithmic ? { splits: (_u: uPlot, _at: number, low: number, high: number) => logarithmicSplits(low, high), filter: (_u: uPlot, splits: number[]) => splits } : {}), values: (_u, ticks) => ticks.map(tickWords) }],
+        axes: [axis(options.x, 32, 64), { ...axis(options.y, 56, 36), ...(this.logarithmic ? { splits: (_u: uPlot, _at: number, low: number, high: number) => logarithmicSplits(low, high), filter: (_u: uPlot, splits: number[]) => splits } : {}), values: (_u, ticks) => ticks.map(tickWords) }],
         series: [
           {},
           ...options.lines.map(
@@ -288,7 +292,7 @@ export class Chart {
 
   private overlay(u: uPlot): void {
     const context = u.ctx;
-    const ratio = devicePixelRatio;
+    const ratio = devicePixelRatio * grown();
     const { left, top, width, height } = u.bbox;
     context.save();
     context.font = font(12 * ratio);

@@ -21,14 +21,14 @@ const rail = { today: todayPage, bench: benchPage, order: orderPage, materials: 
 type RailName = keyof typeof rail;
 const railNames = Object.keys(rail) as RailName[];
 
-const heading = el("h1", { tabindex: -1 });
+const heading = el("h1", { id: "work", tabindex: -1 });
 const notice = el("div.notice", { role: "status" });
 const work = el("div.work");
 const next = el("div.next-work");
 const railLinks = new Map(railNames.map((name) => [name, el("a", { href: link(name) }, words.rail[name])]));
 
 document.body.append(
-  el("a.skip", { href: "#", onclick: skip }, words.skip),
+  el("a.skip", { href: "#work", onclick: skip }, words.skip),
   el(
     "nav.rail",
     { "aria-label": words.rail_name },
@@ -49,7 +49,7 @@ function settings(): HTMLElement {
   const chosen = theme();
   const themes = el(
     "select",
-    { id: "theme", onchange: () => setTheme(themes.value as Theme) },
+    { id: "theme", "aria-label": words.theme, onchange: () => setTheme(themes.value as Theme) },
     ...(Object.keys(words.themes) as Theme[]).map((name) => el("option", { value: name, selected: name === chosen }, words.themes[name])),
   );
   const letters = el("input", { type: "checkbox", id: "letters", checked: lettersOn(), onchange: () => setLetters(letters.checked) });

@@ -62,7 +62,7 @@ export const today = {
   days: (n: number) => (n < 0 ? `late by ${-n} ${n === -1 ? "day" : "days"}` : n === 0 ? "today" : n === 1 ? "tomorrow" : `in ${n} days`),
   progress: (done: number, all: number) => `${done} of ${all} runs`,
   conditioning: "Specimens",
-  conditioning_heads: ["Specimens", "Order", "State", ""],
+  conditioning_heads: ["Specimens", "Order", "State", "Since, until"],
   conditioning_states: {
     not_begun: "Not begun",
     conditioning: "Conditioning",
@@ -73,7 +73,7 @@ export const today = {
   ready_at: "ready at",
   no_conditioning: "No specimen waits for its run.",
   checks: "Bench checks",
-  checks_heads: ["Bench", "Standing", ""],
+  checks_heads: ["Bench", "Standing", "Why, until"],
   no_checks: "No order with open runs names a bench.",
   ...bench_proof,
   calibrations: "Calibrations",
@@ -120,6 +120,8 @@ export const bench = {
   chart_settings: "How much is shown",
   electrode: "electrode",
   specimen: "specimen",
+  accepted: "accepted",
+  percent: (fraction: number) => `${Math.round(100 * fraction)} %`,
   volts: (volts: number | null) => plainVolts(volts),
   widths: { 30: "30 s", 120: "2 min", 600: "10 min", 0: "All" },
   log: "Logarithmic",
@@ -127,6 +129,7 @@ export const bench = {
 
   // The plan.
   plan: "Plan",
+  plan_name: "Places of the plan, specimens down",
   plan_specimen: "Specimen",
   plan_empty: "The plan shows when the session has begun.",
   place_states: { open: "open", filled: "recorded", void: "does not count" },
@@ -212,7 +215,7 @@ export const bench = {
   to_statement: "To the order and its statement",
   steps: "Steps of the check",
   figures: "Figures of the check",
-  figure_heads: ["Figure", "Found", "Limits", ""],
+  figure_heads: ["Figure", "Found", "Limits", "Kept"],
   figure_names: {
     zero: "zero",
     span: "span",

@@ -65,6 +65,42 @@ for (const theme of ["light", "dark"]) {
   });
 }
 
+// Machado, Oliveira, Fernandes, "A physiologically-based model for simulation of color vision deficiency", IEEE TVCG 15 (2009), full
+// severity, on linear RGB; figures from memory.
+const blindness = {
+  "none": [1, 0, 0, 0, 1, 0, 0, 0, 1],
+  "protanopia": [0.152286, 1.052583, -0.204868, 0.114503, 0.786281, 0.099216, -0.003882, -0.048116, 1.051998],
+  "deuteranopia": [0.367322, 0.860646, -0.227968, 0.280085, 0.672501, 0.047413, -0.01182, 0.04294, 0.968881],
+  "tritanopia": [1.255528, -0.076749, -0.178779, -0.078411, 0.930809, 0.147602, 0.004733, 0.691367, 0.3039],
+};
+
+/** CIELAB of a colour as somebody with this blindness sees it; sRGB and D65 as in IEC 61966-2-1. */
+function seen(colour, matrix) {
+  const rgb = [1, 3, 5].map((at) => {
+    const c = parseInt(colour.slice(at, at + 2), 16) / 255;
+    return c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4;
+  });
+  const [r, g, b] = [0, 3, 6].map((row) => Math.min(1, Math.max(0, matrix[row] * rgb[0] + matrix[row + 1] * rgb[1] + matrix[row + 2] * rgb[2])));
+  const f = (t) => (t > (6 / 29) ** 3 ? Math.cbrt(t) : t / (3 * (6 / 29) ** 2) + 4 / 29);
+  const x = f((0.4124 * r + 0.3576 * g + 0.1805 * b) / 0.9505);
+  const y = f(0.2126 * r + 0.7152 * g + 0.0722 * b);
+  const z = f((0.0193 * r + 0.1192 * g + 0.9505 * b) / 1.089);
+  return [116 * y - 16, 500 * (x - y), 200 * (y - z)];
+}
+
+test("the polarities differ for every eye, though no meaning hangs on colour alone", async () => {
+  for (const [name, matrix] of Object.entries(blindness)) {
+    // Grey stays grey: the rows of each matrix sum to one.
+    for (const row of [0, 3, 6]) assert.ok(Math.abs(matrix[row] + matrix[row + 1] + matrix[row + 2] - 1) < 1e-5, name);
+    for (const [theme, colours] of Object.entries(await themes())) {
+      const [one, other] = [seen(colours.positive, matrix), seen(colours.negative, matrix)];
+      const apart = Math.hypot(...one.map((value, at) => value - other[at]));
+      // A difference of 2.3 is just noticeable (common practice); thin lines want many times that.
+      assert.ok(apart > 20, `${theme}, ${name}: ${apart}`);
+    }
+  }
+});
+
 test("the bundle stays below 150 kB gzipped, and holds no inline style", async () => {
   const out = await mkdtemp(path.join(tmpdir(), "ebbtide-bundle-"));
   try {

@@ -13,20 +13,21 @@ export const shots = process.env.EBBTIDE_SHOTS ?? path.join(root, "build/page-sh
 
 /**
  * Serves copies of `orders` (names under examples/). `simulation` lies in awning-live. Of `kept` orders the ledger holds what they
- * are. The answer has `entry` (the address that opens the page), `url` (of the server), `folder` and `stop()`.
+ * are; `ledgerFile` is served as it lies there. The answer has `entry` (the address that opens the page), `url` (of the server), `folder` and `stop()`.
  */
-export async function serve({ orders, kept = [], simulation = "simulation.toml", pace = "fast", ledger = kept.length > 0 }) {
+export async function serve({ orders, kept = [], simulation = "simulation.toml", pace = "fast", ledger = kept.length > 0, ledgerFile }) {
   const home = await mkdtemp(path.join(tmpdir(), "ebbtide-page-"));
   const folder = path.join(home, "orders");
   await mkdir(folder);
   for (const order of new Set([...orders, "awning-live"])) {
     await cp(path.join(root, "examples", order), path.join(orders.includes(order) ? folder : home, order), { recursive: true });
   }
-  const ledgerFile = path.join(home, "demo.ledger");
-  if (ledger) await run(ebbtide, ["ledger", "init", ledgerFile]);
-  for (const order of kept) await run(ebbtide, ["ledger", "add", path.join(folder, order), "--ledger", ledgerFile, "--who", "TO"]);
+  const whole = ledgerFile === undefined;
+  ledgerFile ??= path.join(home, "demo.ledger");
+  if (ledger && whole) await run(ebbtide, ["ledger", "init", ledgerFile]);
+  for (const order of whole ? kept : []) await run(ebbtide, ["ledger", "add", path.join(folder, order), "--ledger", ledgerFile, "--who", "TO"]);
   const words = ["serve", folder, "--who", "TO", "--pace", pace, "--simulated", path.join(root, "examples/awning-live", simulation)];
-  if (ledger) words.push("--ledger", ledgerFile);
+  if (ledger || !whole) words.push("--ledger", ledgerFile);
   const child = spawn(ebbtide, words, { stdio: ["ignore", "pipe", "inherit"] });
   const entry = await firstLine(child);
   return {

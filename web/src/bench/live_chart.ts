@@ -11,6 +11,8 @@ import { bench as words } from "../words";
 const widths = [30, 120, 600, 0] as const;
 /** So that the noise of an earthed bench does not fill the picture. */
 const least_V = 1000;
+/** An electrode above this is charged. */
+const charged_V = 500;
 
 export interface LiveChart {
   element: HTMLElement;
@@ -57,7 +59,8 @@ export function liveChart(): LiveChart {
     chart.setNamed(2, story.signAt(to) < 0);
     chart.show([data.time_s, data.electrode_V, side(false), side(true)], [from, to]);
     ticks();
-    spent(performance.now() - began, data.time_s.length / columns);
+    figures();
+    spent(began, (2 * data.time_s.length) / columns);
     const now = words.chart_now(frames.latest.specimen_V, frames.latest.electrode_V);
     if (now !== name) chart.setName((name = now));
   }
@@ -92,27 +95,29 @@ export function liveChart(): LiveChart {
 
   const specimen = el("span.figure", {});
   const electrode = el("span.figure.muted", {});
+  const accepted = el("span.figure.muted", {});
+  const acceptedWords = el("p", {}, el("span.muted", {}, words.accepted), accepted);
   function figures(): void {
     const { specimen_V, electrode_V } = story.frames.latest;
     fill(specimen, words.volts(specimen_V));
     fill(electrode, words.volts(electrode_V));
+    // Of an earthed electrode it would be a quotient of two noises.
+    const charged = specimen_V !== null && electrode_V !== null && Math.abs(electrode_V) > charged_V;
+    acceptedWords.hidden = !charged;
+    if (charged) fill(accepted, words.percent(specimen_V / electrode_V));
   }
 
   const takeAway = [
-    story.onChange((frame) => {
-      if (frame) figures();
-      soon();
-    }),
+    story.onChange(soon),
     onKey("l", words.log_key, turn),
   ];
-  figures();
   soon();
 
   return {
     element: el(
       "section.live-trace",
       { "aria-label": words.chart_name },
-      el("div.figures", {}, el("p", {}, el("span.muted", {}, words.specimen), specimen), el("p", {}, el("span.muted", {}, words.electrode), electrode)),
+      el("div.figures", {}, el("p", {}, el("span.muted", {}, words.specimen), specimen), el("p", {}, el("span.muted", {}, words.electrode), electrode), acceptedWords),
       chart.element,
       el("div.buttons", { role: "group", "aria-label": words.chart_settings }, ...widthButtons, logButton),
     ),
@@ -130,7 +135,7 @@ export function liveChart(): LiveChart {
 
 /** A short tick and the name at each begin of a phase, as far as there is room. */
 function phases(u: { valToPos(value: number, scale: string, canvas: boolean): number; bbox: { left: number; top: number; width: number } }, context: CanvasRenderingContext2D): void {
-  const ratio = devicePixelRatio;
+  const ratio = context.lineWidth;
   const { left, top, width } = u.bbox;
   context.strokeStyle = colour("rule");
   context.fillStyle = colour("muted");
@@ -157,15 +162,10 @@ function phases(u: { valToPos(value: number, scale: string, canvas: boolean): nu
 /** Long sessions have thousands of phases; only the last ones can be seen by name. */
 const firstVisible = (count: number): number => Math.max(0, count - 400);
 
-// --- what a frame costs, for the speed table ---
-const costs: number[] = [];
-let most = 0;
-function spent(ms: number, points_a_column: number): void {
-  costs.push(ms);
-  most = Math.max(most, points_a_column);
-  if (costs.length > 2000) costs.splice(0, 1000);
-}
-/** Milliseconds of script and draw of each of the last frames, and the most points a column and channel. */
-export function frameCosts(): { ms: number[]; points_a_column: number } {
-  return { ms: [...costs], points_a_column: most };
+// What a frame costs, on the browser's own list of measures; bounded, for a session lasts hours.
+const measure = "live frame";
+let measured = 0;
+function spent(began: number, pointsAColumn: number): void {
+  if (++measured % 1000 === 0) performance.clearMeasures(measure);
+  performance.measure(measure, { start: began, end: performance.now(), detail: pointsAColumn });
 }

@@ -60,7 +60,7 @@ export function planGrid(key: () => string | null): PlanGrid {
         ? el("p.empty", {}, words.plan_empty)
         : el(
             "div.wide",
-            { tabindex: 0, role: "region", "aria-label": words.plan },
+            { tabindex: 0, role: "region", "aria-label": words.plan_name },
             el(
               "table.plan-grid",
               {},
