@@ -43,8 +43,9 @@ export async function get<T>(path: string, query: Query = {}, signal?: AbortSign
   return (await answer.json()) as T;
 }
 
-export async function getText(path: string, query: Query = {}, signal?: AbortSignal): Promise<string> {
-  return (await send(withQuery(path, query), { signal: signal ?? null })).text();
+/** The answer itself, for what is no JSON. */
+export function getAnswer(path: string, query: Query = {}, signal?: AbortSignal): Promise<Response> {
+  return send(withQuery(path, query), { signal: signal ?? null });
 }
 
 export async function post<T>(path: string, body: unknown): Promise<T> {

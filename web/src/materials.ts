@@ -1,8 +1,12 @@
-import { el, fill } from "./el";
-import type { Page } from "./place";
-import { materials as words } from "./words";
+// Materials: what the ledger knows of them, how they went over the years, and what resistivity a limit asks for.
 
-export const materialsPage: Page = async (_place, room) => {
-  room.title(words.title);
-  fill(room.work, el("p", {}, words.title));
+import { listPage } from "./materials/list";
+import { predictPage } from "./materials/predict";
+import { trendPage } from "./materials/trend";
+import type { Page } from "./place";
+
+/** #/materials, #/materials?predict, #/materials/NAME */
+export const materialsPage: Page = (place, room) => {
+  if (place.parts[0] !== undefined) return trendPage(place, room);
+  return place.query.has("predict") ? predictPage(place, room) : listPage(place, room);
 };

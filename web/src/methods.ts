@@ -1,8 +1,12 @@
-import { el, fill } from "./el";
-import type { Page } from "./place";
-import { methods as words } from "./words";
+// Methods: the documents, one of them, two side by side, and an order judged under other terms.
 
-export const methodsPage: Page = async (_place, room) => {
-  room.title(words.title);
-  fill(room.work, el("p", {}, words.title));
+import { documentPage } from "./methods/document";
+import { listPage } from "./methods/list";
+import { termsPage } from "./methods/terms";
+import type { Page } from "./place";
+
+/** #/methods, #/methods/ID?kind=specification&beside=ID, #/methods?order=KEY */
+export const methodsPage: Page = (place, room) => {
+  if (place.parts[0] !== undefined) return documentPage(place, room);
+  return place.query.has("order") ? termsPage(place, room) : listPage(place, room);
 };

@@ -43,6 +43,7 @@ function linearTicks(low: number, high: number, most: number): Tick[] {
 }
 
 function logarithmicTicks(low: number, high: number, most: number): Tick[] {
+  if (high / low < 8) return linearTicks(low, high, most);
   const decades = Math.log10(high / low);
   const stride = Math.max(1, Math.ceil(decades / Math.max(1, most)));
   const mantissas = decades * 3 <= most ? [1, 2, 5] : [1];
@@ -52,7 +53,7 @@ function logarithmicTicks(low: number, high: number, most: number): Tick[] {
     for (const mantissa of mantissas) {
       const value = mantissa * 10 ** exponent;
       if (value < low * (1 - 1e-9) || value > high * (1 + 1e-9)) continue;
-      ticks.push({ value, text: exponent < -3 || exponent > 5 ? significantText(value, 1) : fixedText(value, Math.max(0, -exponent)) });
+      ticks.push({ value, text: exponent < -3 || exponent > 5 ? significantText(value, 1).replace(/^1 × /, "") : fixedText(value, Math.max(0, -exponent)) });
     }
   }
   return ticks;

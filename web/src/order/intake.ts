@@ -79,13 +79,13 @@ export const intakePage: Page = async (_place, room) => {
   const says = el("div", { role: "alert" });
   const send = el("button.main", { type: "submit" }, words.make);
   const still = el("p.small.muted", { role: "status" });
-  const group = (heading: string, ...names: string[]): HTMLElement => el("fieldset", {}, el("legend", {}, heading), el("div.fields", {}, ...names.map((name) => byName(name).element)));
+  const group = (heading: string, ...names: string[]): HTMLElement => el("fieldset", {}, el("legend", {}, heading), el("div.form-grid", {}, ...names.map((name) => byName(name).element)));
   const form = el(
     "form.intake",
     { novalidate: true, onsubmit: (event: Event) => void make(event) },
     group(words.order, "id", "title"),
     group(words.customer, "customer.name", "customer.address", "customer.contact"),
-    el("fieldset", {}, el("legend", {}, words.documents), el("div.fields", {}, method.element, specification.element, rule.element, byName("agreed").element, like.element), said),
+    el("fieldset", {}, el("legend", {}, words.documents), el("div.form-grid", {}, method.element, specification.element, rule.element, byName("agreed").element, like.element), said),
     group(words.dates, "received", "due", "tested_from", "tested_to", "tested_by"),
     el("fieldset", {}, el("legend", {}, words.items), items.element),
     el("fieldset", {}, el("legend", {}, words.specimens), specimens.element),

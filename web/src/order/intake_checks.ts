@@ -90,9 +90,9 @@ export function requestOf(typed: Typed): Record<string, unknown> {
   };
 }
 
-/** Where the program says that something is wrong, as a field's name: "order.toml: specimen.item" has none, "customer.name" has. */
+/** Where the program says that something is wrong, as a field's name: "specimens[1].item", "dates.tested_to"; a line of a file has none. */
 export function fieldOf(where: string, known: Iterable<string>): string | undefined {
-  const path = where.replaceAll(/\[(\d+)\]/g, ".$1");
+  const path = where.replaceAll(/\[(\d+)\]/g, ".$1").replace(/\.file$/, "");
   const names = [...known];
-  return names.find((name) => name === path) ?? names.find((name) => path.endsWith(name) && name.includes("."));
+  return names.find((name) => name === path) ?? names.find((name) => path.endsWith(`.${name}`));
 }

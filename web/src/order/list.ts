@@ -7,6 +7,7 @@ import { onKey } from "../keys";
 import { table } from "../parts/table";
 import { go, link, type Page } from "../place";
 import type { OrderLine, OrdersAnswer } from "./answers";
+import { matching } from "./matching";
 import { list as words } from "./words";
 
 export const listPage: Page = async (_place, room) => {
@@ -30,15 +31,6 @@ export const listPage: Page = async (_place, room) => {
   }
   return onKey("n", words.intake, () => go("#/order?new=1"));
 };
-
-/** Every word typed must stand somewhere in the line. Those not yet issued first, the first due first. */
-export function matching(orders: OrderLine[], typed: string): OrderLine[] {
-  const wanted = typed.toLowerCase().split(/\s+/).filter(Boolean);
-  const text = (one: OrderLine): string =>
-    [one.key, one.id, one.title, one.customer, one.method, one.specification, one.statement ?? "", ...one.materials].join(" ").toLowerCase();
-  const rank = (one: OrderLine): string => (one.issued ? `2${one.issued}` : `1${one.due ?? "9"}`) + one.key;
-  return orders.filter((one) => wanted.every((word) => text(one).includes(word))).sort((a, b) => (rank(a) < rank(b) ? -1 : 1));
-}
 
 function listOf(orders: OrderLine[]): HTMLElement {
   return table(

@@ -5,10 +5,11 @@ import { bullets, pairs, table } from "../parts/table";
 import { fixedText, instantText, statedText } from "../figures/number_text";
 import { link } from "../place";
 import type { OrderAnswer, OrderConditions, Tolerance } from "./answers";
+import { conditionsForm, lacksSomething } from "./conditions_form";
 import { ruleText } from "./statement";
 import { particulars as words } from "./words";
 
-export function conditionsOf(answer: OrderAnswer): HTMLElement {
+export function conditionsOf(answer: OrderAnswer, entered: () => void): HTMLElement {
   const asked = answer.method.conditioning ?? {};
   const asks: [string, Child][] = [
     [words.humidity, asked.relative_humidity_percent ? toleranceText(asked.relative_humidity_percent, "%") : words.not_asked],
@@ -31,6 +32,7 @@ export function conditionsOf(answer: OrderAnswer): HTMLElement {
       ]),
       false,
     ),
+    ...answer.order.conditions.filter(lacksSomething).map((one) => conditionsForm(answer.key, one, entered)),
     el("p.small.muted", {}, words.method_asks, " ", asks.map(([name, value]) => `${name} ${String(value)}`).join("; "), "."),
   );
 }

@@ -7,7 +7,7 @@ import type { Finding, RequirementOutcome } from "../figures/answers";
 import { conformity } from "../figures/conformity";
 import { resultText } from "../figures/figure_words";
 import { fixedText, probabilityText, significantText } from "../figures/number_text";
-import { getDrawing } from "../parts/drawing";
+import { getDrawings } from "../parts/drawing";
 import { table, type Column } from "../parts/table";
 import { link, type Room } from "../place";
 import type { OrderAnswer } from "./answers";
@@ -27,8 +27,8 @@ function dots(answer: OrderAnswer, room: Room): HTMLElement {
   async function draw(): Promise<void> {
     const width = Math.round(Math.min(Math.max((figure.clientWidth || 760) * 0.75, 420), 900));
     try {
-      const drawing = await getDrawing(address("orders", answer.key, "plot"), { what: "dots", level: choose.value, width }, room.left);
-      if (!room.left.aborted) fill(figure, drawing);
+      const drawings = await getDrawings(address("orders", answer.key, "plot"), { what: "dots", level: choose.value, width }, room.left);
+      if (!room.left.aborted) fill(figure, ...drawings);
     } catch (thrown) {
       if (!room.left.aborted) fill(figure, failureBox(thrown));
     }

@@ -41,7 +41,7 @@ function requirementsOf(judgement: Judgement, budgets: DecidingBudget[]): Child 
       return [
         requirement.sentence,
         el("span.muted", {}, requirement.clause),
-        finding ? el("span.two", {}, resultInFull(finding), el("small.muted", {}, finding.group)) : words.no_result,
+        finding ? el("span.two", {}, el("span.nowrap", {}, resultInFull(finding)), el("small.muted", {}, finding.group)) : words.no_result,
         finding ? chanceOf(finding) : "–",
         conformity(requirement.outcome),
       ];

@@ -5,6 +5,7 @@ import { el, fill, type Child } from "../el";
 import { failureBox } from "../failure_box";
 import type { Severity } from "../figures/answers";
 import { flagWords, graver } from "../figures/flag_words";
+import { chooseFiles } from "../import";
 import { onKey } from "../keys";
 import { live } from "../live";
 import { bullets } from "../parts/table";
@@ -34,7 +35,7 @@ export const viewPage: Page = async (place, room) => {
     clearTimeout(waiting);
     waiting = setTimeout(() => void again(key, room), 1500);
   });
-  const keys = [onKey("c", words.compare_key, () => go(compareLink(key))), onKey("i", words.issue_key, () => answer.judgement && !answer.order.issued && askToIssue(answer, () => void again(key, room)))];
+  const keys = [onKey("m", words.import_files, () => answer.live && chooseFiles(key)), onKey("c", words.compare_key, () => go(compareLink(key))), onKey("i", words.issue_key, () => answer.judgement && !answer.order.issued && askToIssue(answer, () => void again(key, room)))];
   return () => {
     clearTimeout(waiting);
     stop();
@@ -71,7 +72,7 @@ function show(answer: OrderAnswer, room: Room): void {
     section("results", words.results, resultsOf(answer, room)),
     section("budget", words.budget, budgetsOf(answer)),
     section("flags", words.flags, flagsOf(answer)),
-    section("conditions", words.conditions, conditionsOf(answer)),
+    section("conditions", words.conditions, conditionsOf(answer, () => void again(answer.key, room))),
     section("particulars", words.particulars, particularsOf(answer)),
     section("report", words.report, reportOf(answer, () => void again(answer.key, room))),
   );
@@ -93,9 +94,12 @@ const compareLink = (key: string): string => `#/methods?order=${encodeURICompone
 
 function nextOf(answer: OrderAnswer, room: Room): HTMLElement {
   const open = answer.places.filter((place) => place.state === "open").length;
-  const groups = flagGroups(answer.judgement?.runs ?? []).filter((group) => graver(group.severity, "warn") <= 0).slice(0, flagsShown);
+  // A run that another one took the place of needs nothing more.
+  const last = new Set(answer.places.map((place) => place.run));
+  const groups = flagGroups((answer.judgement?.runs ?? []).filter((run) => last.has(run.run))).filter((group) => graver(group.severity, "warn") <= 0).slice(0, flagsShown);
   const steps: Child[] = [];
   if (open > 0) steps.push(el("span", {}, words.record(open), " ", el("a", { href: link("bench") }, words.to_bench), words.or_drop));
+  if (answer.live) steps.push(el("button.quiet", { type: "button", onclick: () => chooseFiles(answer.key) }, words.import_files, " ", el("kbd", {}, "M")));
   for (const group of groups) steps.push(el("span", {}, severityMark(group.severity as Severity), " ", flagWords(group.code).name, ": ", flagWords(group.code).mend));
   if (answer.order.issued) steps.push(words.issued(answer.order.issued));
   else if (answer.judgement && open === 0) steps.push(el("button.quiet", { type: "button", onclick: () => askToIssue(answer, () => void again(answer.key, room)) }, words.issue, " ", el("kbd", {}, "I")));

@@ -39,6 +39,7 @@ export const view = {
   record: (open: number) => `${open} ${open === 1 ? "place is" : "places are"} open:`,
   to_bench: "record on the bench",
   or_drop: ", or drop recordings here.",
+  import_files: "Import recordings",
   issue: "Read the report, then issue it",
   issued: (day: string) => `Issued on ${day}. A correction is a new revision of the order.`,
   rejudge: "Judge under other terms",
@@ -168,6 +169,18 @@ export const particulars = {
   role: "Role",
   name: "File",
   bytes: "Bytes",
+};
+
+export const conditionsForm = {
+  enter: (id: string) => `Enter what became known of “${id}”`,
+  humidity: "Relative humidity, %",
+  temperature: "Temperature, °C",
+  from: "Conditioned from",
+  to: "Conditioned to",
+  local_time: "By the clock of this computer",
+  not_a_number: "Write a number, with a decimal point.",
+  outside: (low: number, high: number) => `It must lie from ${low} to ${high}.`,
+  keep: "Enter it in the order",
 };
 
 export const report = {

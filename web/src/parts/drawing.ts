@@ -1,6 +1,6 @@
 // A drawing of the program, the report's own, set into the page: its colours are custom properties and follow the theme.
 
-import { getText } from "../api";
+import { getAnswer } from "../api";
 
 const allowed = new Set(["svg", "g", "path", "circle", "rect", "line", "polyline", "polygon", "text", "tspan", "title", "desc", "defs", "clippath"]);
 
@@ -19,6 +19,15 @@ export function drawingOf(markup: string): SVGElement | null {
   return document.importNode(root, true) as unknown as SVGElement;
 }
 
-export async function getDrawing(path: string, query: Record<string, string | number>, left: AbortSignal): Promise<SVGElement | null> {
-  return drawingOf(await getText(path, query, left));
+/** A long drawing comes in parts, and the first says how many. */
+export async function getDrawings(path: string, query: Record<string, string | number>, left: AbortSignal): Promise<SVGElement[]> {
+  const first = await getAnswer(path, query, left);
+  const parts = Number(first.headers.get("Ebbtide-Parts") ?? 1);
+  const more = await Promise.all(Array.from({ length: parts - 1 }, (_, at) => getAnswer(path, { ...query, part: at + 2 }, left)));
+  const drawings: SVGElement[] = [];
+  for (const answer of [first, ...more]) {
+    const drawing = drawingOf(await answer.text());
+    if (drawing) drawings.push(drawing);
+  }
+  return drawings;
 }
