@@ -14,6 +14,7 @@ enum class Kind {
     reads,   ///< side by side with any other
     writes,  ///< into the orders' folders: one after another
     bench,   ///< answered by the bench's side
+    begins,  ///< the same, when no other writes: from then on the session does
 };
 
 struct Route {
@@ -52,8 +53,8 @@ constexpr Route table[] = {
     {"POST", "/api/imports", import_file},
     {"POST", "/api/imports/{id}/keep", keep_import, Kind::writes},
     {"GET", "/api/bench", nullptr, Kind::bench},
-    {"POST", "/api/bench/start", nullptr, Kind::bench},
-    {"POST", "/api/bench/check", nullptr, Kind::bench},
+    {"POST", "/api/bench/start", nullptr, Kind::begins},
+    {"POST", "/api/bench/check", nullptr, Kind::begins},
     {"POST", "/api/bench/answer", nullptr, Kind::bench},
     {"POST", "/api/bench/pause", nullptr, Kind::bench},
     {"POST", "/api/bench/abort", nullptr, Kind::bench},
@@ -115,15 +116,13 @@ Reply Api::answer(const Request& request) {
             continue;
         }
         try {
-            if (route.kind == Kind::bench) {
-                if (state_->bench.answer) return state_->bench.answer(request);
-                return conflict({Fault::bad_input, "no bench is served here", request.path,
-                                 "Start 'ebbtide serve' with a bench"});
-            }
-            const Call call{request, std::move(*names), state_->desk, state_->bench, state_->held};
-            if (route.kind == Kind::reads) return route.handler(call);
-            const std::lock_guard lock(state_->held.writing);
-            return route.handler(call);
+            std::unique_lock writing(state_->held.writing, std::defer_lock);
+            if (route.kind == Kind::writes || route.kind == Kind::begins) writing.lock();
+            if (route.handler)
+                return route.handler({request, std::move(*names), state_->desk, state_->bench, state_->held});
+            if (state_->bench.answer) return state_->bench.answer(request);
+            return conflict({Fault::bad_input, "no bench is served here", request.path,
+                             "Start 'ebbtide serve' with a bench"});
         } catch (const std::exception& broken) {
             return error_reply(500, {Fault::internal, fmt::format("this is our own fault: {}", broken.what()),
                                      request.path, "Please report it with what was asked"});

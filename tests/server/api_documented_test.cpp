@@ -44,7 +44,8 @@ bool is_of(const json& value, const std::string& type) {
 void expect_as_documented(const json& value, const std::string& name, const std::string& at) {
     const json& wanted = schema(name);
     ASSERT_TRUE(value.is_object()) << at;
-    if (!wanted.contains("properties")) return;  // documented in another page, and held to it by that one's test
+    if (!wanted.contains("properties"))
+        return;  // documented in another page, and held to it by that one's test
     EXPECT_EQ(keys_of(value), keys_of(wanted["properties"])) << at << " as " << name;
     for (const auto& [key, property] : wanted["properties"].items()) {
         if (!value.contains(key)) continue;
@@ -98,7 +99,8 @@ TEST(OpenApi, PointsAtSchemasThatThereAre) {
     const std::string text(server::openapi_text());
     const std::regex reference("#/components/schemas/([A-Za-z]+)");
     std::set<std::string> used;
-    for (std::sregex_iterator it(text.begin(), text.end(), reference), end; it != end; ++it) used.insert((*it)[1]);
+    for (std::sregex_iterator it(text.begin(), text.end(), reference), end; it != end; ++it)
+        used.insert((*it)[1]);
     EXPECT_EQ(used, keys_of(openapi()["components"]["schemas"])) << "none missing, none idle";
 }
 
@@ -179,8 +181,7 @@ TEST_F(ApiAnswers, ToWhatIsSentHoldThemToo) {
     expect_as_documented(good(post("/api/orders", an_intake()), 201), "Made", "made");
     const json known = {{"id", "dry"}, {"temperature_C", 23}};
     expect_as_documented(good(post("/api/orders/deck-canvas/conditions", known)), "Conditions", "conditions");
-    expect_as_documented(good(post_bytes("/api/imports",
-                                         bytes_of(path("halyard-cloth/recordings/W1.csv")),
+    expect_as_documented(good(post_bytes("/api/imports", bytes_of(path("halyard-cloth/recordings/W1.csv")),
                                          {{"name", "W1.csv"}, {"order", "awning-live"}})),
                          "Import", "import");
     expect_as_documented(good(post("/api/orders/film-insulator/rejudge", {{"levels", "1/e"}})), "Rejudged",

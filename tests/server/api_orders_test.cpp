@@ -157,7 +157,10 @@ TEST_F(ApiOrders, AreFoundByTheirNamesOnly) {
 
 TEST_F(ApiOrders, SayWhereTheBenchIsMissing) {
     bad(get("/api/bench"), 409);
-    open("", {[](const server::Request& request) { return server::json_reply({{"path", request.path}}); }, {}});
+    open("", {[](const server::Request& request) {
+                  return server::json_reply({{"path", request.path}});
+              },
+              {}});
     EXPECT_EQ(got("/api/bench")["path"], "/api/bench");
 }
 

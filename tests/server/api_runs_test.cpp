@@ -49,7 +49,8 @@ TEST_F(ApiRuns, GiveTheSamplesThemselvesWhereTheyAreFew) {
 
 TEST_F(ApiRuns, KeepTheExtremesWhenTheyAreThinned) {
     const std::string run = first_of("halyard-cloth");
-    const json all = got(run + "/trace", {{"columns", "20000"}}), few = got(run + "/trace", {{"columns", "50"}});
+    const json all = got(run + "/trace", {{"columns", "20000"}}),
+               few = got(run + "/trace", {{"columns", "50"}});
     ASSERT_EQ(all["thinned"], false);
     EXPECT_EQ(few["thinned"], true);
     EXPECT_LE(few["specimen"]["volts_V"].size(), 100u);
@@ -131,7 +132,9 @@ TEST_F(ApiRuns, TakeNotes) {
     EXPECT_EQ(note["text"], text);
     EXPECT_EQ(note["at"], "2026-11-26T09:00:00Z");
     EXPECT_EQ(got(notes)["notes"], json::array({note}));
-    EXPECT_EQ(got("/api/orders/halyard-cloth/runs/" + runs_of("halyard-cloth").at(1) + "/notes")["notes"].size(), 0u);
+    EXPECT_EQ(
+        got("/api/orders/halyard-cloth/runs/" + runs_of("halyard-cloth").at(1) + "/notes")["notes"].size(),
+        0u);
     EXPECT_EQ(got("/api/orders/halyard-cloth")["notes"], 1);
     bad(post(notes, {{"who", ""}, {"text", "x"}}), 400);
     bad(post(notes, {{"who", "TO"}, {"text", std::string(1 << 20, 'x')}}), 400);

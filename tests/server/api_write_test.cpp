@@ -35,7 +35,8 @@ TEST_F(ApiWrites, TakeAnOrderIn) {
 
 TEST_F(ApiWrites, KeepHostileTextsAsTheyAreOrRefuseThem) {
     json sent = an_intake();
-    const std::string hostile = "<img src=x onerror=alert(1)> \"quoted\" 'single' \\ # = [dates]\nissued = 2026-01-01";
+    const std::string hostile =
+        "<img src=x onerror=alert(1)> \"quoted\" 'single' \\ # = [dates]\nissued = 2026-01-01";
     sent["title"] = hostile;
     sent["customer"]["address"] = hostile;
     sent["specimens"][0]["state"] = hostile;
@@ -105,7 +106,9 @@ TEST_F(ApiWrites, EnterConditionsThatBecameKnown) {
     EXPECT_EQ(conditions["relative_humidity_percent"], 12);
     bad(post("/api/orders/deck-canvas/conditions", {{"id", "dry"}, {"temperature_C", 20}}), 400);
     open("", {{}, [] { return std::string("deck-canvas"); }});
-    bad(post("/api/orders/deck-canvas/conditions", {{"id", "dry"}, {"conditioned_to", "2026-11-27T08:00:00Z"}}), 409);
+    bad(post("/api/orders/deck-canvas/conditions",
+             {{"id", "dry"}, {"conditioned_to", "2026-11-27T08:00:00Z"}}),
+        409);
 }
 
 TEST_F(ApiWrites, ShowWhatAFileHoldsAndKeepNothingUntilTold) {
@@ -166,7 +169,8 @@ TEST_F(ApiWrites, IssueAReportThatVerifyAccepts) {
     const std::string ledger = folder_ / "ledger.ebbl";
     ASSERT_EQ(run({"ledger", "init", "--ledger", ledger}).exit, 0);
     open(ledger);
-    const std::string report = "/api/orders/bench-faults/report", before = bytes_of(path("bench-faults/order.toml"));
+    const std::string report = "/api/orders/bench-faults/report",
+                      before = bytes_of(path("bench-faults/order.toml"));
     bad(post(report, {{"who", ""}}), 400);
     bad(post(report, {{"who", "I. Marsh"}, {"paper", "a5"}}), 400);
     bad(post(report, {{"who", "I. Marsh"}, {"issued", "2020-01-01"}}), 409);  // before the tests
@@ -188,8 +192,10 @@ TEST_F(ApiWrites, IssueAReportThatVerifyAccepts) {
     const auto read = get("/api/orders/bench-faults/reports/" + issued["name"].get<std::string>());
     EXPECT_EQ(read.body, bytes_of(file));
     EXPECT_EQ(read.type, "application/pdf");
-    EXPECT_EQ(run({"ledger", "get", order["order"]["id"], "--ledger", ledger, "--output", folder_ / "kept.pdf"}).exit,
-              0);
+    EXPECT_EQ(
+        run({"ledger", "get", order["order"]["id"], "--ledger", ledger, "--output", folder_ / "kept.pdf"})
+            .exit,
+        0);
     EXPECT_EQ(bytes_of(folder_ / "kept.pdf"), read.body) << "the ledger holds what was issued";
     // Once: a correction is a new revision.
     bad(post(report, {{"who", "I. Marsh"}}), 409);
@@ -212,7 +218,8 @@ TEST_F(ApiWrites, PreviewWhatWouldBeIssued) {
                                           &std::pair<std::string, std::string>::first);
     ASSERT_NE(policy, html.headers.end());
     EXPECT_EQ(policy->second.find("script-src"), std::string::npos) << "default-src 'none' forbids scripts";
-    EXPECT_TRUE(get("/api/orders/halyard-cloth/report", {{"form", "pdf"}, {"paper", "letter"}}).body.starts_with("%PDF"));
+    EXPECT_TRUE(get("/api/orders/halyard-cloth/report", {{"form", "pdf"}, {"paper", "letter"}})
+                    .body.starts_with("%PDF"));
     bad(get("/api/orders/halyard-cloth/report", {{"form", "doc"}}), 400);
     bad(get("/api/orders/awning-live/report"), 409);
 }
@@ -220,16 +227,19 @@ TEST_F(ApiWrites, PreviewWhatWouldBeIssued) {
 TEST_F(ApiWrites, JudgeUnderOtherTermsAsTheCommandDoes) {
     const std::string rejudge = "/api/orders/halyard-cloth/rejudge";
     const auto before = stand_of(folder_.path());
-    EXPECT_EQ(good(post(rejudge, {{"levels", "1 %"}, {"rule", "guarded:0.02s"}})),
-              run({"judge", path("halyard-cloth"), "--levels", "1 %", "--rule", "guarded:0.02s", "--json"}).json());
-    EXPECT_EQ(good(post(rejudge, {{"specification", "nfpa-99-legacy-specification"}})),
-              run({"judge", path("halyard-cloth"), "--specification", "nfpa-99-legacy-specification", "--json"})
-                  .json());
+    EXPECT_EQ(
+        good(post(rejudge, {{"levels", "1 %"}, {"rule", "guarded:0.02s"}})),
+        run({"judge", path("halyard-cloth"), "--levels", "1 %", "--rule", "guarded:0.02s", "--json"}).json());
+    EXPECT_EQ(
+        good(post(rejudge, {{"specification", "nfpa-99-legacy-specification"}})),
+        run({"judge", path("halyard-cloth"), "--specification", "nfpa-99-legacy-specification", "--json"})
+            .json());
     EXPECT_EQ(stand_of(folder_.path()), before);
     bad(post(rejudge, json::object()), 400);
     bad(post(rejudge, {{"levels", "0"}}), 400);
     bad(post(rejudge, {{"rule", "kind"}}), 400);
-    for (const char* file : {"/etc/hosts", "../film-insulator/order.toml", "mil-dtl-44031e-method", "no.toml"})
+    for (const char* file :
+         {"/etc/hosts", "../film-insulator/order.toml", "mil-dtl-44031e-method", "no.toml"})
         bad(post(rejudge, {{"specification", file}}), 400);
 }
 
@@ -239,16 +249,18 @@ TEST_F(ApiWrites, PredictAsTheCommandDoes) {
                                          {"levels", "10 %,1/e"},
                                          {"surface_resistivity_ohm_sq", 1e11},
                                          {"meets_s", 0.5}})),
-              run({"predict", "--bench", bench, "--levels", "10 %,1/e", "--surface-resistivity", "1e11", "--meets",
-                   "0.5", "--json"})
+              run({"predict", "--bench", bench, "--levels", "10 %,1/e", "--surface-resistivity", "1e11",
+                   "--meets", "0.5", "--json"})
                   .json());
-    EXPECT_EQ(good(post("/api/predict", {{"bench", bytes_of(bench)}, {"decay_time_s", 0.5}, {"levels", "0.1"}})),
-              run({"predict", "--bench", bench, "--decay-time", "0.5", "--levels", "0.1", "--json"}).json());
-    EXPECT_EQ(good(post("/api/predict",
-                        {{"order", "halyard-cloth"}, {"levels", "0.1"}, {"sweep", "1e9:1e13"}, {"meets_s", 0.5}})),
-              run({"predict", "--bench", bench, "--levels", "0.1", "--sweep", "1e9:1e13", "--meets", "0.5",
-                   "--json"})
-                  .json());
+    EXPECT_EQ(
+        good(post("/api/predict", {{"bench", bytes_of(bench)}, {"decay_time_s", 0.5}, {"levels", "0.1"}})),
+        run({"predict", "--bench", bench, "--decay-time", "0.5", "--levels", "0.1", "--json"}).json());
+    EXPECT_EQ(
+        good(post("/api/predict",
+                  {{"order", "halyard-cloth"}, {"levels", "0.1"}, {"sweep", "1e9:1e13"}, {"meets_s", 0.5}})),
+        run({"predict", "--bench", bench, "--levels", "0.1", "--sweep", "1e9:1e13", "--meets", "0.5",
+             "--json"})
+            .json());
     bad(post("/api/predict", json::object()), 400);
     bad(post("/api/predict", {{"order", "halyard-cloth"}, {"surface_resistivity_ohm_sq", -1}}), 400);
     bad(post("/api/predict", {{"order", "halyard-cloth"}, {"sweep", "1:2:3"}}), 400);
@@ -270,8 +282,9 @@ TEST_F(ApiWrites, FindInTheLedgerAsTheCommandDoes) {
     found.erase("left_off");
     EXPECT_EQ(found, run({"ledger", "find", "--material", "cloth", "--ledger", ledger, "--json"}).json());
     EXPECT_EQ(got("/api/find", {{"limit", "1"}})["left_off"], 1);
-    EXPECT_EQ(got("/api/materials/trend", {{"by", "month"}, {"level", "10 %"}}),
-              run({"ledger", "trend", "--by", "month", "--level", "10 %", "--ledger", ledger, "--json"}).json());
+    EXPECT_EQ(
+        got("/api/materials/trend", {{"by", "month"}, {"level", "10 %"}}),
+        run({"ledger", "trend", "--by", "month", "--level", "10 %", "--ledger", ledger, "--json"}).json());
     const json materials = got("/api/materials");
     EXPECT_EQ(materials["ledger"], "ledger.ebbl");
     EXPECT_GE(materials["materials"].size(), 2u);
@@ -297,7 +310,8 @@ TEST_F(ApiWrites, ReadShippedDocuments) {
     const auto orders = house["document"]["orders"].get<std::vector<std::string>>();
     EXPECT_TRUE(std::ranges::count(orders, "awning-live") == 1);
     bad(get("/api/methods/sheet-goods-house-specification"), 404);
-    EXPECT_EQ(got("/api/specifications/sheet-goods-house-specification")["document"]["kind"], "specification");
+    EXPECT_EQ(got("/api/specifications/sheet-goods-house-specification")["document"]["kind"],
+              "specification");
 }
 
 }  // namespace

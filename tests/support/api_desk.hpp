@@ -15,9 +15,9 @@ inline std::map<std::string, std::pair<std::uintmax_t, std::filesystem::file_tim
     const std::string& folder) {
     std::map<std::string, std::pair<std::uintmax_t, std::filesystem::file_time_type>> out;
     for (const auto& entry : std::filesystem::recursive_directory_iterator(folder))
-        out[entry.path().string()] = {entry.is_regular_file() ? entry.file_size() : 0,
-                                      entry.is_regular_file() ? entry.last_write_time()
-                                                              : std::filesystem::file_time_type{}};
+        out[entry.path().string()] = {
+            entry.is_regular_file() ? entry.file_size() : 0,
+            entry.is_regular_file() ? entry.last_write_time() : std::filesystem::file_time_type{}};
     return out;
 }
 

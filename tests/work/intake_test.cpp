@@ -84,7 +84,8 @@ TEST(Intake, RefusesByNameWhatTheOrderFormatRefuses) {
     };
     const auto names = [](const std::string& text, const char* word) {
         EXPECT_NE(text.find(word), std::string::npos) << text;
-        EXPECT_EQ(text.find("order.toml:"), std::string::npos) << "no lines of a file that is not there: " << text;
+        EXPECT_EQ(text.find("order.toml:"), std::string::npos)
+            << "no lines of a file that is not there: " << text;
     };
     names(refused([](work::Intake& i) { i.order.specimens[0].item = "T"; }), "item");
     names(refused([](work::Intake& i) { i.order.due = Date{2026, 1, 1}; }), "due");
@@ -102,9 +103,9 @@ TEST(Intake, RefusesByNameWhatTheOrderFormatRefuses) {
 
 /// UTF-8 that a hostile or careless person may write.
 rc::Gen<std::string> any_text() {
-    static const std::vector<std::string> pieces{"a",  "\"", "\\", "\n",   "\t",     "'''",      "\"\"\"",
-                                                 "#",  "=",  "[[item]]", "\x01", "\x7F", "\xC3\xA9", "\xE2\x82\xAC",
-                                                 "<b>", "${x}", "\r",  "\xF0\x9F\x98\x80"};
+    static const std::vector<std::string> pieces{
+        "a",        "\"",   "\\",   "\n",       "\t",           "'''", "\"\"\"", "#",  "=",
+        "[[item]]", "\x01", "\x7F", "\xC3\xA9", "\xE2\x82\xAC", "<b>", "${x}",   "\r", "\xF0\x9F\x98\x80"};
     return rc::gen::map(rc::gen::nonEmpty(rc::gen::container<std::vector<int>>(
                             rc::gen::inRange(0, static_cast<int>(pieces.size())))),
                         [](const std::vector<int>& chosen) {
@@ -162,11 +163,13 @@ TEST(Conditions, AreEnteredWhereNothingIsStatedYet) {
     EXPECT_EQ(work::enter_conditions(at, known, now).error().where, "relative_humidity_percent");
     EXPECT_EQ(bytes_of(at + "/order.toml"), after);
     EXPECT_FALSE(work::enter_conditions(at, {"none", 1.0, {}, {}, {}}, now).ok());
-    EXPECT_FALSE(work::enter_conditions(at, {"later", {}, {}, {}, Instant{}}, now).ok()) << "ends before it begins";
+    EXPECT_FALSE(work::enter_conditions(at, {"later", {}, {}, {}, Instant{}}, now).ok())
+        << "ends before it begins";
 }
 
 TEST(OrderEdit, SetsKeysAndLeavesTheRest) {
-    const std::string text = "a = 1\n[dates] # days\nreceived = 2026-01-01\n\n# people\n[people]\ntested_by = \"x\"\n";
+    const std::string text =
+        "a = 1\n[dates] # days\nreceived = 2026-01-01\n\n# people\n[people]\ntested_by = \"x\"\n";
     EXPECT_EQ(work::with_keys(text, {{"[dates]", 0, {{"issued", "2026-02-02"}, {"received", "2026-01-03"}}},
                                      {"[people]", 0, {{"authorised_by", "\"y\""}}}})
                   .value(),

@@ -73,7 +73,8 @@ TEST(Today, SaysWhenSpecimensWillBeConditioned) {
     const auto waiting = work::today_of({order}, at("2026-11-24T15:00:00Z"));
     EXPECT_EQ(waiting.conditioning[0].ready_at, at("2026-11-24T16:00:00Z"));
     EXPECT_EQ(waiting.conditioning[0].specimens, (std::vector<std::string>{"A1", "A2"}));
-    EXPECT_NE(waiting.conditioning[0].words.find("in 1 h 00 min"), std::string::npos) << waiting.conditioning[0].words;
+    EXPECT_NE(waiting.conditioning[0].words.find("in 1 h 00 min"), std::string::npos)
+        << waiting.conditioning[0].words;
     EXPECT_EQ(waiting.next[0].action, Action::condition);
     asked.at_most_h = 48;
     EXPECT_EQ(state("2026-11-25T17:00:00Z"), State::too_long);

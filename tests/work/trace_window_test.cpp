@@ -60,7 +60,8 @@ RC_GTEST_PROP(TraceWindow, LosesNoExtreme, ()) {
     const auto window = work::trace_window(run.store.view(), run.extremes, from_s, to_s, columns);
     std::vector<double> inside;
     for (std::size_t i = 0; i < count; ++i)
-        if (run.store.time_s[i] >= from_s && run.store.time_s[i] <= to_s) inside.push_back(run.store.value[i]);
+        if (run.store.time_s[i] >= from_s && run.store.time_s[i] <= to_s)
+            inside.push_back(run.store.value[i]);
     RC_ASSERT(window.in_window == inside.size());
     RC_ASSERT(window.value.size() == window.time_s.size());
     RC_ASSERT(window.value.size() <= std::max(2 * columns, std::size_t{1}));
