@@ -25,6 +25,11 @@ export interface PlanGrid {
 export function planGrid(key: () => string | null): PlanGrid {
   const element = el("section.plan", { "aria-label": words.plan });
   const traces = new Map<string, Trace>();
+  /** runs of earlier sessions, by the label of their place */
+  const earlier = new Map<string, string>();
+  /** what was drawn while a run went on, until its trace is there */
+  const drawnLive = new Map<string, SVGElement>();
+  let askedFor: string | null = null;
   let cells = new Map<string, SVGElement>();
   let shape = "";
   let asking = false;
@@ -37,6 +42,11 @@ export function planGrid(key: () => string | null): PlanGrid {
     try {
       const answer = await get<{ traces: Trace[] }>(address("orders", order, "traces"), { points: 60 });
       for (const trace of answer.traces) traces.set(trace.run, trace);
+      if (askedFor !== order && story.places.some((place) => stateOf(place) !== "open" && !runOf(place))) {
+        askedFor = order;
+        const whole = await get<{ places: { label: string; run: string | null }[] }>(address("orders", order));
+        for (const place of whole.places) if (place.run) earlier.set(place.label, place.run);
+      }
       if (!closed) draw();
     } catch {
       // Cells without a trace still say how they stand.
@@ -74,12 +84,12 @@ export function planGrid(key: () => string | null): PlanGrid {
           ),
     );
     live();
-    const missing = places.some((place) => place.state !== "open" && runOf(place) && !traces.has(runOf(place) ?? ""));
+    const missing = places.some((place) => stateOf(place) !== "open" && (runOf(place) ? !traces.has(runOf(place) ?? "") : askedFor !== key()));
     if (missing) void fetchTraces();
   }
 
   function runOf(place: PlanPlace): string | null {
-    return story.runs.get(place.label)?.run ?? place.run ?? null;
+    return story.runs.get(place.label)?.run ?? place.run ?? earlier.get(place.label) ?? null;
   }
 
   function cell(place: PlanPlace | undefined): HTMLElement {
@@ -94,6 +104,7 @@ export function planGrid(key: () => string | null): PlanGrid {
     const trace = run ? traces.get(run) : undefined;
     if (under) cells.set(place.label, drawing);
     else if (trace) drawing.append(curve(trace.time_s, trace.specimen_V, place.polarity));
+    else if (run) drawing.append(drawnLive.get(place.label) ?? "");
     const inside = [drawing, el("span.place-words", {}, el("span.sign", { "aria-hidden": "true" }, words.place_signs[under ? "now" : state]), el("span", {}, figure ?? said))];
     const name = words.place_name(place.label, figure ? `${said}, ${figure}` : said);
     const order = key();
@@ -111,7 +122,9 @@ export function planGrid(key: () => string | null): PlanGrid {
     if (!drawing || frames.empty) return;
     const data = frames.thinned(Math.max(under.from_s, frames.from_s), frames.to_s, wide / 2);
     const sign = story.signAt(frames.to_s);
-    drawing.replaceChildren(curve(data.time_s, data.specimen_V.map((value) => (value === null ? 0 : sign * value)), sign < 0 ? "-" : "+"));
+    const grown = curve(data.time_s, data.specimen_V.map((value) => (value === null ? 0 : sign * value)), sign < 0 ? "-" : "+");
+    drawnLive.set(under.label, grown);
+    drawing.replaceChildren(grown);
   }
 
   draw();
