@@ -78,7 +78,7 @@ function sideBySide(one: DocumentAnswer, other: DocumentAnswer): HTMLElement {
     el("p", {}, words.how_many(differing, rows.length)),
     table(
       words.values,
-      [{ head: words.value }, { head: one.document.title }, { head: "" }, { head: other.document.title }],
+      [{ head: words.value }, { head: one.document.title }, { head: words.compared, unseen: true }, { head: other.document.title }],
       rows.map((row): Child[] => {
         const differs = row.sign !== "=";
         const cell = (value: string | null): Child => (value === null ? el("span.muted", {}, words.not_stated) : differs ? el("strong", {}, value) : value);

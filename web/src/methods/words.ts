@@ -21,6 +21,7 @@ export const methods = {
   compare_none: "Nothing beside it",
   values: "Value by value",
   value: "What",
+  compared: "Compared",
   differs: "differs",
   same: "same",
   only_here: "only here",

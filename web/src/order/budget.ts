@@ -43,7 +43,7 @@ function budgetOf(one: DecidingBudget, finding: Finding | undefined, open: boole
           { head: words.sensitivity, number: true },
           { head: words.gives, number: true },
           { head: words.share, number: true },
-          { head: "" },
+          { head: words.share_drawn, unseen: true },
           { head: words.scope },
           { head: words.lessens },
         ],

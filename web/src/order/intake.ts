@@ -3,6 +3,7 @@
 import { address, failure, get, post } from "../api";
 import { el, fill } from "../el";
 import { failureBox } from "../failure_box";
+import { documentHref } from "../methods/list";
 import type { DocumentLine, DocumentsAnswer } from "../methods/answers";
 import { bullets } from "../parts/table";
 import { choiceField, onEdited, textField, wasLeft, type Field } from "../parts/form";
@@ -125,7 +126,7 @@ export const intakePage: Page = async (_place, room) => {
   function aboutDocuments(): void {
     const one = methods.documents.find((document) => document.id === method.value());
     const other = specifications.documents.find((document) => document.id === specification.value());
-    fill(about, ...[one, other].map((document) => document && el("div", {}, el("h3", {}, document.title), bullets(document.summary), el("p.small.muted", {}, document.notice))));
+    fill(about, ...[one, other].map((document) => document && el("div", {}, el("h3", {}, el("a", { href: documentHref(document.id, document.kind) }, document.title)), bullets(document.summary), el("p.small.muted", {}, document.notice))));
     fill(said, one && other && one.apparatus !== other.apparatus && el("p.warning", { role: "alert" }, words.apparatus_differs(one.apparatus_words, other.apparatus_words)));
   }
   async function make(event: Event): Promise<void> {

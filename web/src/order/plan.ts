@@ -66,7 +66,7 @@ export function planOf(answer: OrderAnswer, traces: Map<string, SmallTrace>): HT
         ),
       ),
     );
-  return el("div.wide.plans", { tabindex: 0, role: "region", "aria-label": words.caption }, ...blocksOf(grid.specimens, grid.columns.length).map(block));
+  return el("div.wide.plans", { tabindex: 0, role: "group", "aria-label": words.caption }, ...blocksOf(grid.specimens, grid.columns.length).map(block));
 }
 
 /** A plan of few columns stands in blocks side by side, so that a long one is seen at a glance. */

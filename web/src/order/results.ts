@@ -21,7 +21,7 @@ export function resultsOf(answer: OrderAnswer, room: Room): HTMLElement {
 
 /** One drawing a level; drawn anew when the width changes by much. */
 function dots(answer: OrderAnswer, room: Room): HTMLElement {
-  const figure = el("figure.wide", { tabindex: 0, role: "region", "aria-label": words.dots });
+  const figure = el("figure.wide", { tabindex: 0, role: "group", "aria-label": words.dots });
   const levels = answer.levels;
   const choose = el("select", { id: "dots-level", onchange: () => void draw() }, ...levels.map((level) => el("option", { value: level }, level)));
   async function draw(): Promise<void> {

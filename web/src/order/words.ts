@@ -110,6 +110,7 @@ export const budget = {
   sensitivity: "Sensitivity",
   gives: "Gives",
   share: "Of the variance",
+  share_drawn: "Share as a bar",
   scope: "Shared over",
   lessens: "What it is, what would lessen it",
   note: "Standard uncertainties. The last column but one says over what a part is shared: only what belongs to one run averages down over replicates.",

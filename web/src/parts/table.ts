@@ -4,6 +4,8 @@ import { el, type Child } from "../el";
 
 export interface Column {
   head: Child;
+  /** For a column whose head would only be in the way: said, not seen. */
+  unseen?: boolean;
   number?: boolean;
 }
 
@@ -12,12 +14,12 @@ export function table(caption: string, columns: Column[], rows: Child[][], seen 
   const look = (at: number): string => (columns[at]?.number ? ".number" : "");
   return el(
     "div.wide",
-    { tabindex: 0, role: "region", "aria-label": caption },
+    { tabindex: 0, role: "group", "aria-label": caption },
     el(
       "table",
       {},
       el(seen ? "caption" : "caption.unseen", {}, caption),
-      el("thead", {}, el("tr", {}, ...columns.map((column, at) => el(`th${look(at)}`, { scope: "col" }, column.head)))),
+      el("thead", {}, el("tr", {}, ...columns.map((column, at) => el(`th${look(at)}`, { scope: "col" }, column.unseen ? el("span.unseen", {}, column.head) : column.head)))),
       el(
         "tbody",
         {},

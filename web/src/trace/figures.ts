@@ -20,7 +20,7 @@ export function figuresOf(answer: RunAnswer, pedigree: (level: string) => void):
     el("p", {}, !run.counts ? el("strong", {}, `○ ${words.void_run}`) : run.fails ? el("strong", {}, `■ ${words.fails}`) : words.counts, answer.set_aside && ` ${words.set_aside(answer.set_aside)}`, answer.retest_cause && ` ${words.retest(answer.retest_cause)}`),
     figures && levelsTable(figures.levels, pedigree),
     answer.findings.length > 0 &&
-      el("div", {}, el("h3", {}, words.decides), el("ul.lines", {}, ...answer.findings.map((one) => el("li", {}, conformity(one.outcome), " ", `${one.sentence}: ${one.reason}`, " ", el("span.muted", {}, `(${one.group})`))))),
+      el("div", {}, el("h2", {}, words.decides), el("ul.lines", {}, ...answer.findings.map((one) => el("li", {}, conformity(one.outcome), " ", `${one.sentence}: ${one.reason}`, " ", el("span.muted", {}, `(${one.group})`))))),
     el("div.columns", {}, ownFigures(answer), el("div", {}, lawOf(answer), sidesOf(answer.sides))),
     flagsOf(answer),
   );
@@ -29,7 +29,7 @@ export function figuresOf(answer: RunAnswer, pedigree: (level: string) => void):
 function levelsTable(levels: LevelFigure[], pedigree: (level: string) => void): HTMLElement {
   return table(
     words.levels,
-    [{ head: words.level }, { head: words.level_V, number: true }, { head: words.decay }, { head: words.u95 }, { head: "" }],
+    [{ head: words.level }, { head: words.level_V, number: true }, { head: words.decay }, { head: words.u95 }, { head: words.rests_on, unseen: true }],
     levels.map((one) => {
       const level = levelText(one.level, one.level_kind);
       return [
@@ -58,7 +58,7 @@ function ownFigures(answer: RunAnswer): HTMLElement {
   return el(
     "section",
     { "aria-label": words.of_this_run },
-    el("h3", {}, words.of_this_run),
+    el("h2", {}, words.of_this_run),
     pairs([
       [words.v0, figures.initial_voltage_V === null ? null : `${uncertainText(figures.initial_voltage_V, figures.u_initial_voltage_V)} V`],
       [words.held, figures.charging_s === null ? null : words.charging(significantText(figures.charging_s, 3))],
@@ -77,11 +77,11 @@ function ownFigures(answer: RunAnswer): HTMLElement {
 
 function lawOf(answer: RunAnswer): HTMLElement {
   const law = answer.run.figures?.law;
-  if (!law || law.missing) return el("section", {}, el("h3", {}, words.law_heading), el("p", {}, law?.missing || words.no_law));
+  if (!law || law.missing) return el("section", {}, el("h2", {}, words.law_heading), el("p", {}, law?.missing || words.no_law));
   const rank = (model: LawModel): number => (model.name === law.chosen ? 2 : model.aicc === null ? 0 : model.weight);
   const sorted = [...law.models].sort((a, b) => rank(b) - rank(a)).filter((model, at) => at === 0 || model.weight > 0.001).slice(0, lawsShown);
   const rows = sorted.map((model): [string, Child] => [inWords(model.name) + (model.name === law.chosen ? " ✓" : ""), model.aicc === null ? (model.outcome === "converged" ? words.not_determined : inWords(model.outcome)) : parameters(model.parameters, model.standard_errors, model.standings)]);
-  return el("section", {}, el("h3", {}, words.law_heading), law.doubt && el("p", {}, law.doubt), pairs(rows));
+  return el("section", {}, el("h2", {}, words.law_heading), law.doubt && el("p", {}, law.doubt), pairs(rows));
 }
 
 const lawsShown = 4;
@@ -107,7 +107,7 @@ function sidesOf(sides: Sides | null): HTMLElement {
         sides.agree ? words.sides_agree : words.sides_differ(uncertainText(100 * sides.difference, 100 * sides.u_difference)),
       )
     : el("p", {}, words.no_sides);
-  return el("section", {}, el("h3", {}, words.sides), said);
+  return el("section", {}, el("h2", {}, words.sides), said);
 }
 
 /** Both times to the places that their difference is known to. */
@@ -121,7 +121,7 @@ function flagsOf(answer: RunAnswer): HTMLElement {
   return el(
     "section",
     { "aria-label": words.flags },
-    el("h3", {}, words.flags),
+    el("h2", {}, words.flags),
     answer.flags.length === 0
       ? el("p.muted", {}, words.no_flags)
       : el("ul.flags", {}, ...answer.flags.map((flag) => el(`li.flag.${flag.severity}`, {}, el("p", {}, severityMark(flag.severity), " ", el("strong", {}, flagWords(flag.code).name), ": ", flag.message), el("p", {}, flagWords(flag.code).mend, " ", el("span.muted", {}, severityWords[flag.severity].follows))))),
