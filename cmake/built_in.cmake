@@ -14,4 +14,5 @@ function(ebbtide_build_in library pattern header type)
 endfunction()
 
 ebbtide_build_in(ebbtide_paperwork methods/*.toml paperwork/shipped_files.hpp ShippedFile)
+ebbtide_build_in(ebbtide_server src/server/openapi.json server/api_files.hpp ApiFile)
 ebbtide_build_in(ebbtide_validation src/validation/nist/*.dat validation/nist_files.hpp NistFile)

@@ -6,7 +6,7 @@ add_custom_target(check_layers
 
 # Folders of many files that include much, and in which no two files use one name for different things: eight of them at a time
 # take as long to compile as one and a half. The usual build compiles each alone, so that each names all it includes.
-set(compiled_together decay judge record recording paperwork ledger report work cli)
+set(compiled_together decay judge record recording paperwork ledger report work server cli)
 
 function(ebbtide_add_layers)
   set(layers_file ${PROJECT_SOURCE_DIR}/layers.txt)

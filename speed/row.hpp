@@ -93,5 +93,10 @@ inline void keep(const double& value) {
 [[nodiscard]] Row ledger_writes_row(const std::string& folder);
 [[nodiscard]] Row ledger_trend_row(const std::string& folder);
 [[nodiscard]] Row ledger_find_row(const std::string& folder);
+[[nodiscard]] Row page_frames_row(const std::string& folder);
+
+/// The ledger of a million runs that the rows above read, for whoever measures with it (web/speed.mjs).
+/// Throws.
+void fill_million(const std::string& ledger);
 
 }  // namespace ebbtide::speed

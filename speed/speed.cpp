@@ -1,4 +1,5 @@
-// The speed table. Arguments name rows; without any, all rows run.
+// The speed table. Arguments name rows; without any, all rows run. `million FILE` fills a ledger and measures
+// nothing.
 
 #include <fmt/chrono.h>
 #include <fmt/core.h>
@@ -48,10 +49,15 @@ int main(int count, char** words) try {
         {"sheet_field", sheet_field_row},
         {"ledger_writes", ledger_writes_row},
         {"ledger_trend", ledger_trend_row},
-        {"ledger_find", ledger_find_row}};
+        {"ledger_find", ledger_find_row},
+        {"page_frames", page_frames_row}};
     std::string names;
     for (const auto& [name, row] : rows) names += (names.empty() ? "" : ", ") + name;
     const std::vector<std::string> wanted(words + 1, words + count);
+    if (wanted.size() == 2 && wanted[0] == "million") {
+        fill_million(wanted[1]);
+        return 0;
+    }
     for (const std::string& name : wanted)
         if (std::ranges::find(rows, name, [](const auto& row) { return row.first; }) == rows.end()) {
             fmt::print(stderr, "no row '{}'; there are: {}\n", name, names);

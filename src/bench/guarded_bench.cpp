@@ -29,12 +29,25 @@ std::string remedies_of(const std::vector<Guard>& unmet) {
     return text;
 }
 
+/// Of the row that is tried first.
+std::vector<Guard> first_guards(Phase phase, Event event) {
+    for (const Transition& row : transition_table())
+        if (row.from == phase && row.on == event) return row.guards;
+    return {};
+}
+
 bool wants_keeping(Phase phase) {
     return phase == Phase::zeroing || phase == Phase::charging || phase == Phase::holding ||
            phase == Phase::released;
 }
 
 }  // namespace
+
+std::vector<GuardSeen> guards_ahead(Phase phase) {
+    std::vector<GuardSeen> out;
+    for (const Guard guard : first_guards(phase, Event::look)) out.push_back({guard, {}});
+    return out;
+}
 
 std::string_view name_of(Happening::Kind kind) {
     switch (kind) {
@@ -123,17 +136,25 @@ void GuardedBench::tell(Happening happening) const {
     if (ports_.tell) ports_.tell(happening);
 }
 
-void GuardedBench::tell_waits(std::vector<Guard> unmet) {
-    // Of what is still being read nobody can say yet whether it keeps its limit.
-    const auto waits = [&](Guard guard) { return std::ranges::find(unmet, guard) != unmet.end(); };
+void GuardedBench::tell_waits(const Step& taken) {
+    const auto waits = [&](Guard guard) {
+        return std::ranges::find(taken.unmet, guard) != taken.unmet.end();
+    };
     const bool reading = waits(Guard::zero_read), charging = waits(Guard::charged);
-    std::erase_if(unmet, [&](Guard guard) {
+    // Of what is still being read nobody can say yet whether it keeps its limit.
+    const auto open = [&](Guard guard) {
         return (reading && (guard == Guard::zero_within_limit || guard == Guard::residual_low)) ||
                (charging && guard == Guard::charge_accepted);
-    });
+    };
+    std::vector<Guard> unmet = taken.unmet;
+    std::erase_if(unmet, open);
     if (unmet == waits_for_) return;
     waits_for_ = unmet;
-    if (!unmet.empty()) tell({.kind = Happening::Kind::waits, .phase = state_.phase, .unmet = unmet});
+    if (unmet.empty()) return;
+    std::vector<GuardSeen> seen;
+    for (const Guard guard : first_guards(state_.phase, taken.event))
+        seen.push_back({guard, open(guard) ? std::nullopt : std::optional(!waits(guard))});
+    tell({.kind = Happening::Kind::waits, .phase = state_.phase, .unmet = unmet, .guards = seen});
 }
 
 bool GuardedBench::send_all(const std::vector<Command>& commands) {
@@ -172,6 +193,7 @@ Step GuardedBench::go_on(Seen::Person person, const std::optional<RunAim>& aim) 
     }
     if (ports_.stop && ports_.stop()) person = Seen::Person::aborts;
     if (observed) {
+        if (ports_.look) ports_.look(*observed);
         output_on_ = observed->output_on;
         if (output_on_ == State::no && state_.phase != Phase::charging && state_.phase != Phase::holding)
             may_be_on_ = false;
@@ -192,9 +214,12 @@ Step GuardedBench::go_on(Seen::Person person, const std::optional<RunAim>& aim) 
     }
     if (taken.entered) {
         waits_for_.clear();
-        tell({.kind = Happening::Kind::phase, .phase = state_.phase, .event = taken.event});
+        tell({.kind = Happening::Kind::phase,
+              .phase = state_.phase,
+              .event = taken.event,
+              .guards = guards_ahead(state_.phase)});
     }
-    tell_waits(taken.unmet);
+    tell_waits(taken);
     return taken;
 }
 
@@ -237,6 +262,7 @@ Found GuardedBench::make_safe() {
     const bool first = state_.now_s == 0;
     state_ = {};
     if (before) {
+        if (ports_.look) ports_.look(*before);
         found.output_was_on = before->output_on == State::yes;
         state_.now_s = state_.phase_from_s = before->from_s;
     }

@@ -12,6 +12,14 @@
 
 namespace ebbtide::bench {
 
+/// A guard as a look left it. Nothing: what it asks of is still being read.
+struct GuardSeen {
+    Guard guard = Guard::interlock_closed;
+    std::optional<bool> met = {};
+};
+/// Of a phase that was just entered: what it will wait for, before anything is known.
+[[nodiscard]] std::vector<GuardSeen> guards_ahead(Phase phase);
+
 /// Something that happened, by the bench's clock. For the screen, the log and the record.
 struct Happening {
     enum class Kind {
@@ -27,6 +35,7 @@ struct Happening {
     Event event = Event::look;
     std::optional<Command> command = {};
     std::vector<Guard> unmet = {};
+    std::vector<GuardSeen> guards = {};  ///< of `phase` and `waits`: all that the phase asks for
     std::string words = {};
 };
 [[nodiscard]] std::string_view name_of(Happening::Kind kind);
@@ -36,9 +45,10 @@ struct Happening {
 /// Who listens and who may stop it. Each may be empty.
 struct Ports {
     std::function<void(const Happening&)> tell = {};
-    std::function<bool()> stop = {};  ///< asked at every look; true stops for good
-    std::function<void(const Observation&, const RunState&)> keep =
-        {};  ///< from the zero to the end of the run
+    std::function<bool()> stop = {};                    ///< asked at every look; true stops for good
+    std::function<void(const Observation&)> look = {};  ///< every one
+    /// From the zero to the end of a run.
+    std::function<void(const Observation&, const RunState&)> keep = {};
 };
 
 /// How a run ended; born failed.
@@ -89,7 +99,7 @@ class GuardedBench {
     bool send_all(const std::vector<Command>& commands);
     void send_off();
     void tell(Happening happening) const;
-    void tell_waits(std::vector<Guard> unmet);
+    void tell_waits(const Step& taken);
     [[nodiscard]] std::string what_may_be_live() const;
     std::string look_until_dead(Seen::Person person);
 

@@ -71,7 +71,7 @@ SimulatedBench::SimulatedBench(const plan::Simulation& simulation, const plan::B
       faults_(simulation.faults),
       seed_(options.seed.value_or(simulation.seed)),
       pace_(options.pace),
-      opened_(std::chrono::steady_clock::now()),
+      due_(std::chrono::steady_clock::now()),
       lag_s_(simulation.sensor_lag_s.value_or(believed.sensor.lag_s)),
       specimen_{{believed.sensor.scale, simulation.sensor, simulation.rate_Hz, seed_, 0},
                 simulation.sensor.skew_s},
@@ -146,8 +146,15 @@ Result<Observation> SimulatedBench::observe(double duration_s) {
         return refused(fmt::format("cannot be observed for {} s", duration_s), "");
     const Ns to_ns = now_ns_ + std::llround(duration_s * 1e9);
     if (const auto moved = advance(to_ns); !moved) return moved.error();
+    if (pace_.times > 0) {
+        // A stretch begins when the one before has ended, or when somebody looks again.
+        using std::chrono::steady_clock;
+        const auto now = steady_clock::now();
+        if (now - due_ > std::chrono::milliseconds(100)) due_ = now;
+        due_ += std::chrono::nanoseconds(std::llround(static_cast<double>(to_ns - now_ns_) / pace_.times));
+        std::this_thread::sleep_until(due_);
+    }
     now_ns_ = to_ns;
-    if (pace_ == Pace::real) std::this_thread::sleep_until(opened_ + std::chrono::nanoseconds(now_ns_));
 
     Observation out;
     out.from_s = static_cast<double>(observed_) / simulation_.rate_Hz;

@@ -20,10 +20,13 @@
 
 namespace ebbtide::bench {
 
-enum class Pace {
-    fast,  ///< observe() returns as soon as it has worked out the samples
-    real,  ///< observe() returns when a real bench would
+/// How fast the bench's clock runs beside ours. While nobody observes it stands still, at any pace: what a
+/// person needs for mounting is not made up for.
+struct Pace {
+    double times = 0;  ///< as fast as a real bench; 0: observe() returns as soon as it has its samples
+    static const Pace fast, real;
 };
+inline constexpr Pace Pace::fast{0}, Pace::real{1};
 
 /// One release as it truly was. Times are of the bench's clock.
 struct TrueRelease {
@@ -130,7 +133,7 @@ class SimulatedBench final : public Bench {
     std::vector<plan::SimulatedFault> faults_;
     std::uint64_t seed_;
     Pace pace_;
-    std::chrono::steady_clock::time_point opened_;
+    std::chrono::steady_clock::time_point due_;  ///< when the clock stands at now_ns_, at its pace
     double lag_s_;
     std::shared_ptr<const sheet::CutSheet> fixture_;
 

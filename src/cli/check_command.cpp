@@ -2,13 +2,14 @@
 
 #include <filesystem>
 
-#include "cli/bench_at_hand.hpp"
+#include "cli/at_the_bench.hpp"
 #include "cli/clock.hpp"
 #include "cli/commands.hpp"
 #include "cli/print.hpp"
 #include "ledger/migrations.hpp"
 #include "record/json.hpp"
 #include "work/bench_check.hpp"
+#include "work/documents_to_drive.hpp"
 #include "work/ledger_checks.hpp"
 
 namespace ebbtide::cli {
@@ -39,14 +40,17 @@ int check_bench(const CheckOptions& options) {
     request.closing = options.closing;
     request.who = options.live.who;
     request.dry_run = options.live.dry_run;
-    request.began = session_begin(*at_hand, *about, options.order, options.bench_file);
+    request.began =
+        work::session_begin(*at_hand, *about, options.order, options.bench_file, time_of_making());
     if (!options.ledger.empty() && !request.dry_run)
         if (const auto opened = ledger::open_ledger(options.ledger, ledger::Database::Access::write); !opened)
             return complain(opened.error());
     heed_signals();
-    DrivingLines lines(false, options.live.dry_run);
-    const auto checked = work::check_bench(*at_hand->bench, request, at_hand->person,
-                                           options.live.json ? work::DriveSinks{} : lines.sinks());
+    DrivingLines lines(options.live.dry_run);
+    const std::vector<work::LiveSink> sinks{[&](const work::LiveEvent& event) {
+        if (!options.live.json) lines.take(event);
+    }};
+    const auto checked = work::check_bench(*at_hand->bench, request, at_hand->person, sinks);
     if (!checked) return complain(checked.error());
     if (!options.ledger.empty() && !checked->file.empty())
         if (const auto kept = keep_check(options, *checked); !kept) return complain(kept.error());

@@ -67,7 +67,7 @@ int listen(const ListenOptions& options);
 /// What commands that drive a bench have in common.
 struct LiveBenchOptions {
     std::string simulated;      ///< file of a simulation; empty: none
-    std::string pace = "fast";  ///< of the simulated bench: or "real"
+    std::string pace = "fast";  ///< of the simulated bench: "fast", "real" or a number
     std::optional<std::uint64_t> seed;
     std::string who;   ///< initials
     bool ask = false;  ///< questions go to the terminal although the bench is simulated
@@ -95,6 +95,18 @@ struct CheckOptions {
     LiveBenchOptions live;
 };
 int check_bench(const CheckOptions& options);
+
+struct ServeOptions {
+    std::string folder = ".";  ///< holds the orders' folders, or is one
+    std::string ledger;
+    std::string address = "127.0.0.1";
+    std::uint16_t port = 0;     ///< 0: one that is free
+    std::string simulated;      ///< file of a simulation; empty: there is no bench
+    std::string pace = "real";  ///< of the simulated bench
+    std::optional<std::uint64_t> seed;
+    std::string who;  ///< initials
+};
+int serve(const ServeOptions& options);
 
 struct InferOptions {
     std::vector<std::string> files;

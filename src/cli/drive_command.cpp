@@ -2,9 +2,11 @@
 
 #include <algorithm>
 
-#include "cli/bench_at_hand.hpp"
-#include "cli/commands.hpp"
+#include "cli/at_the_bench.hpp"
+#include "cli/clock.hpp"
 #include "cli/print.hpp"
+#include "work/drive.hpp"
+#include "work/drive_log.hpp"
 
 namespace ebbtide::cli {
 
@@ -30,10 +32,18 @@ int drive(const DriveOptions& options) {
     request.sequence = *sequence;
     request.seed = options.live.seed.value_or(1);
     request.dry_run = options.live.dry_run;
-    request.began = session_begin(*at_hand, *about, options.order, options.bench_file);
+    request.began =
+        work::session_begin(*at_hand, *about, options.order, options.bench_file, time_of_making());
     heed_signals();
-    DrivingLines lines(options.live.json, options.live.dry_run || options.commands);
-    const auto driven = work::drive(*at_hand->bench, request, at_hand->person, lines.sinks());
+    DrivingLines lines(options.live.dry_run || options.commands);
+    const std::vector<work::LiveSink> sinks{[&](const work::LiveEvent& event) {
+        if (!options.live.json) return lines.take(event);
+        if (const auto line = work::drive_line(event, request.began)) {
+            fmt::print("{}\n", line->dump());
+            std::fflush(stdout);
+        }
+    }};
+    const auto driven = work::drive(*at_hand->bench, request, at_hand->person, sinks);
     if (!driven) return complain(driven.error());
     if (!options.live.json) {
         const auto& runs = driven->runs;

@@ -104,7 +104,7 @@ class Screen {
   public:
     Screen(const ListenOptions& options, work::LiveOrder* order, const std::optional<plan::Bench>& bench)
         : keys_(options.source != "-"), order_(order) {
-        if (bench) scale_ = bench->sensor.scale;
+        if (bench) state_.scale = bench->sensor.scale;
         state_.title =
             order ? fmt::format("order {}: {}", order->record().order.id, order->record().order.title)
                   : std::string("no order: runs are measured and not kept");
@@ -123,12 +123,6 @@ class Screen {
     Screen& operator=(const Screen&) = delete;
 
     void take(const work::LiveEvent& event) {
-        if (const auto* opened = std::get_if<work::SourceOpened>(&event)) {
-            specimen_.reset();
-            for (std::size_t i = 0; i < opened->channels.size() && !specimen_; ++i)
-                if (opened->channels[i].quantity == trace::Quantity::specimen_voltage) specimen_ = i;
-        }
-        if (const auto* frame = std::get_if<work::Frame>(&event)) take_frame(*frame);
         cli::take(state_, event);
         if (!std::holds_alternative<work::Frame>(event)) {
             follow_order();
@@ -145,15 +139,6 @@ class Screen {
     }
 
   private:
-    void take_frame(const work::Frame& frame) {
-        if (!specimen_ || frame.channels[*specimen_].samples == 0) return;
-        const auto& channel = frame.channels[*specimen_];
-        const double a_V = scale_.volts(channel.lowest), b_V = scale_.volts(channel.highest);
-        state_.trace.push_back({std::min(a_V, b_V), std::max(a_V, b_V)});
-        if (state_.trace.size() > LiveState::points_kept) state_.trace.pop_front();
-        state_.trace_time_s = frame.to_s;
-    }
-
     void press(char key) {
         if (!state_.typing.empty()) return type(key);
         if (key == 'q') ended_ = true;
@@ -211,9 +196,7 @@ class Screen {
 
     Keys keys_;
     work::LiveOrder* order_;
-    plan::VoltageScale scale_;
     LiveState state_;
-    std::optional<std::size_t> specimen_;
     std::chrono::steady_clock::time_point drawn_;
     bool ended_ = false;
     char asked_ = 0;

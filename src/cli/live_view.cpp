@@ -33,11 +33,27 @@ struct Taking {
     void operator()(const work::SourceOpened& event) const {
         state.source = event.source;
         state.ceiling = event.ceiling;
-        state.phase = "quiet: waiting for a charge";
+        state.specimen.reset();
+        for (std::size_t i = 0; i < event.channels.size() && !state.specimen; ++i)
+            if (event.channels[i].quantity == trace::Quantity::specimen_voltage) state.specimen = i;
+        if (!state.driven) state.phase = "quiet: waiting for a charge";
     }
-    void operator()(const work::Frame&) const {}
+    void operator()(const work::Frame& event) const {
+        if (!state.specimen || event.channels[*state.specimen].samples == 0) return;
+        const auto& channel = event.channels[*state.specimen];
+        const double a_V = state.scale.volts(channel.lowest), b_V = state.scale.volts(channel.highest);
+        state.trace.push_back({std::min(a_V, b_V), std::max(a_V, b_V)});
+        if (state.trace.size() > LiveState::points_kept) state.trace.pop_front();
+        state.trace_time_s = event.to_s;
+    }
+    void operator()(const work::PlanChanged& event) const {
+        state.places = event.places;
+        state.next = event.next;
+    }
     void operator()(const work::RunBegun& event) const {
-        state.phase = fmt::format("charge begun at {} s", fixed_text(event.charge_start_s, 2));
+        state.running = event.place ? event.place->label() : event.step;
+        if (event.charge_start_s)
+            state.phase = fmt::format("charge begun at {} s", fixed_text(*event.charge_start_s, 2));
         state.fallen.reset();
     }
     void operator()(const work::RunFallen& event) const {
@@ -45,10 +61,13 @@ struct Taking {
         state.fallen = event.figures;
     }
     void operator()(const work::RunRecorded& event) const {
-        state.phase = "recorded";
+        if (!event.readings) state.phase = "recorded";
+        state.running.clear();
         state.fallen.reset();
         state.last = event;
+        state.readings = event.readings ? readings_text(*event.readings) : "";
         ++state.runs;
+        if (!event.words.empty()) add_trouble(state, event.words);
     }
     void operator()(const work::RunCorrected& event) const {
         if (!state.last || state.last->file != event.file) return;
@@ -61,11 +80,45 @@ struct Taking {
         state.phase = event.lost ? "broken off" : "ended";
         if (event.lost) add_trouble(state, event.reason);
     }
+    void operator()(const work::SessionBegun& event) const {
+        state.driven = true;
+        state.phase = "the bench is made safe first";
+        if (event.kind == work::SessionBegun::Kind::check)
+            state.title = fmt::format("{} check of {}", event.closing ? "Closing" : "Opening", event.bench);
+    }
+    void operator()(const work::BenchFound& event) const {
+        if (event.output_was_on) add_trouble(state, event.words);
+    }
     void operator()(const work::PhaseEntered& event) const {
-        state.phase = event.phase;
+        state.phase = event.words;
         state.guards = event.guards;
     }
+    void operator()(const work::GuardsChanged& event) const { state.guards = event.guards; }
     void operator()(const work::CommandSent&) const {}
+    void operator()(const work::CommandRefused& event) const { add_trouble(state, event.words); }
+    void operator()(const work::MayBeLive& event) const { add_trouble(state, event.words); }
+    void operator()(const work::QuestionAsked& event) const { state.question = event.question.words; }
+    void operator()(const work::QuestionAnswered&) const { state.question.clear(); }
+    void operator()(const work::CheckOverridden&) const {}
+    void operator()(const work::StepRecorded& event) const {
+        state.running.clear();
+        ++state.runs;
+        state.readings = readings_text(event.readings);
+    }
+    void operator()(const work::RunAborted& event) const {
+        state.running.clear();
+        state.readings = readings_text(event.readings);
+        add_trouble(state, event.words);
+    }
+    void operator()(const work::RunBrokenOff&) const {}
+    void operator()(const work::BenchChecked& event) const {
+        if (!event.good) add_trouble(state, event.reason);
+    }
+    void operator()(const work::SessionEnded& event) const {
+        state.phase = event.done ? "ended" : "ended: " + event.words;
+        state.guards.clear();
+        if (!event.may_be_live.empty()) add_trouble(state, event.may_be_live);
+    }
 };
 
 /// Dots of a character of 2 by 4, as Unicode numbers them.
@@ -102,6 +155,14 @@ void add_wrapped(std::vector<std::string>& lines, const std::string& text, std::
 
 void take(LiveState& state, const work::LiveEvent& event) {
     std::visit(Taking{state}, event);
+}
+
+std::string readings_text(const work::RunReadings& readings) {
+    const auto volts = [](const std::optional<double>& value) {
+        return value ? fixed_text(*value, 0) + " V" : std::string("not read");
+    };
+    return fmt::format("zero {}, residual {}, held {}", volts(readings.zero_V), volts(readings.residual_V),
+                       volts(readings.held_V));
 }
 
 std::string short_levels(const decay::Figures& figures) {
@@ -214,7 +275,8 @@ std::vector<std::string> live_lines(const LiveState& state, std::size_t rows) {
                                     fixed_text(state.trace_time_s, 1)));
     add_wrapped(lines, "now    " + state.phase, 7);
     for (const auto& guard : state.guards)
-        add_wrapped(lines, fmt::format("       {} {}", guard.met ? "■" : "□", guard.words), 9);
+        add_wrapped(lines, fmt::format("       {} {}", guard.met.value_or(false) ? "■" : "□", guard.words),
+                    9);
     if (state.fallen) add_wrapped(lines, "so far " + short_levels(*state.fallen), 7);
     if (state.last) {
         const work::RunRecorded& last = *state.last;

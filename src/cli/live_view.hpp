@@ -22,13 +22,19 @@ struct LiveState {
 
     std::string title;  ///< the order, or that there is none
     std::string source, ceiling;
-    std::deque<Point> trace;  ///< of the specimen's voltage, in the recording's own volts
-    double trace_time_s = 0;  ///< of its newest point
-    std::string phase;        ///< a word of the design's, and what it waits for
-    std::vector<work::PhaseEntered::Guard> guards;
+    std::optional<std::size_t> specimen;  ///< the channel of its voltage
+    plan::VoltageScale scale;             ///< of that channel, where it does not come in volts
+    std::deque<Point> trace;              ///< of the specimen's voltage
+    double trace_time_s = 0;              ///< of its newest point
+    bool driven = false;                  ///< not only heard
+    std::string running;                  ///< the place or the step that is run
+    std::string phase;                    ///< a word of the design's, and what it is
+    std::vector<work::LiveGuard> guards;
     std::optional<decay::Figures> fallen;  ///< of the run in progress, without its tail
     std::optional<work::RunRecorded> last;
+    std::string readings;  ///< of the run that ended last, where a bench is driven
     std::uint64_t runs = 0;
+    std::string question;  ///< that waits for an answer
     std::vector<work::PlanPlace> places;
     std::optional<std::size_t> next;
     std::vector<std::string> troubles;  ///< what is wrong and how to mend it; the newest is last
@@ -36,7 +42,7 @@ struct LiveState {
     std::string typing;                 ///< what the person is entering
 };
 
-/// Takes an event into the state. Places are the caller's.
+/// Takes an event into the state.
 void take(LiveState& state, const work::LiveEvent& event);
 
 /// Lines of at most 80 columns, `rows` of them at most; no colour, no control characters.
@@ -49,6 +55,9 @@ void take(LiveState& state, const work::LiveEvent& event);
 /// One mark a replicate: filled, void so far, open, next.
 [[nodiscard]] std::vector<std::string> plan_lines(const std::vector<work::PlanPlace>& places,
                                                   std::optional<std::size_t> next, std::size_t rows);
+
+/// "zero 1 V, residual 3 V, held 4630 V"
+[[nodiscard]] std::string readings_text(const work::RunReadings& readings);
 
 /// A decay time and its level: "t(0.1) 0.2381(19) s".
 [[nodiscard]] std::string short_levels(const decay::Figures& figures);

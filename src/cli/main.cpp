@@ -73,8 +73,8 @@ void add_read_options(CLI::App& command, recording::ReadOptions& read) {
 void add_live_options(CLI::App& command, cli::LiveBenchOptions& live) {
     command.add_option("--simulated", live.simulated,
                        "a simulated bench: a file of docs/formats/simulation.md");
-    command.add_option("--pace", live.pace, "of the simulated bench: fast or real")
-        ->check(CLI::IsMember({"fast", "real"}));
+    command.add_option("--pace", live.pace,
+                       "of the simulated bench: fast, real, or how many times as fast as a real one");
     command.add_option("--seed", live.seed, "of the simulated bench and of a randomised sequence");
     command.add_option("--who", live.who, "your initials");
     command.add_flag("--ask", live.ask, "asks you, where the simulated bench would mount by itself");
@@ -328,6 +328,26 @@ int run(int argc, char** argv) {
         "examples/awning-live/simulation.toml\n"
         "Ends with 0 when the check is good, 10 when it failed, 2 on bad input.");
     check_command->callback([&] { code = cli::check_bench(check); });
+
+    cli::ServeOptions serve;
+    auto* serve_command = app.add_subcommand(
+        "serve", "The page: bench, orders and traces in a browser on this computer; prints its address");
+    serve_command->add_option("folder", serve.folder, "holds the orders' folders; usual: this one");
+    serve_command->add_option("--ledger", serve.ledger, "the ledger's file");
+    serve_command->add_option("--port", serve.port, "usual: one that is free");
+    serve_command->add_option("--address", serve.address, "127.0.0.1 (usual) or ::1; no other yet");
+    serve_command->add_option("--simulated", serve.simulated,
+                              "a simulated bench: a file of docs/formats/simulation.md");
+    serve_command->add_option(
+        "--pace", serve.pace,
+        "of the simulated bench: real (usual), fast, or how many times as fast as a real one");
+    serve_command->add_option("--seed", serve.seed, "of the simulated bench");
+    serve_command->add_option("--who", serve.who, "initials of the person at the page");
+    serve_command->footer(
+        "Example: ebbtide serve examples --simulated examples/awning-live/simulation.toml\n"
+        "The address is a key: whoever has it can do what you can do. Closing the page stops nothing; Ctrl-C\n"
+        "here switches off and earths what is live, and ends the server.");
+    serve_command->callback([&] { code = cli::serve(serve); });
 
     cli::LedgerOptions ledger;
     cli::add_ledger_commands(app, ledger, code);

@@ -40,17 +40,6 @@ int exit_of(plan::Conformity statement) {
     return internal;
 }
 
-nlohmann::json judgement_json(const record::OrderRecord& record) {
-    nlohmann::json out = record::json_of(record.judgement);
-    out["schema"] = "ebbtide.judge/1";
-    out["order"] = record.order.id;
-    out["revision"] = record.order.revision;
-    out["amended"] = record.amended;
-    out["method"] = {{"id", record.method.id}, {"edition", record.method.edition}};
-    out["specification"] = {{"id", record.specification.id}, {"edition", record.specification.edition}};
-    return out;
-}
-
 /// Where an order lies, and the terms under which it is to be judged.
 struct Asked {
     std::unique_ptr<work::OrderFiles> files;
@@ -173,7 +162,7 @@ int judge(const JudgeOptions& options) {
     if (options.keep.keep)
         if (const auto kept = keep_judgement(*asked->files, *judged, options); !kept)
             return complain(kept.error());
-    fmt::print("{}", options.json ? record::canonical_text(judgement_json(judged->record))
+    fmt::print("{}", options.json ? record::canonical_text(work::judgement_json(judged->record))
                                   : cli::text_of(judged->record));
     return exit_of(judged->record.judgement.statement);
 }

@@ -18,43 +18,10 @@
 namespace ebbtide::cli {
 namespace {
 
-using nlohmann::json;
 using work::Predicted;
 using work::Prediction;
 
 constexpr std::size_t mark_columns = 24;
-
-json json_of(const Predicted& one) {
-    json out = {{"at", one.at},
-                {"surface_resistivity_ohm_sq", one.resistivity_ohm_sq},
-                {"time_constant_s", one.time_constant_s},
-                {"capacitance_F_m2", one.capacitance_F_m2},
-                {"induced_fraction", one.induced_fraction},
-                {"levels", json::array()},
-                {"meets", record::or_null(one.meets)}};
-    for (const work::PredictedLevel& level : one.levels)
-        out["levels"].push_back({{"level", level.level.text},
-                                 {"decay_s", level.decay_s},
-                                 {"after_release_s", level.after_release_s},
-                                 {"other_decay_s", record::or_null(level.other_decay_s)}});
-    return out;
-}
-
-json json_of(const Prediction& prediction, const work::PredictRequest& request) {
-    json out = {{"schema", "ebbtide.predict/1"},
-                {"operator", work::name_of(prediction.used)},
-                {"capacitance_source", work::name_of(prediction.source)},
-                {"u_capacitance", prediction.u_capacitance},
-                {"caution", prediction.caution},
-                {"asked", prediction.asked ? json_of(*prediction.asked) : json()},
-                {"other_surface_resistivity_ohm_sq", record::or_null(prediction.other_resistivity_ohm_sq)},
-                {"swept", prediction.what ? json(work::name_of(*prediction.what)) : json()},
-                {"sweep", json::array()},
-                {"meets_s", record::or_null(request.meets_s)},
-                {"highest_that_meets_ohm_sq", record::or_null(prediction.highest_that_meets_ohm_sq)}};
-    for (const Predicted& one : prediction.swept) out["sweep"].push_back(json_of(one));
-    return out;
-}
 
 std::string seconds_or_at_once(double value) {
     return value > 0 ? significant_text(value, 3) + " s" : "at once";
@@ -221,7 +188,7 @@ int predict(const PredictOptions& options) {
             return complain(written.error());
     }
     if (options.json) {
-        fmt::print("{}", record::canonical_text(json_of(*prediction, *request)));
+        fmt::print("{}", record::canonical_text(work::json_of(*prediction, *request)));
         return ok;
     }
     fmt::print("{}", sheet_words(prediction->used, prediction->source, prediction->u_capacitance,

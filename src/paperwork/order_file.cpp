@@ -75,6 +75,7 @@ void people(TableReader table, plan::Order& order) {
 void dates(TableReader table, plan::Order& order) {
     order.received = table.optional_date("received");
     order.sampled = table.optional_date("sampled");
+    order.due = table.optional_date("due");
     order.tested_from = table.date("tested_from");
     order.tested_to = table.date("tested_to");
     order.issued = table.optional_date("issued");
@@ -88,6 +89,7 @@ void dates(TableReader table, plan::Order& order) {
     };
     in_order(order.sampled, "sampled", order.tested_from, "tested_from");
     in_order(order.received, "received", order.tested_from, "tested_from");
+    in_order(order.received, "received", order.due, "due");
     in_order(order.tested_from, "tested_from", order.tested_to, "tested_to");
     in_order(order.tested_to, "tested_to", order.issued, "issued");
 }

@@ -136,6 +136,7 @@ struct Order {
     std::optional<Amendment> amendment;  ///< of every revision after the first
     std::optional<Date> received;
     std::optional<Date> sampled;
+    std::optional<Date> due = {};  ///< promised to the customer
     std::string sampled_by;
     std::string sampling_plan;
     Date tested_from;

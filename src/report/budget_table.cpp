@@ -12,8 +12,35 @@
 namespace ebbtide::report {
 namespace {
 
-/// One line on what a source means and what would lessen it; by the words of its name.
-std::string_view explanation(const std::string& source) {
+std::string relative_text(double u) {
+    return significant_text(100 * u, 2) + " %";
+}
+
+std::string sensitivity_text(const decay::Contribution& line) {
+    if (line.unit.empty() || line.unit == "1") return prefixed_text(line.sensitivity, 3, "s");
+    if (line.unit == "s") return significant_text(line.sensitivity, 3);
+    return prefixed_text(line.sensitivity, 3, "s/" + line.unit);
+}
+
+/// Places that give three digits of the sum; every line of the budget is written with them.
+int places_for(double u_s) {
+    return u_s > 0 ? std::clamp(2 - static_cast<int>(std::floor(std::log10(u_s))), 0, 12) : 4;
+}
+
+std::string contribution_text(double u_s, int places) {
+    const double smallest = std::pow(10.0, -places);
+    return u_s > 0 && u_s < smallest / 2 ? "< " + fixed_text(smallest, places) : fixed_text(u_s, places);
+}
+
+std::string with_correlation(std::string text, const decay::Contribution& line) {
+    if (line.correlated_with.empty() || line.correlation == 0) return text;
+    return text + fmt::format("{}Correlated with {}, r\u00a0=\u00a0{}.", text.empty() ? "" : " ",
+                              line.correlated_with, significant_text(line.correlation, 2));
+}
+
+}  // namespace
+
+std::string_view explanation_of(const std::string& source) {
     struct Row {
         std::string_view word, text;
     };
@@ -45,34 +72,6 @@ std::string_view explanation(const std::string& source) {
     return "";
 }
 
-std::string relative_text(double u) {
-    return significant_text(100 * u, 2) + " %";
-}
-
-std::string sensitivity_text(const decay::Contribution& line) {
-    if (line.unit.empty() || line.unit == "1") return prefixed_text(line.sensitivity, 3, "s");
-    if (line.unit == "s") return significant_text(line.sensitivity, 3);
-    return prefixed_text(line.sensitivity, 3, "s/" + line.unit);
-}
-
-/// Places that give three digits of the sum; every line of the budget is written with them.
-int places_for(double u_s) {
-    return u_s > 0 ? std::clamp(2 - static_cast<int>(std::floor(std::log10(u_s))), 0, 12) : 4;
-}
-
-std::string contribution_text(double u_s, int places) {
-    const double smallest = std::pow(10.0, -places);
-    return u_s > 0 && u_s < smallest / 2 ? "< " + fixed_text(smallest, places) : fixed_text(u_s, places);
-}
-
-std::string with_correlation(std::string text, const decay::Contribution& line) {
-    if (line.correlated_with.empty() || line.correlation == 0) return text;
-    return text + fmt::format("{}Correlated with {}, r\u00a0=\u00a0{}.", text.empty() ? "" : " ",
-                              line.correlated_with, significant_text(line.correlation, 2));
-}
-
-}  // namespace
-
 Table budget_table(std::span<const decay::Contribution> budget) {
     Table table;
     table.clause = "7.8.3.1 c";
@@ -95,7 +94,7 @@ Table budget_table(std::span<const decay::Contribution> budget) {
                              [](const decay::Contribution* line) { return line->u_s(); });
     for (const decay::Contribution* line : lines) {
         const bool relative = line->unit.empty() || line->unit == "1";
-        const std::string what = with_correlation(std::string(explanation(line->source)), *line);
+        const std::string what = with_correlation(std::string(explanation_of(line->source)), *line);
         table.rows.push_back(
             {Cell{line->source, {}, false, true},
              Cell{

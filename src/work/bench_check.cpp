@@ -9,6 +9,11 @@
 #include "record/json.hpp"
 #include "recording/source.hpp"
 #include "work/bench_standing.hpp"
+#include "work/documents_to_drive.hpp"
+#include "work/driven_run.hpp"
+#include "work/live_json.hpp"
+#include "work/live_teller.hpp"
+#include "work/measure.hpp"
 #include "work/run_recording.hpp"
 
 namespace ebbtide::work {
@@ -30,85 +35,87 @@ std::string label_of(const bench::CheckStep& step) {
 class Check {
   public:
     Check(bench::Bench& bench, const BenchCheckRequest& request, const Person& person,
-          const DriveSinks& sinks, plan::Bench about)
+          const std::vector<LiveSink>& sinks, plan::Bench about)
         : request_(request),
           person_(person),
-          sinks_(sinks),
           about_(std::move(about)),
+          teller_(sinks, about_),
           guarded_(bench, *about_.drive, scales_of(about_),
-                   {[this](const bench::Happening& one) {
-                        if (sinks_.line) sinks_.line(line_of(one, request_.began));
-                        if (sinks_.happening) sinks_.happening(one);
-                    },
-                    [this] { return stopped_ || fault_ || (person_.stop && person_.stop()); },
-                    [this](const bench::Observation& seen, const bench::RunState& state) {
-                        if (sinks_.samples) sinks_.samples(seen, state);
+                   {[this](const bench::Happening& one) { teller_.happening(one); },
+                    [this] { return fault_ || (person_.stop && person_.stop()); },
+                    [this](const bench::Observation& seen) { teller_.look(seen); },
+                    [this](const bench::Observation& seen, const bench::RunState&) {
                         if (!recording_ || fault_) return;
                         if (const auto added = recording_->add(seen); !added) fault_ = added.error();
                     }}) {}
 
     Result<BenchCheckAnswer> run() {
+        const std::vector<bench::CheckStep> steps = bench::steps_of(*about_.check);
+        tell_begin(steps.size());
+        const bench::Found found = guarded_.make_safe();
+        if (found.answers && !found.output_was_on)
+            teller_.tell(BenchFound{false, "The source was found off.", guarded_.now_s()});
+        end_.found_on = found.output_was_on;
         answer_.bench = about_.id;
         answer_.revision = about_.revision;
         answer_.closing = request_.closing;
         answer_.who = request_.who;
-        const bench::Found found = guarded_.make_safe();
         answer_.began = now();
         stem_ = fmt::format("{}-{}", request_.closing ? "closing" : "opening", name_text(answer_.began));
         std::string broken_off;
         if (!found.at_rest) {
             broken_off = "the bench could not be shown to be at rest";
             answer_.may_be_live = found.may_be_live;
-        } else {
-            for (const bench::CheckStep& step : bench::steps_of(*about_.check)) {
-                if (!one_step(step)) broken_off = "a person broke it off";
-                if (fault_) return *fault_;
-                if (!broken_off.empty() || stopped_) break;
-            }
         }
-        conclude(broken_off);
-        if (!request_.dry_run)
-            if (const auto kept = keep_record(); !kept) return kept.error();
+        for (std::size_t i = 0; i < steps.size() && broken_off.empty() && !fault_; ++i)
+            if (!one_step(steps[i])) broken_off = "a person broke it off";
+        if (!fault_) conclude(broken_off);
+        if (!fault_ && !request_.dry_run)
+            if (const auto kept = keep_record(); !kept) fault_ = kept.error();
+        end_.open = steps.size() - end_.recorded;
+        tell_end(fault_ ? fault_->text() : broken_off);
+        if (fault_) return *fault_;
         return std::move(answer_);
     }
 
   private:
-    /// False when the person wants no more of it.
+    void tell_begin(std::size_t steps) {
+        SessionBegun begun;
+        begun.kind = SessionBegun::Kind::check;
+        begun.bench = about_.id;
+        begun.bench_revision = about_.revision;
+        begun.who = request_.who;
+        begun.closing = request_.closing;
+        begun.open = steps;
+        begun.dry_run = request_.dry_run;
+        teller_.tell(begun);
+        teller_.opened();
+    }
+
+    void tell_end(const std::string& words) {
+        const double bench_s = guarded_.now_s();
+        if (!fault_)
+            teller_.tell(BenchChecked{answer_.closing, answer_.good, answer_.reason, answer_.figures,
+                                      answer_.good_until, answer_.file, bench_s});
+        end_.kind = SessionBegun::Kind::check;
+        end_.words = words;
+        end_.done = words.empty();
+        end_.may_be_live = answer_.may_be_live;
+        end_.bench_s = bench_s;
+        teller_.tell(end_);
+    }
+
+    /// False when the person wants no more of it, or files cannot be written.
     bool one_step(const bench::CheckStep& step) {
         bool mount = step.mount;
         for (;;) {
-            if (mount) {
-                Question question{Question::Kind::mount, std::string(bench::words_of(step.mounted))};
-                question.mounted = step.mounted;
-                if (person_.ask(question) != Answer::done) return false;
-                static_cast<void>(guarded_.rest(about_.drive->look_s));
-            } else if (!guarded_.rest(about_.drive->rest_s)) {
-                return false;
-            }
+            if (!ready(step, mount)) return false;
             bench::RunAim aim = step.aim;
             if (mount) aim.neutralised_s = guarded_.now_s();
-            BenchCheckStep tried{step, "", ""};
             const std::string file =
                 fmt::format("{}-{}.ebbrec", stem_, answer_.steps.size() + 1);  // beside the record
-            if (!request_.dry_run) {
-                auto recording = RunRecording::create(place() + "/" + file, about_, request_.began,
-                                                      {{"bench check", stem_}, {"step", label_of(step)}});
-                if (!recording) {
-                    fault_ = recording.error();
-                    return false;
-                }
-                recording_ = std::make_unique<RunRecording>(std::move(recording).value());
-            }
-            const bench::Driven driven = guarded_.run(aim);
-            tried.words = driven.words();
-            if (recording_) {
-                const auto recording = std::move(recording_);
-                const auto finished =
-                    recording->finish({{"ended", driven.recorded ? "recorded" : tried.words}});
-                if (!finished) fault_ = finished.error();
-                tried.file = file;
-            }
-            answer_.steps.push_back(tried);
+            teller_.tell(RunBegun{{}, {}, label_of(step), guarded_.now_s()});
+            const bench::Driven driven = record(step, aim, file);
             if (fault_) return false;
             if (driven.recorded) {
                 take(step, driven, file);
@@ -116,11 +123,61 @@ class Check {
             }
             answer_.may_be_live = driven.may_be_live;
             if (driven.ended_by == bench::Event::link_lost || (person_.stop && person_.stop())) return false;
-            const Question again{Question::Kind::look, tried.words + " Try this step again?"};
-            if (person_.ask(again) != Answer::done || !guarded_.make_safe().at_rest) return false;
+            if (ask({Question::Kind::look, driven.words() + " Try this step again?"}) != Answer::done ||
+                !guarded_.make_safe().at_rest)
+                return false;
             answer_.may_be_live.clear();
             mount = true;
         }
+    }
+
+    /// What the step needs hangs in the clamps.
+    bool ready(const bench::CheckStep& step, bool mount) {
+        if (!mount) return guarded_.rest(about_.drive->rest_s);
+        Question question{Question::Kind::mount, std::string(bench::words_of(step.mounted))};
+        question.mounted = step.mounted;
+        if (ask(question) != Answer::done) return false;
+        static_cast<void>(guarded_.rest(about_.drive->look_s));
+        return true;
+    }
+
+    /// One guarded run, its recording, and what is told of it. Files that cannot be written are the fault.
+    bench::Driven record(const bench::CheckStep& step, const bench::RunAim& aim, const std::string& file) {
+        if (!request_.dry_run) {
+            auto recording = RunRecording::create(place() + "/" + file, about_, request_.began,
+                                                  {{"bench check", stem_}, {"step", label_of(step)}});
+            if (!recording) {
+                fault_ = recording.error();
+                return {};
+            }
+            recording_ = std::make_unique<RunRecording>(std::move(recording).value());
+        }
+        bench::Driven driven = guarded_.run(aim);
+        BenchCheckStep tried{step, "", driven.words()};
+        if (recording_) {
+            const auto recording = std::move(recording_);
+            if (!fault_)
+                if (const auto finished =
+                        recording->finish({{"ended", driven.recorded ? "recorded" : tried.words}});
+                    !finished)
+                    fault_ = finished.error();
+            tried.file = file;
+        }
+        const double bench_s = guarded_.now_s();
+        if (driven.recorded) {
+            ++end_.recorded;
+            teller_.tell(StepRecorded{{}, label_of(step), tried.file, readings_of(driven), bench_s});
+        } else {
+            ++end_.aborted;
+            teller_.tell(
+                RunAborted{{}, label_of(step), tried.file, tried.words, readings_of(driven), false, bench_s});
+        }
+        answer_.steps.push_back(std::move(tried));
+        return driven;
+    }
+
+    Answer ask(const Question& question) {
+        return teller_.ask(person_, question, request_.who, guarded_.now_s());
     }
 
     void take(const bench::CheckStep& step, const bench::Driven& driven, const std::string& file) {
@@ -180,21 +237,21 @@ class Check {
 
     const BenchCheckRequest& request_;
     const Person& person_;
-    const DriveSinks& sinks_;
     plan::Bench about_;
+    LiveTeller teller_;
     BenchCheckAnswer answer_;
+    SessionEnded end_;
     std::string stem_;
     std::vector<bench::CheckReading> readings_;
     std::unique_ptr<RunRecording> recording_;
     std::optional<Error> fault_;
-    bool stopped_ = false;
     bench::GuardedBench guarded_;  ///< last: it tells of its own end
 };
 
 }  // namespace
 
 Result<BenchCheckAnswer> check_bench(bench::Bench& bench, const BenchCheckRequest& request,
-                                     const Person& person, const DriveSinks& sinks) {
+                                     const Person& person, const std::vector<LiveSink>& sinks) {
     const auto refuse = [&](const Error& error) {
         static_cast<void>(bench.send({bench::Action::output_off, 0}));
         static_cast<void>(bench.send({bench::Action::earth_clamps, 0}));
@@ -218,14 +275,7 @@ Result<BenchCheckAnswer> check_bench(bench::Bench& bench, const BenchCheckReques
 
 json json_of(const BenchCheckAnswer& answer) {
     json figures = json::array(), steps = json::array();
-    for (const bench::CheckFigure& figure : answer.figures)
-        figures.push_back({{"name", figure.name},
-                           {"polarity", figure.polarity ? json(plan::sign_of(*figure.polarity)) : json()},
-                           {"unit", figure.unit},
-                           {"value", record::finite_or_null(figure.value)},
-                           {"least", figure.least},
-                           {"most", figure.most},
-                           {"within", figure.within()}});
+    for (const bench::CheckFigure& figure : answer.figures) figures.push_back(json_of(figure));
     for (const BenchCheckStep& step : answer.steps)
         steps.push_back({{"mounted", bench::name_of(step.step.mounted)},
                          {"polarity", plan::sign_of(step.step.aim.polarity)},

@@ -2,13 +2,17 @@
 // Makes a bench check: each step mounted by prompt and run under guard, the figures against the limits of the
 // bench file, one record of it. docs/formats/bench-check.md.
 
+#include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
 #include <vector>
 
+#include "basis/instant.hpp"
 #include "basis/result.hpp"
+#include "bench/bench.hpp"
 #include "bench/bench_check.hpp"
-#include "work/drive.hpp"
+#include "work/live_event.hpp"
+#include "work/person.hpp"
 
 namespace ebbtide::work {
 
@@ -40,11 +44,12 @@ struct BenchCheckAnswer {
     std::string may_be_live;
 };
 
+/// Tells the sinks all that happens, from SessionBegun to BenchChecked and SessionEnded.
 /// Asks `person` to mount (Question::Kind::mount, `mounted` set). A step that was stopped is asked for again;
 /// a check that was broken off is no good check, and is on record. Errors: the bench file; nobody can be
 /// asked; files cannot be written. Whatever the way out, output_off and earth_clamps were sent.
 [[nodiscard]] Result<BenchCheckAnswer> check_bench(bench::Bench& bench, const BenchCheckRequest& request,
-                                                   const Person& person, const DriveSinks& sinks);
+                                                   const Person& person, const std::vector<LiveSink>& sinks);
 
 /// ebbtide.bench_check/1
 [[nodiscard]] nlohmann::json json_of(const BenchCheckAnswer& answer);

@@ -8,15 +8,15 @@
 
 #include "basis/instant.hpp"
 #include "basis/result.hpp"
-#include "bench/guarded_bench.hpp"
+#include "work/live_event.hpp"
 
 namespace ebbtide::work {
 
 /// In the order's folder.
 inline constexpr const char* drive_log_name = "drive.log.jsonl";
 
-/// A line about what the guarded bench tells. `began`: the instant at which the bench's clock stood at 0.
-[[nodiscard]] nlohmann::json line_of(const bench::Happening& happening, Instant began);
+/// The line of an event, where it has one. `began`: the instant at which the bench's clock stood at 0.
+[[nodiscard]] std::optional<nlohmann::json> drive_line(const LiveEvent& event, Instant began);
 
 /// A file that lines are added to, for ever. One thread.
 class DriveLog {

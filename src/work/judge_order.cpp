@@ -38,4 +38,15 @@ Result<JudgedOrder> judge_order(const OrderFiles& files, Instant made, const Pro
     return judged;
 }
 
+nlohmann::json judgement_json(const record::OrderRecord& record) {
+    nlohmann::json out = record::json_of(record.judgement);
+    out["schema"] = "ebbtide.judge/1";
+    out["order"] = record.order.id;
+    out["revision"] = record.order.revision;
+    out["amended"] = record.amended;
+    out["method"] = {{"id", record.method.id}, {"edition", record.method.edition}};
+    out["specification"] = {{"id", record.specification.id}, {"edition", record.specification.edition}};
+    return out;
+}
+
 }  // namespace ebbtide::work

@@ -1,6 +1,8 @@
 #pragma once
 // Judges an order: from its files to one record of documents, figures and statement.
 
+#include <nlohmann/json.hpp>
+
 #include "work/measure_order.hpp"
 
 namespace ebbtide::work {
@@ -15,5 +17,8 @@ namespace ebbtide::work {
 [[nodiscard]] judge::Judgement judgement_of(const MeasuredOrder& measured, const plan::Terms& terms);
 /// The whole record; its specification is the one that was applied.
 [[nodiscard]] JudgedOrder judged_under(MeasuredOrder measured, const plan::Terms& terms);
+
+/// ebbtide.judge/1, docs/formats/measure.md.
+[[nodiscard]] nlohmann::json judgement_json(const record::OrderRecord& record);
 
 }  // namespace ebbtide::work

@@ -8,6 +8,7 @@
 
 #include "ledger/audit.hpp"
 #include "plan/level.hpp"
+#include "record/json.hpp"
 #include "work/ledger_entries.hpp"
 #include "work/ledger_pedigree_checks.hpp"
 #include "work/retention.hpp"
@@ -60,12 +61,14 @@ Result<json> entry_json(Database& ledger, Kind kind, const std::string& id, cons
     return entry;
 }
 
-/// Collects what the ledger answers; the first error is remembered.
+/// Collects what the ledger answers, where there is one; the first error is remembered.
 class Pedigree {
   public:
-    Pedigree(Database& ledger, const FigurePlace& place) : ledger_(ledger), place_(place) {}
+    Pedigree(Database* ledger, const FigurePlace& place) : ledger_(ledger), place_(place) {}
 
-    json entry(Kind kind, const std::string& id) { return kept(entry_json(ledger_, kind, id, statement())); }
+    json entry(Kind kind, const std::string& id) {
+        return ledger_ ? kept(entry_json(*ledger_, kind, id, statement())) : json();
+    }
 
     /// What was kept of a file that the order rests on.
     json file(const json& name, const json& sha256) {
@@ -107,14 +110,15 @@ class Pedigree {
         return {};
     }
     json segment(const std::string& sha256) {
-        const auto number = ledger_.number("SELECT number FROM segment WHERE sha256 = ?", {sha256});
+        if (!ledger_) return {};
+        const auto number = ledger_->number("SELECT number FROM segment WHERE sha256 = ?", {sha256});
         if (!number) return kept(number.error());
         return *number ? json(**number) : json();
     }
     json recording(const json& run_id);
     json checks_of(const json& recording);
 
-    Database& ledger_;
+    Database* ledger_;
     const FigurePlace& place_;
     std::optional<Error> fault_;
     std::map<std::string, json> checks_;  ///< about each recording, by its hash
@@ -228,9 +232,10 @@ json Pedigree::run(std::size_t i) {
 }
 
 json Pedigree::reports() {
-    const auto revisions = ledger::revisions(ledger_, Kind::report, statement().id);
-    if (!revisions) return kept(revisions.error());
     json out = json::array();
+    if (!ledger_) return out;
+    const auto revisions = ledger::revisions(*ledger_, Kind::report, statement().id);
+    if (!revisions) return kept(revisions.error());
     for (const Entry& one : *revisions) {
         json report = revision_json(one);
         const json body = json::parse(one.body);
@@ -298,7 +303,7 @@ const char* word_for(FigurePlace::Of of) {
     return "";
 }
 
-Result<json> composed(Database& ledger, const FigurePlace& place, const std::string& level) {
+Result<json> composed(Database* ledger, const FigurePlace& place, const std::string& level) {
     const json& record = place.record;
     Pedigree from(ledger, place);
     json runs = json::array();
@@ -344,7 +349,7 @@ Result<json> pedigree(Database& ledger, const FigureName& name, const std::strin
     const auto head = ledger::head(ledger);
     if (!head) return head.error();
     try {
-        auto out = composed(ledger, *place, level);
+        auto out = composed(&ledger, *place, level);
         if (!out) return out;
         out.value()["figure"] = name.figure;
         out.value()["head"] = {{"number", head->number}, {"sha256", head->sha256}};
@@ -353,6 +358,23 @@ Result<json> pedigree(Database& ledger, const FigureName& name, const std::strin
         return Error{Fault::inconsistent, fmt::format("what is kept of '{}' is not whole", name.figure),
                      ledger.path(), "Run 'ebbtide ledger check'"};
     }
+}
+
+Result<json> pedigree_of_run(const record::OrderRecord& record, std::size_t run, const std::string& level) {
+    FigurePlace place;
+    place.of = FigurePlace::Of::run;
+    place.run = run;
+    place.record = record::json_of(record);
+    const json& judgement = place.record.at("judgement");
+    place.body = part_of(judgement, {"statement", "reasons", "cautions"});
+    place.body["files"] = place.record.at("inputs");
+    place.body["record"] = json();
+    for (const judge::JudgedRun& one : record.judgement.runs) place.body["runs"].push_back(one.key.label());
+    auto out = composed(nullptr, place, level);
+    if (!out) return out;
+    out.value()["figure"] = record.order.id + "/" + record.judgement.runs.at(run).run_id;
+    out.value()["head"] = json();
+    return out;
 }
 
 }  // namespace ebbtide::work

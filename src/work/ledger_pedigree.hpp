@@ -6,6 +6,7 @@
 #include <string>
 
 #include "ledger/database.hpp"
+#include "record/order_record.hpp"
 #include "work/ledger_figure.hpp"
 
 namespace ebbtide::work {
@@ -15,5 +16,10 @@ namespace ebbtide::work {
 /// something else than a run; a damaged segment.
 [[nodiscard]] Result<nlohmann::json> pedigree(ledger::Database& ledger, const FigureName& name,
                                               const std::string& level);
+
+/// The same of a run of an order that no ledger holds: what only a ledger knows (entries, segments, reports,
+/// head) is null or empty. Errors: a level that the run was not read at.
+[[nodiscard]] Result<nlohmann::json> pedigree_of_run(const record::OrderRecord& record, std::size_t run,
+                                                     const std::string& level);
 
 }  // namespace ebbtide::work

@@ -93,6 +93,7 @@ class Listening {
                     fmt::format("{} holds a run that has no place in the live file: writing was broken "
                                 "off. List it in order.toml, or move it away",
                                 stray)});
+            tell_plan();
         }
         recording::Block block;
         for (;;) {
@@ -121,6 +122,7 @@ class Listening {
     void tell(const LiveEvent& event) const {
         for (const LiveSink& sink : sinks_) sink(event);
     }
+    void tell_plan() const { tell(PlanChanged{order_->places(), order_->next_place()}); }
 
     /// Errors: those of the disk. What is wrong with the source ends listening in good order.
     Result<Done> take(const recording::Block& block) {
@@ -192,13 +194,15 @@ class Listening {
             return;
         }
         auto kept = order_->keep(run, container_, request_.source, request_.now());
-        if (!kept)
+        if (!kept) {
             failed_ = kept.error();
-        else if (*kept)
+        } else if (*kept) {
             tell(**kept);
-        else
+            tell_plan();
+        } else {
             tell(Prompt{
                 fmt::format("run {} is recorded already and was not kept twice", run.run_id.substr(0, 12))});
+        }
     }
 
     recording::Source& source_;

@@ -18,6 +18,39 @@ json place_json(const std::optional<plan::RunKey>& place) {
             {"replicate", place->replicate},   {"label", place->label()}};
 }
 
+json guards_json(const std::vector<LiveGuard>& guards) {
+    json out = json::array();
+    for (const LiveGuard& guard : guards)
+        out.push_back({{"name", guard.name},
+                       {"words", guard.words},
+                       {"remedy", text_or_null(guard.remedy)},
+                       {"met", guard.met ? json(*guard.met) : json()}});
+    return out;
+}
+
+json readings_json(const RunReadings& readings) {
+    using record::or_null;
+    return {{"zero_V", or_null(readings.zero_V)},
+            {"residual_V", or_null(readings.residual_V)},
+            {"held_V", or_null(readings.held_V)},
+            {"accepted", readings.accepted},
+            {"level_reached", readings.level_reached},
+            {"temperature_C", or_null(readings.temperature_C)},
+            {"relative_humidity_percent", or_null(readings.relative_humidity_percent)}};
+}
+
+json question_json(const Question& question) {
+    return {{"number", question.number},
+            {"kind", name_of(question.kind)},
+            {"words", question.words},
+            {"place", place_json(question.key)},
+            {"mounted", question.mounted ? json(bench::name_of(*question.mounted)) : json()}};
+}
+
+const char* kind_word(SessionBegun::Kind kind) {
+    return kind == SessionBegun::Kind::order ? "order" : "check";
+}
+
 /// Adds what an event is made of to `out`.
 struct Telling {
     json& out;
@@ -43,9 +76,23 @@ struct Telling {
                                                                    {"highest", channel.highest},
                                                                    {"mean", channel.mean}}));
     }
+    void operator()(const PlanChanged& event) const {
+        out["event"] = "plan_changed";
+        out["next"] = event.next ? json(*event.next) : json();
+        out["places"] = json::array();
+        for (const PlanPlace& place : event.places) {
+            json one = place_json(place.key);
+            one["either_polarity"] = place.either_polarity;
+            one["runs"] = place.runs;
+            one["filled"] = place.filled;
+            out["places"].push_back(std::move(one));
+        }
+    }
     void operator()(const RunBegun& event) const {
         out["event"] = "run_begun";
-        out["charge_start_s"] = event.charge_start_s;
+        out["charge_start_s"] = record::or_null(event.charge_start_s);
+        out["place"] = place_json(event.place);
+        out["step"] = text_or_null(event.step);
     }
     void operator()(const RunFallen& event) const {
         out["event"] = "run_fallen";
@@ -79,21 +126,125 @@ struct Telling {
         out["bytes"] = event.bytes;
         out["recording"] = text_or_null(event.sha256);
     }
+    void operator()(const SessionBegun& event) const {
+        const bool order = event.kind == SessionBegun::Kind::order;
+        out["event"] = "session_begun";
+        out["kind"] = kind_word(event.kind);
+        out["order"] = text_or_null(event.order);
+        out["revision"] = order ? json(event.revision) : json();
+        out["bench"] = event.bench;
+        out["bench_revision"] = event.bench_revision;
+        out["by"] = text_or_null(event.who);
+        out["sequence"] = text_or_null(event.sequence);
+        out["seed"] = order ? json(event.seed) : json();
+        out["closing"] = event.closing;
+        out["open"] = event.open;
+        out["dry_run"] = event.dry_run;
+    }
+    void operator()(const BenchFound& event) const {
+        out["event"] = "bench_found";
+        out["output_was_on"] = event.output_was_on;
+        out["words"] = event.words;
+    }
     void operator()(const PhaseEntered& event) const {
         out["event"] = "phase_entered";
         out["phase"] = event.phase;
-        out["guards"] = json::array();
-        for (const auto& guard : event.guards)
-            out["guards"].push_back({{"words", guard.words}, {"met", guard.met}});
+        out["because"] = event.because;
+        out["words"] = event.words;
+        out["guards"] = guards_json(event.guards);
     }
-    void operator()(const CommandSent& event) const {
-        out["event"] = "command_sent";
+    void operator()(const GuardsChanged& event) const {
+        out["event"] = "guards_changed";
+        out["phase"] = event.phase;
+        out["words"] = event.words;
+        out["guards"] = guards_json(event.guards);
+    }
+    void operator()(const CommandSent& event) const { command("command_sent", event); }
+    void operator()(const CommandRefused& event) const { command("command_refused", event); }
+    void operator()(const MayBeLive& event) const {
+        out["event"] = "may_be_live";
+        out["phase"] = event.phase;
+        out["words"] = event.words;
+    }
+    void operator()(const QuestionAsked& event) const {
+        out["event"] = "question_asked";
+        out["question"] = question_json(event.question);
+    }
+    void operator()(const QuestionAnswered& event) const {
+        out["event"] = "question_answered";
+        out["question"] = question_json(event.question);
+        out["answer"] = name_of(event.answer);
+        out["by"] = text_or_null(event.who);
+    }
+    void operator()(const CheckOverridden& event) const {
+        out["event"] = "check_overridden";
+        out["by"] = event.who;
+        out["reason"] = event.reason;
+        out["words"] = event.words;
+    }
+    void operator()(const StepRecorded& event) const {
+        out["event"] = "step_recorded";
+        out["place"] = place_json(event.place);
+        out["step"] = text_or_null(event.step);
+        out["file"] = text_or_null(event.file);
+        out["readings"] = readings_json(event.readings);
+    }
+    void operator()(const RunAborted& event) const {
+        out["event"] = "run_aborted";
+        out["place"] = place_json(event.place);
+        out["step"] = text_or_null(event.step);
+        out["file"] = text_or_null(event.file);
+        out["words"] = event.words;
+        out["readings"] = readings_json(event.readings);
+    }
+    void operator()(const RunBrokenOff& event) const {
+        out["event"] = "run_broken_off";
+        out["file"] = event.file;
+    }
+    void operator()(const BenchChecked& event) const {
+        out["event"] = "bench_checked";
+        out["closing"] = event.closing;
+        out["good"] = event.good;
+        out["reason"] = text_or_null(event.reason);
+        out["figures"] = json::array();
+        for (const bench::CheckFigure& figure : event.figures) out["figures"].push_back(json_of(figure));
+        out["good_until"] = event.good_until ? json(iso_text(*event.good_until)) : json();
+        out["file"] = text_or_null(event.file);
+    }
+    void operator()(const SessionEnded& event) const {
+        out["event"] = "session_ended";
+        out["kind"] = kind_word(event.kind);
+        out["order"] = text_or_null(event.order);
+        out["done"] = event.done;
+        out["words"] = text_or_null(event.words);
+        out["recorded"] = event.recorded;
+        out["aborted"] = event.aborted;
+        out["open"] = event.open;
+        out["found_on"] = event.found_on;
+        out["may_be_live"] = text_or_null(event.may_be_live);
+    }
+
+  private:
+    void command(const char* name, const auto& event) const {
+        out["event"] = name;
+        out["phase"] = event.phase;
         out["command"] = event.command;
         out["voltage_V"] = record::or_null(event.voltage_V);
+        out["words"] = event.words;
     }
 };
 
 }  // namespace
+
+json json_of(const bench::CheckFigure& figure) {
+    return {{"name", figure.name},
+            {"polarity", figure.polarity ? json(plan::sign_of(*figure.polarity)) : json()},
+            {"unit", figure.unit},
+            {"value", record::finite_or_null(figure.value)},
+            {"least", figure.least},
+            {"most", figure.most},
+            {"within", figure.within()}};
+}
 
 json json_of(const MeasuredRun& run) {
     json out = record::json_of(run.figures);
@@ -113,12 +264,20 @@ json run_line(const RunRecorded& recorded) {
     out["counts"] = recorded.counts;
     out["fails"] = recorded.fails;
     out["in_ledger"] = recorded.in_ledger;
+    out["readings"] = recorded.readings ? readings_json(*recorded.readings) : json();
+    out["words"] = text_or_null(recorded.words);
     return out;
 }
 
 json event_line(const LiveEvent& event) {
     json out = {{"schema", "ebbtide.event/1"}};
     std::visit(Telling{out}, event);
+    std::visit(
+        [&](const auto& one) {
+            if constexpr (requires { one.bench_s; })
+                out["bench_s"] = record::or_null(std::optional<double>(one.bench_s));
+        },
+        event);
     return out;
 }
 

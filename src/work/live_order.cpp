@@ -19,25 +19,13 @@
 #include "work/measure_order.hpp"
 #include "work/order_documents.hpp"
 #include "work/order_files.hpp"
+#include "work/toml_text.hpp"
 
 namespace ebbtide::work {
 namespace {
 
 constexpr const char* recordings_folder = "recordings";
 constexpr const char* file_beginning = "live-";
-
-/// A text between quotes, as TOML has it.
-std::string toml_text(const std::string& text) {
-    std::string out = "\"";
-    for (const char c : text) {
-        if (c == '"' || c == '\\') out += '\\';
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F)
-            out += fmt::format("\\u{:04x}", static_cast<unsigned char>(c));
-        else
-            out += c;
-    }
-    return out + '"';
-}
 
 std::string place_lines(const plan::RunKey& key) {
     return fmt::format("specimen = {}\nface = {}\nconditions = {}\npolarity = \"{}\"\nreplicate = {}\n",
@@ -95,6 +83,14 @@ Result<std::string> conditions_of(const plan::Order& order, const std::string& n
 
 }  // namespace
 
+std::string empty_live_text(const std::string& order) {
+    return fmt::format(
+        "# Runs of this order as they were heard, written by 'ebbtide listen'. Nothing in it is changed "
+        "later:\n# corrections follow below. Keys: docs/formats/live.md\nschema = \"ebbtide.live/1\"\n"
+        "order = {}\n",
+        toml_text(order));
+}
+
 Result<RunContainer> run_container(const recording::Description& source, const recording::Block& run) {
     // What the bytes came by, and what stood between the lines, is no part of a run.
     recording::Description about = source;
@@ -125,12 +121,7 @@ Result<std::unique_ptr<LiveOrder>> LiveOrder::open(const LiveOrderRequest& reque
     const std::string path = live->folder_ + "/" + live->live_name_;
     std::error_code none;
     if (!std::filesystem::exists(path, none)) {
-        const std::string head = fmt::format(
-            "# Runs of this order as they were heard, written by 'ebbtide listen'. Nothing in it is changed "
-            "later:\n# corrections follow below. Keys: docs/formats/live.md\nschema = \"ebbtide.live/1\"\n"
-            "order = {}\n",
-            toml_text(order->id));
-        if (auto written = replace_file(path, head); !written) return written.error();
+        if (auto written = replace_file(path, empty_live_text(order->id)); !written) return written.error();
     }
     if (auto read = read_documents(*files, {}, live->record_); !read) return read.error();
     const auto text = files->text(live->live_name_);

@@ -26,6 +26,9 @@ struct RunContainer {
 [[nodiscard]] Result<RunContainer> run_container(const recording::Description& source,
                                                  const recording::Block& run);
 
+/// The live file of an order of which no run was heard yet.
+[[nodiscard]] std::string empty_live_text(const std::string& order);
+
 struct LiveOrderRequest {
     std::string folder;
     std::string conditions;  ///< id of those that hold today; may be empty where the order has one

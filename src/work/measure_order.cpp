@@ -18,22 +18,6 @@
 namespace ebbtide::work {
 namespace {
 
-recording::ReadOptions read_options(const plan::PlannedRecording& planned,
-                                    const std::optional<plan::Bench>& bench) {
-    recording::ReadOptions options;
-    const plan::ChannelNames names = bench ? bench->channels : plan::ChannelNames{};
-    const auto pick = [](const std::string& own, const std::string& usual) {
-        return own.empty() ? usual : own;
-    };
-    options.specimen = pick(planned.channels.specimen, names.specimen);
-    options.electrode = pick(planned.channels.electrode, names.electrode);
-    options.marker = pick(planned.channels.marker, names.marker);
-    options.time = pick(planned.channels.time, names.time);
-    options.sample_interval_s = planned.sample_interval_s;
-    if (!options.sample_interval_s && bench) options.sample_interval_s = bench->sample_interval_s;
-    return options;
-}
-
 /// Lays measured runs on the places that the plan names for this recording, in order.
 void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecording& planned,
                 MeasuredFile& file, const plan::Order& order, const plan::Method& method,
@@ -147,6 +131,22 @@ std::optional<Error> list_recording(JudgedOrder& judged, MeasuredFile& file, boo
 
 }  // namespace
 
+recording::ReadOptions options_for(const plan::PlannedRecording& planned,
+                                   const std::optional<plan::Bench>& bench) {
+    recording::ReadOptions options;
+    const plan::ChannelNames names = bench ? bench->channels : plan::ChannelNames{};
+    const auto pick = [](const std::string& own, const std::string& usual) {
+        return own.empty() ? usual : own;
+    };
+    options.specimen = pick(planned.channels.specimen, names.specimen);
+    options.electrode = pick(planned.channels.electrode, names.electrode);
+    options.marker = pick(planned.channels.marker, names.marker);
+    options.time = pick(planned.channels.time, names.time);
+    options.sample_interval_s = planned.sample_interval_s;
+    if (!options.sample_interval_s && bench) options.sample_interval_s = bench->sample_interval_s;
+    return options;
+}
+
 plan::DecayRules rules_asked(const record::OrderRecord& record, const plan::Terms& terms,
                              const std::optional<plan::Specification>& other) {
     plan::DecayRules rules = record.method.decay;
@@ -174,7 +174,7 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
     const auto open = [&](const plan::PlannedRecording& planned, std::size_t occurrence) {
         const bool only_runs = files.keeps_only_runs_of(planned.file);
         return files.recording(only_runs ? kept_runs_name(planned.file, occurrence) : planned.file,
-                               read_options(planned, record.bench));
+                               options_for(planned, record.bench));
     };
     const auto references =
         reference_levels(record.order, record.method, record.bench,

@@ -36,6 +36,10 @@ struct JudgedOrder {
 [[nodiscard]] plan::DecayRules rules_asked(const record::OrderRecord& record, const plan::Terms& terms,
                                            const std::optional<plan::Specification>& other);
 
+/// How a recording of the plan is read: as the order has it, else as the bench has it.
+[[nodiscard]] recording::ReadOptions options_for(const plan::PlannedRecording& planned,
+                                                 const std::optional<plan::Bench>& bench);
+
 /// Progress: called before each recording with its name, its number from 1 and how many there are.
 using Progress = std::function<void(const std::string& name, std::size_t number, std::size_t count)>;
 

@@ -2,6 +2,7 @@
 // Decay times of a sheet of known surface resistivity in a bench's fixture, and the resistivity that a decay
 // time needs.
 
+#include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -76,5 +77,8 @@ struct Prediction {
 /// voids a calibration: c is then by lengths. Errors: a capacitance that nobody knows; figures out of range;
 /// a decay time or limit to a level that the clamps' part alone reaches; lengths outside those of cut_sheet.
 [[nodiscard]] Result<Prediction> predict(const PredictRequest& request);
+
+/// ebbtide.predict/1, docs/formats/predict.md.
+[[nodiscard]] nlohmann::json json_of(const Prediction& prediction, const PredictRequest& request);
 
 }  // namespace ebbtide::work

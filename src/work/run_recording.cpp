@@ -16,6 +16,11 @@ trace::ChannelDescription channel(const std::string& heading, const char* otherw
 
 }  // namespace
 
+std::vector<trace::ChannelDescription> driven_channels(const plan::Bench& bench) {
+    return {channel(bench.channels.specimen, "Specimen voltage", trace::Quantity::specimen_voltage),
+            channel(bench.channels.electrode, "Electrode voltage", trace::Quantity::electrode_voltage)};
+}
+
 Result<Done> give_file_name(const std::string& part, const std::string& path) {
     std::error_code ignored;
     if (const auto folder = std::filesystem::path(path).parent_path(); !folder.empty())
@@ -37,9 +42,7 @@ Result<RunRecording> RunRecording::create(const std::string& path, const plan::B
     out.about_.file = path;
     out.about_.format = "driven bench";
     out.about_.metadata = std::move(notes);
-    out.about_.channels = {
-        channel(bench.channels.specimen, "Specimen voltage", trace::Quantity::specimen_voltage),
-        channel(bench.channels.electrode, "Electrode voltage", trace::Quantity::electrode_voltage)};
+    out.about_.channels = driven_channels(bench);
     out.writer_ = std::make_unique<recording::ContainerWriter>(std::move(sink).value());
     return out;
 }

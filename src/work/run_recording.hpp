@@ -15,6 +15,9 @@ namespace ebbtide::work {
 
 using RecordingNotes = std::vector<std::pair<std::string, std::string>>;
 
+/// The two channels of a driven bench, in volts at the recorder: the specimen's and the electrode's.
+[[nodiscard]] std::vector<trace::ChannelDescription> driven_channels(const plan::Bench& bench);
+
 /// One segment; time zero is its first sample. Samples that the bench lost leave a gap, with a notice.
 class RunRecording {
   public:

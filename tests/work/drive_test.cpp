@@ -108,9 +108,9 @@ TEST(Drive, ShowsWhatItWouldSendAndWritesNothing) {
     NoisyBench bench;
     WillingPerson hands;
     std::size_t shown = 0;
-    DriveSinks sinks;
-    sinks.line = [&](const nlohmann::json& line) { shown += line["kind"] == "command" ? 1 : 0; };
-    const auto driven = drive(bench, request, hands.person(), sinks);
+    const auto driven =
+        drive(bench, request, hands.person(),
+              {[&](const LiveEvent& event) { shown += std::holds_alternative<CommandSent>(event) ? 1 : 0; }});
     ASSERT_TRUE(driven.ok()) << driven.error().text();
     EXPECT_EQ(driven->runs.size(), places);
     EXPECT_EQ(shown, bench.sent.size());
@@ -290,15 +290,14 @@ TEST(Drive, KeepsEveryFinishedRunWhenItIsKilled) {
                     return true;
                 };
                 WillingPerson hands;
-                DriveSinks sinks;
-                sinks.run = [&](const DrivenRun& run) {
-                    if (run.kept && ::write(told[1], "r", 1) != 1) ::_exit(3);
+                const LiveSink sink = [&](const LiveEvent& event) {
+                    const auto* found = std::get_if<BenchFound>(&event);
+                    const char* word = std::holds_alternative<RunRecorded>(event) ? "r"
+                                       : found && found->output_was_on            ? "f"
+                                                                                  : "";
+                    if (*word && ::write(told[1], word, 1) != 1) ::_exit(3);
                 };
-                sinks.happening = [&](const bench::Happening& one) {
-                    if (one.kind == bench::Happening::Kind::found && ::write(told[1], "f", 1) != 1)
-                        ::_exit(3);
-                };
-                const auto driven = drive(bench, order.request(), hands.person(), sinks);
+                const auto driven = drive(bench, order.request(), hands.person(), {sink});
                 ::_exit(driven.ok() ? 0 : 4);
             }
             ::close(told[1]);

@@ -1,0 +1,105 @@
+// The samples of a run, thinned to the window that is looked at, and its law.
+
+#include <algorithm>
+
+#include "record/json.hpp"
+#include "report/law_words.hpp"
+#include "server/handlers.hpp"
+#include "server/order_json.hpp"
+#include "work/trace_window.hpp"
+
+namespace ebbtide::server {
+namespace {
+
+using nlohmann::json;
+
+/// Seconds from the release; volts = sign * (sensed - base).
+json window_json(const work::TraceWindow& window, double release_s, double sign, double base_V) {
+    std::vector<double> time_s(window.time_s), volts_V(window.value);
+    for (double& time : time_s) time -= release_s;
+    for (double& volts : volts_V) volts = sign * (volts - base_V);
+    return {{"time_s", std::move(time_s)}, {"volts_V", std::move(volts_V)}};
+}
+
+json crossings(const decay::Figures& figures) {
+    json levels = json::array();
+    for (const decay::LevelFigure& level : figures.levels) levels.push_back(crossing_json(level));
+    return levels;
+}
+
+}  // namespace
+
+Reply run_trace(const Call& call) {
+    const auto at = run_named(call);
+    if (!at) return at.instead;
+    const decay::Figures& figures = *at->run().figures;
+    const auto held = call.held.runs.samples(*at->order.kept->files, at->order.record(), at->run().run_id);
+    if (!held) return conflict(held.error());
+    const work::RunSamples& run = **held;
+    const trace::Samples specimen = run.specimen.view();
+    const double begins_s = specimen.time_s.front() - figures.release_s,
+                 ends_s = specimen.time_s.back() - figures.release_s;
+    const auto from_s = call.number("from_s", begins_s, -1e12, 1e12),
+               to_s = call.number("to_s", ends_s, -1e12, 1e12),
+               columns = call.number("columns", 1000, 1, 20000);
+    for (const auto* asked : {&from_s, &to_s, &columns})
+        if (!*asked) return refused(asked->error());
+    if (!(*from_s <= *to_s))
+        return refused("the window ends before it begins", "to_s", "Send from_s <= to_s");
+    // The recording's own times at the very ends: a sample is not lost to a difference.
+    const double first_s = *from_s <= begins_s ? specimen.time_s.front() : *from_s + figures.release_s,
+                 last_s = *to_s >= ends_s ? specimen.time_s.back() : *to_s + figures.release_s;
+    const auto width = static_cast<std::size_t>(*columns);
+    const work::TraceWindow window =
+        work::trace_window(specimen, run.specimen_extremes, first_s, last_s, width);
+    json electrode;
+    if (run.electrode)
+        electrode = window_json(
+            work::trace_window(run.electrode->view(), run.electrode_extremes, first_s, last_s, width),
+            figures.release_s, run.sign, run.electrode_base_V);
+    return json_reply({{"schema", "ebbtide.page-trace/1"},
+                       {"run", at->run().run_id},
+                       {"samples", specimen.size()},
+                       {"in_window", window.in_window},
+                       {"thinned", window.thinned},
+                       {"begins_s", begins_s},
+                       {"ends_s", ends_s},
+                       {"from_s", *from_s},
+                       {"to_s", *to_s},
+                       {"release_s", figures.release_s},
+                       {"zero_V", figures.zero_V},
+                       {"sign", run.sign},
+                       {"specimen", window_json(window, figures.release_s, run.sign, figures.zero_V)},
+                       {"electrode", std::move(electrode)},
+                       {"levels", crossings(figures)}});
+}
+
+Reply run_fit(const Call& call) {
+    const auto at = run_named(call);
+    if (!at) return at.instead;
+    const decay::Figures& figures = *at->run().figures;
+    json law, time_s = json::array(), law_V = json::array(), laws = json::array();
+    if (figures.law) {
+        law = record::json_of(*figures.law);
+        for (const decay::ResidualPoint& point : figures.law->residuals) {
+            time_s.push_back(point.time_s);
+            law_V.push_back(point.law_V);
+        }
+        for (std::size_t i = 0; i < figures.law->candidates.size(); ++i) {
+            const decay::LawCandidate& candidate = figures.law->candidates[i];
+            laws.push_back(
+                {{"name", decay::name_of(candidate.kind)},
+                 {"words", report::words_for(candidate.kind)},
+                 {"chosen", figures.law->chosen == i},
+                 {"told", candidate.parameters.empty() ? candidate.reason : report::shape_text(candidate)}});
+        }
+    }
+    return json_reply({{"schema", "ebbtide.page-fit/1"},
+                       {"run", at->run().run_id},
+                       {"law", std::move(law)},
+                       {"curve", {{"time_s", std::move(time_s)}, {"law_V", std::move(law_V)}}},
+                       {"levels", crossings(figures)},
+                       {"laws", std::move(laws)}});
+}
+
+}  // namespace ebbtide::server

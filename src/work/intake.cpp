@@ -1,0 +1,111 @@
+#include "work/intake.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <regex>
+
+#include "ledger/durable_file.hpp"
+#include "paperwork/paperwork.hpp"
+#include "work/live_order.hpp"
+#include "work/order_documents.hpp"
+#include "work/order_text.hpp"
+
+namespace ebbtide::work {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr std::size_t longest_key = 64;
+
+bool is_of_a_key(char c) {
+    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-' ||
+           c == '_' || c == '.';
+}
+
+std::string key_of(const std::string& id) {
+    std::string key;
+    for (const char c : id.substr(0, longest_key)) key += is_of_a_key(c) ? c : '-';
+    if (!key.empty() && key.front() == '.') key.front() = '-';
+    return key;
+}
+
+/// The edition of the shipped document, where the order leaves it out.
+void complete(plan::Citation& citation) {
+    if (!citation.edition.empty()) return;
+    for (const paperwork::Shipped& one : paperwork::shipped()) {
+        if (one.id != citation.file) continue;
+        if (one.kind == paperwork::Shipped::Kind::method) {
+            if (const auto method = paperwork::parse_method(one.toml, one.id))
+                citation.edition = method->edition;
+        } else if (const auto document = paperwork::parse_specification(one.toml, one.id)) {
+            citation.edition = document->edition;
+        }
+    }
+}
+
+/// Lines of a file that is not there yet help nobody: what is wrong names its key.
+Error without_lines(Error error) {
+    for (std::string* text : {&error.what, &error.where})
+        *text = std::regex_replace(*text, std::regex("order\\.toml:[0-9]+"), "order");
+    return error;
+}
+
+Result<Done> write_folder(const std::string& part, const std::vector<report::Attachment>& files) {
+    std::error_code fault;
+    fs::remove_all(part, fault);  // of an intake that a loss of power broke off
+    if (!fs::create_directory(part, fault))
+        return Error{Fault::unreadable, "cannot be made: " + fault.message(), part,
+                     "Check that the folder of the orders is writable and not full"};
+    for (const report::Attachment& file : files)
+        if (auto written = ledger::write_new_file(part + "/" + file.name, file.bytes); !written)
+            return written;
+    return Done{};
+}
+
+}  // namespace
+
+bool is_key(const std::string& text) {
+    return !text.empty() && text.size() <= longest_key && text.front() != '.' &&
+           std::ranges::all_of(text, is_of_a_key);
+}
+
+Result<TakenIn> take_in(const std::string& folder, Intake intake) {
+    plan::Order& order = intake.order;
+    const std::string key = intake.key.empty() ? key_of(order.id) : intake.key;
+    if (!is_key(key))
+        return Error{Fault::bad_input, "this is no name of a folder for an order", "key",
+                     "Use letters, digits, '-', '_' and '.', at most 64, not beginning with '.'"};
+    for (const plan::Citation* one : {&order.method, &order.specification})
+        if (is_own(one->file))
+            return Error{Fault::bad_input, fmt::format("'{}' is no shipped document", one->file), "file",
+                         "Cite a shipped one; one of your own is laid into the order's folder later"};
+    complete(order.method);
+    complete(order.specification);
+    order.live_file = "live.toml";
+    order.bench_file = intake.bench.empty() ? "" : "bench.toml";
+    std::vector<report::Attachment> files{{"order.toml", "", "", order_text(order)},
+                                          {"live.toml", "", "", empty_live_text(order.id)}};
+    if (!intake.bench.empty()) files.push_back({"bench.toml", "", "", std::move(intake.bench)});
+    record::OrderRecord documents;
+    if (const auto read = read_documents(*attached_files(files), {}, documents); !read)
+        return without_lines(read.error());
+
+    TakenIn out{key, folder + "/" + key, {}};
+    const std::string part = folder + "/." + key + ".part";
+    if (auto is_new = ledger::must_be_new(out.folder); !is_new)
+        return Error{Fault::bad_input, fmt::format("there is an order '{}' already", key), "key",
+                     "Choose another name; nothing is overwritten"};
+    auto made = write_folder(part, files);
+    if (made) made = ledger::give_name(part, out.folder);
+    if (!made) {
+        std::error_code none;
+        fs::remove_all(part, none);
+        return made.error();
+    }
+    for (const report::Attachment& file : files) out.files.push_back(file.name);
+    return out;
+}
+
+}  // namespace ebbtide::work

@@ -1,0 +1,117 @@
+#pragma once
+// The API over copies of the example orders, without a socket.
+
+#include <filesystem>
+#include <map>
+#include <set>
+
+#include "server/api.hpp"
+#include "support/program.hpp"
+
+namespace ebbtide::testing_support {
+
+/// Names, sizes and times of last change of all that lies in a folder.
+inline std::map<std::string, std::pair<std::uintmax_t, std::filesystem::file_time_type>> stand_of(
+    const std::string& folder) {
+    std::map<std::string, std::pair<std::uintmax_t, std::filesystem::file_time_type>> out;
+    for (const auto& entry : std::filesystem::recursive_directory_iterator(folder))
+        out[entry.path().string()] = {
+            entry.is_regular_file() ? entry.file_size() : 0,
+            entry.is_regular_file() ? entry.last_write_time() : std::filesystem::file_time_type{}};
+    return out;
+}
+
+/// A query value as it stands in an address.
+using Query = std::map<std::string, std::string>;
+
+class ApiDesk : public ::testing::Test {
+  protected:
+    ApiDesk() {
+        for (const char* order : {"halyard-cloth", "film-insulator", "awning-live", "bench-faults"})
+            std::filesystem::copy(std::string(EBBTIDE_SOURCE_DIR "/examples/") + order, path(order),
+                                  std::filesystem::copy_options::recursive);
+        open();
+    }
+    /// Anew, with the ledger if there is one.
+    void open(const std::string& ledger = "", server::BenchSide bench = {}) {
+        api_ = std::make_unique<server::Api>(
+            server::Desk{folder_.path(), ledger, "", "", "TO", [this] { return now_; }}, std::move(bench));
+    }
+    [[nodiscard]] std::string path(const std::string& name) const { return folder_ / name; }
+
+    server::Reply get(const std::string& path, const Query& query = {}) {
+        return api_->answer({"GET", path, query, "", ""});
+    }
+    server::Reply post(const std::string& path, const nlohmann::json& body, const Query& query = {}) {
+        return api_->answer({"POST", path, query, body.dump(), "application/json"});
+    }
+    server::Reply post_bytes(const std::string& path, const std::string& bytes, const Query& query) {
+        return api_->answer({"POST", path, query, bytes, "application/octet-stream"});
+    }
+    /// An answer that must be good.
+    nlohmann::json good(const server::Reply& reply, int status = 200) {
+        EXPECT_EQ(reply.status, status) << reply.body.substr(0, 400);
+        EXPECT_EQ(reply.type, "application/json");
+        auto document = nlohmann::json::parse(reply.body, nullptr, false);
+        EXPECT_FALSE(document.is_discarded()) << reply.body.substr(0, 400);
+        return document;
+    }
+    nlohmann::json got(const std::string& path, const Query& query = {}) { return good(get(path, query)); }
+    /// An answer that says what is wrong and what to do.
+    nlohmann::json bad(const server::Reply& reply, int status) {
+        const auto document = good(reply, status);
+        EXPECT_EQ(document.value("schema", ""), "ebbtide.error/1");
+        EXPECT_NE(document.value("what", ""), "");
+        return document;
+    }
+    /// Ids of the runs of an order.
+    std::vector<std::string> runs_of(const std::string& key) {
+        std::vector<std::string> ids;
+        for (const auto& run : got("/api/orders/" + key)["judgement"]["runs"])
+            if (run["run"].is_string()) ids.push_back(run["run"]);
+        return ids;
+    }
+
+    TemporaryFolder folder_;
+    Instant now_ = parse_instant("2026-11-26T09:00:00Z").value();
+    std::unique_ptr<server::Api> api_;
+};
+
+/// What is sent to take an order in.
+inline nlohmann::json an_intake() {
+    return {{"key", "deck-canvas"},
+            {"id", "TP-2026-1201"},
+            {"title", "Deck canvas, decay of charge"},
+            {"like", "awning-live"},
+            {"customer",
+             {{"name", "Quayside Awnings"}, {"address", "9 Quayside, Tern Point"}, {"contact", "M. Harrow"}}},
+            {"method", {{"file", "sheet-goods-house-method"}}},
+            {"specification", {{"file", "sheet-goods-house-specification"}, {"edition", "1"}}},
+            {"decision_rule",
+             {{"kind", "guarded"}, {"guard_times_U", 0.83}, {"agreed", "Both, by letter of 2026-11-25"}}},
+            {"dates",
+             {{"received", "2026-11-25"},
+              {"due", "2026-12-04"},
+              {"tested_from", "2026-11-27"},
+              {"tested_to", "2026-11-28"}}},
+            {"people", {{"tested_by", "T. Okafor"}}},
+            {"sampling", {{"by", "The customer"}, {"plan", "Three places across the roll"}}},
+            {"items",
+             {{{"id", "S"},
+               {"description", "Deck canvas, 0.6 mm"},
+               {"lot", "Roll 8"},
+               {"condition_on_receipt", "Clean, rolled"},
+               {"sensitivity", {{"humidity_percent_per_decade", 14}, {"source", "from memory"}}}}}},
+            {"specimens",
+             {{{"id", "D1"}, {"item", "S"}, {"place", "left edge"}, {"state", "as received"}},
+              {{"id", "D2"}, {"item", "S"}, {"direction", "warp"}, {"state", "washed 5 times"}}}},
+            {"conditions",
+             {{{"id", "dry"},
+               {"relative_humidity_percent", 12},
+               {"temperature_C", 23},
+               {"conditioned_from", "2026-11-25T08:00:00Z"},
+               {"conditioned_to", "2026-11-27T08:00:00Z"}}}},
+            {"deviations", {"None"}}};
+}
+
+}  // namespace ebbtide::testing_support

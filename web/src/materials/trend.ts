@@ -1,0 +1,90 @@
+// One material: its decay times over years or months, series by series, and the orders they come from.
+
+import { get, withQuery } from "../api";
+import { el, fill, type Child } from "../el";
+import { conformity } from "../figures/conformity";
+import { levelText } from "../figures/figure_words";
+import { numberOf, significantText } from "../figures/number_text";
+import { choiceField, textField } from "../parts/form";
+import { table } from "../parts/table";
+import { link, type Page } from "../place";
+import type { FindAnswer, FoundOrder, TrendSeries } from "./answers";
+import { meanText, trendDrawing } from "./trend_drawing";
+import { materials as pageWords, trend as words } from "./words";
+
+export const trendPage: Page = async (place, room) => {
+  const material = place.parts[0] as string;
+  const by = place.query.get("by") === "month" ? "month" : "year";
+  room.title(pageWords.trend_title(material));
+  const choose = choiceField("by", words.by, [{ value: "year", words: words.year }, { value: "month", words: words.month }], { value: by });
+  choose.input.addEventListener("change", () => (location.hash = withQuery(link("materials", material), { by: choose.value() })));
+  const limit = textField("limit", words.limit_field, { type: "number", optional: true, hint: words.limit_hint, value: place.query.get("limit") ?? "" });
+  const { series } = await get<{ series: TrendSeries[] }>("/api/materials/trend", { material, by }, room.left);
+  const mine = series.filter((one) => one.material === material);
+  const drawings = el("div", {});
+  const orders = el("div", {});
+  limit.input.addEventListener("input", draw);
+  fill(room.work, el("p", {}, el("a", { href: link("materials") }, pageWords.back)), mine.length > 0 ? el("div.form-grid", {}, choose.element, limit.element) : el("p.empty", {}, words.none), drawings, orders);
+  fill(room.next, el("p", {}, el("a.button", { href: "#/materials?predict=1" }, pageWords.predict)));
+  draw();
+  const found = await get<FindAnswer>("/api/find", { material }, room.left);
+  if (!room.left.aborted) fill(orders, el("h2", {}, words.orders_heading), ordersOf(found.orders), Boolean(found.left_off) && el("p.small.muted", {}, words.left_off(found.left_off as number)));
+  function draw(): void {
+    const limit_s = numberOf(limit.value());
+    fill(drawings, ...mine.map((one) => seriesOf(one, limit_s !== null && limit_s > 0 ? limit_s : null)), mine.length > 0 && el("p.small.muted", {}, words.note));
+  }
+};
+
+function seriesOf(series: TrendSeries, limit_s: number | null): HTMLElement {
+  const level = levelText(series.level, series.level_kind);
+  const name = [series.method, series.conditions, `t(${level})`, series.transcribed ? words.transcribed : ""].filter(Boolean).join(", ");
+  return el(
+    "section",
+    { "aria-label": name },
+    el("h2", {}, name),
+    trendDrawing(series.periods, level, name, limit_s),
+    table(
+      words.title,
+      [
+        { head: words.period },
+        { head: words.mean, number: true },
+        { head: words.spread, number: true },
+        { head: words.shortest, number: true },
+        { head: words.longest, number: true },
+        { head: words.times, number: true },
+        { head: words.bounds },
+        { head: words.orders, number: true },
+        { head: words.failed, number: true },
+      ],
+      series.periods.map((one): Child[] => [
+        one.period,
+        meanText(one),
+        one.spread_factor === null ? "–" : significantText(one.spread_factor, 3),
+        seconds(one.shortest_s),
+        seconds(one.longest_s),
+        one.times,
+        words.bounds_of(one.longer, one.shorter),
+        one.orders ?? "–",
+        one.failed ?? "–",
+      ]),
+      false,
+    ),
+  );
+}
+
+const seconds = (value: number | null): string => (value === null ? "–" : significantText(value, 2));
+
+function ordersOf(orders: FoundOrder[]): HTMLElement {
+  return table(
+    words.orders_heading,
+    [{ head: words.order }, { head: words.customer }, { head: words.lots }, { head: words.tested }, { head: words.statement }],
+    orders.map((one) => [
+      `${one.order}, ${one.revision}`,
+      one.customer,
+      [...new Set(one.items.map((item) => item.lot).filter(Boolean))].join(", ") || "–",
+      one.tested_to,
+      conformity(one.statement),
+    ]),
+    false,
+  );
+}

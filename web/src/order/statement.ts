@@ -1,0 +1,73 @@
+// The statement of conformity as it stands, why, and how sure it is.
+
+import { el, type Child } from "../el";
+import type { Finding, Judgement, RequirementOutcome } from "../figures/answers";
+import { conformity } from "../figures/conformity";
+import { resultInFull } from "../figures/figure_words";
+import { probabilityText, significantText, statedText } from "../figures/number_text";
+import { bullets, table } from "../parts/table";
+import type { DecidingBudget, OrderAnswer } from "./answers";
+import { statement as words } from "./words";
+
+export function statementOf(answer: OrderAnswer): HTMLElement {
+  const { judgement } = answer;
+  const open = answer.places.filter((place) => place.state === "open").length;
+  if (!judgement) return el("section.statement", { "aria-label": words.heading }, el("p.word", {}, words.nothing_yet), el("p", {}, words.nothing_yet_do));
+  return el(
+    "section.statement",
+    { "aria-label": words.heading },
+    el("p.word", {}, conformity(judgement.statement)),
+    el("p", {}, words.said_of(answer.specification.id, answer.specification.edition), " ", open > 0 ? el("strong", {}, words.still_open(open)) : null),
+    judgement.reasons.length > 0 && bullets(judgement.reasons.slice(0, reasonsShown)),
+    judgement.reasons.length > reasonsShown && more(words.more_reasons(judgement.reasons.length - reasonsShown), judgement.reasons.slice(reasonsShown)),
+    requirementsOf(judgement, answer.budgets),
+    judgement.cautions.length > 0 && more(words.cautions(judgement.cautions.length), judgement.cautions),
+  );
+}
+
+const reasonsShown = 4;
+
+function more(summary: string, lines: string[]): HTMLElement {
+  return el("details", {}, el("summary", {}, summary), bullets(lines));
+}
+
+function requirementsOf(judgement: Judgement, budgets: DecidingBudget[]): Child {
+  if (judgement.requirements.length === 0) return el("p", {}, words.no_requirement);
+  return table(
+    words.required,
+    [{ head: words.requirement }, { head: words.clause }, { head: words.result }, { head: words.error, number: true }, { head: words.outcome }],
+    judgement.requirements.map((requirement) => {
+      const finding = decidingOf(requirement, budgets);
+      return [
+        requirement.sentence,
+        el("span.muted", {}, requirement.clause),
+        finding ? el("span.two", {}, el("span.nowrap", {}, resultInFull(finding)), el("small.muted", {}, finding.group)) : words.no_result,
+        finding ? chanceOf(finding) : "–",
+        conformity(requirement.outcome),
+      ];
+    }),
+  );
+}
+
+/** The result that decides: the one whose budget the report shows; else the first that is no pass, else the first. */
+export function decidingOf(requirement: RequirementOutcome, budgets: DecidingBudget[]): Finding | undefined {
+  const shown = budgets.find((one) => one.requirement === requirement.id);
+  return (
+    requirement.findings.find((finding) => shown && finding.group === shown.group) ??
+    requirement.findings.find((finding) => finding.outcome === requirement.outcome) ??
+    requirement.findings[0]
+  );
+}
+
+function chanceOf(finding: Finding): Child {
+  if (finding.wrong_acceptance !== null) return el("span.two", {}, probabilityText(finding.wrong_acceptance), el("small.muted", {}, words.wrong_acceptance));
+  if (finding.wrong_rejection !== null) return el("span.two", {}, probabilityText(finding.wrong_rejection), el("small.muted", {}, words.wrong_rejection));
+  return el("span.muted", {}, words.no_chance);
+}
+
+/** "guarded: w = 1 U, agreed by ..." */
+export function ruleText(rule: OrderAnswer["order"]["decision_rule"]): string {
+  if (rule.kind === "simple") return words.rule_simple;
+  if (rule.guard_s !== null) return words.rule_guarded(`${statedText(rule.guard_s)} s`);
+  return words.rule_guarded(rule.guard_times_U === null || rule.guard_times_U === 1 ? "U" : `${significantText(rule.guard_times_U, 2)} U`);
+}

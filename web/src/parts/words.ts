@@ -1,0 +1,8 @@
+export const dialogs = {
+  close: "Close",
+  cancel: "Cancel",
+};
+
+export const forms = {
+  not_yet: (count: number) => (count === 1 ? "One thing is still to be mended" : `${count} things are still to be mended`),
+};

@@ -1,0 +1,3 @@
+// Trace: one run, or several on the same axes. #/order/KEY/run/RUN?with=RUN&with=RUN
+
+export { tracePage } from "./trace/page";
