@@ -93,5 +93,6 @@ inline void keep(const double& value) {
 [[nodiscard]] Row ledger_writes_row(const std::string& folder);
 [[nodiscard]] Row ledger_trend_row(const std::string& folder);
 [[nodiscard]] Row ledger_find_row(const std::string& folder);
+[[nodiscard]] Row page_frames_row(const std::string& folder);
 
 }  // namespace ebbtide::speed

@@ -48,7 +48,8 @@ int main(int count, char** words) try {
         {"sheet_field", sheet_field_row},
         {"ledger_writes", ledger_writes_row},
         {"ledger_trend", ledger_trend_row},
-        {"ledger_find", ledger_find_row}};
+        {"ledger_find", ledger_find_row},
+        {"page_frames", page_frames_row}};
     std::string names;
     for (const auto& [name, row] : rows) names += (names.empty() ? "" : ", ") + name;
     const std::vector<std::string> wanted(words + 1, words + count);

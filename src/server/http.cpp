@@ -213,7 +213,8 @@ class HttpServer::Wire::Connection : public std::enable_shared_from_this<Connect
 
     /// To whom there is no room for.
     void refuse(std::string what) {
-        respond(words_reply(503, plain_error(std::move(what), "Try again in a moment"), ""), false);
+        respond(words_reply(503, plain_error(std::move(what), "Try again in a moment"), request_.path),
+                false);
     }
 
     [[nodiscard]] std::optional<Clock::time_point> idle_since() const { return idle_since_; }

@@ -1,0 +1,153 @@
+// The page's live stream: how old a frame is when fifty viewers have it.
+
+#include <arpa/inet.h>
+#include <fmt/core.h>
+#include <netinet/in.h>
+#include <poll.h>
+#include <sys/socket.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cstdlib>
+#include <memory>
+#include <stdexcept>
+#include <string_view>
+#include <thread>
+
+#include "row.hpp"
+#include "server/http.hpp"
+
+namespace ebbtide::speed {
+namespace {
+
+constexpr std::size_t viewers = 50;
+constexpr int frames = 200;
+constexpr auto apart = std::chrono::milliseconds(10);  // ten times as often as a bench makes them
+
+double now_s() {
+    return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
+}
+
+/// Fifty connections to a stream; a frame's `from_s` says when it was published.
+class Viewers {
+  public:
+    Viewers(std::uint16_t port, const std::string& token) {
+        const std::string request = fmt::format(
+            "GET /api/live HTTP/1.1\r\nHost: 127.0.0.1:{}\r\nAuthorization: Bearer {}\r\n\r\n", port, token);
+        sockaddr_in to{};
+        to.sin_family = AF_INET;
+        to.sin_port = htons(port);
+        to.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+        for (std::size_t i = 0; i < viewers; ++i) {
+            const int fd = ::socket(AF_INET, SOCK_STREAM, 0);
+            if (::connect(fd, reinterpret_cast<const sockaddr*>(&to), sizeof to) != 0 ||
+                ::send(fd, request.data(), request.size(), 0) != static_cast<ssize_t>(request.size()))
+                throw std::runtime_error("no connection");
+            polled_.push_back({fd, POLLIN, 0});
+        }
+        text_.resize(viewers);
+        // Each has its head before the first frame comes.
+        for (pollfd& one : polled_) {
+            char head[4096];
+            if (::recv(one.fd, head, sizeof head, 0) <= 0) throw std::runtime_error("no answer");
+        }
+    }
+    ~Viewers() {
+        for (const pollfd& one : polled_) ::close(one.fd);
+    }
+    Viewers(const Viewers&) = delete;
+    Viewers& operator=(const Viewers&) = delete;
+
+    /// Reads until every viewer has seen the frame that ends at `last_s`; the age of each frame at each.
+    std::vector<double> read(double last_s) {
+        std::vector<double> ages;
+        for (std::size_t done = 0; done < viewers;) {
+            if (::poll(polled_.data(), polled_.size(), 5000) <= 0) throw std::runtime_error("nothing comes");
+            const double at_s = now_s();
+            for (std::size_t v = 0; v < viewers; ++v) {
+                if (polled_[v].revents == 0) continue;
+                char bytes[65536];
+                const ssize_t got = ::recv(polled_[v].fd, bytes, sizeof bytes, 0);
+                if (got <= 0) throw std::runtime_error("the stream ended");
+                std::string& text = text_[v];
+                text.append(bytes, static_cast<std::size_t>(got));
+                for (std::size_t end; (end = text.find("\n\n")) != std::string::npos;
+                     text.erase(0, end + 2)) {
+                    ages.push_back(at_s - number_behind("\"from_s\":", text));
+                    done += number_behind("\"to_s\":", text) == last_s;
+                }
+            }
+        }
+        return ages;
+    }
+
+  private:
+    static double number_behind(std::string_view key, const std::string& text) {
+        const std::size_t at = text.find(key);
+        return at == std::string::npos ? 0 : std::strtod(text.c_str() + at + key.size(), nullptr);
+    }
+    std::vector<pollfd> polled_;
+    std::vector<std::string> text_;
+};
+
+double share_below(std::vector<double> values, double share) {
+    const auto at = static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1));
+    std::ranges::nth_element(values, values.begin() + at);
+    return values[static_cast<std::size_t>(at)];
+}
+
+}  // namespace
+
+Row page_frames_row(const std::string&) {
+    struct Bench {
+        server::LiveFeed feed;
+        std::unique_ptr<server::HttpServer> server;
+        std::vector<double> ages;
+    };
+    const auto bench = std::make_shared<Bench>();
+    auto open = server::HttpServer::open(
+        "127.0.0.1", 0, [](const server::Request&) { return server::Reply{}; }, bench->feed);
+    if (!open) throw std::runtime_error(open.error().text());
+    bench->server = std::move(open).value();
+    Row row;
+    row.id = "page_frames";
+    row.work = "a frame of the live stream until a viewer has it, half of them sooner";
+    row.size =
+        fmt::format("{} viewers, {} frames of two channels, one every {} ms", viewers, frames, apart.count());
+    row.amount = 1;
+    row.unit = "frames";
+    row.ours = {
+        "serve", [bench] {
+            Viewers watching(bench->server->port(), bench->server->token());
+            std::thread bench_thread([bench] {
+                for (int i = 1; i <= frames; ++i) {
+                    std::this_thread::sleep_for(apart);
+                    bench->feed.publish(work::Frame{now_s(),
+                                                    static_cast<double>(i),
+                                                    {{500, -1.25, 1.25, 0.001}, {500, 4999, 5001, 5000}}});
+                }
+            });
+            std::vector<double> ages = watching.read(frames);
+            bench_thread.join();
+            Lap lap;
+            lap.seconds = share_below(ages, 0.5);
+            lap.answer = frames;
+            bench->ages.insert(bench->ages.end(), ages.begin(), ages.end());
+            return lap;
+        }};
+    row.goals = {{"within the tenth of a second that a frame is long", "", 10}};
+    row.findings = [bench] {
+        const double late_s = share_below(bench->ages, 0.99);
+        return std::vector<Finding>{
+            {fmt::format(
+                 "age at a viewer: median {:.2f} ms, 99 % within {:.1f} ms, all within {:.1f} ms ({} taken)",
+                 1e3 * share_below(bench->ages, 0.5), 1e3 * late_s, 1e3 * std::ranges::max(bench->ages),
+                 bench->ages.size()),
+             late_s < 0.1}};
+    };
+    row.limit = "a pause of 30 ms between two batches of a viewer; frames that come meanwhile go together";
+    return row;
+}
+
+}  // namespace ebbtide::speed
