@@ -9,6 +9,7 @@ const checks = await bundled("order/intake_checks.ts");
 const { nextName } = await bundled("order/intake_rows.ts");
 const { flagGroups } = await bundled("order/flags.ts");
 const { matching } = await bundled("order/matching.ts");
+const { decidingOf } = await bundled("order/statement.ts");
 const { contribution } = await bundled("order/budget.ts");
 const { hoursOf } = await bundled("order/particulars.ts");
 
@@ -95,4 +96,11 @@ test("conditioning is told in hours, with a word where it is too short", () => {
   assert.equal(hoursOf(one, 24, null), "25.4 h");
   assert.match(hoursOf(one, 48, null), /outside/);
   assert.equal(hoursOf({ id: "dry" }, 24, null), "not stated");
+});
+
+test("the result that decides is the gravest, and of several the longest", () => {
+  const finding = (outcome, value_s, group) => ({ outcome, value_s, group });
+  assert.equal(decidingOf([finding("pass", 0.4, "a"), finding("fail", 0.6, "b"), finding("void", 9, "c"), finding("fail", 0.7, "d")]).group, "d");
+  assert.equal(decidingOf([finding("pass", 0.3, "a"), finding("pass", 0.45, "b"), finding("pass", 0.4, "c")]).group, "b");
+  assert.equal(decidingOf([]), undefined);
 });

@@ -105,10 +105,18 @@ export async function openImport(files: File[], order?: string): Promise<void> {
   }
 
   function done(kept: KeptAnswer[], key: string): void {
-    const to = el("button.main", { type: "button", onclick: () => (dialog.close(), go(link("order", key)), dispatchEvent(new HashChangeEvent("hashchange"))) }, words.to_order);
+    const to = el("button.main", { type: "button", onclick: () => toOrder(key) }, words.to_order);
     fill(dialog.element, el("h2", { tabindex: -1 }, words.kept), keptList(kept), el("div.buttons", {}, to, closeButton()));
     to.focus();
   }
+}
+
+/** The order anew, also when it is the one that one looks at. */
+function toOrder(key: string): void {
+  document.querySelector<HTMLDialogElement>("dialog.import")?.close();
+  const hash = link("order", key);
+  if (location.hash === hash) dispatchEvent(new HashChangeEvent("hashchange"));
+  else go(hash);
 }
 
 function keptList(kept: KeptAnswer[]): Child {

@@ -1,6 +1,6 @@
 // One material: its decay times over years or months, series by series, and the orders they come from.
 
-import { get, withQuery } from "../api";
+import { get } from "../api";
 import { el, fill, type Child } from "../el";
 import { conformity } from "../figures/conformity";
 import { levelText } from "../figures/figure_words";
@@ -17,21 +17,29 @@ export const trendPage: Page = async (place, room) => {
   const by = place.query.get("by") === "month" ? "month" : "year";
   room.title(pageWords.trend_title(material));
   const choose = choiceField("by", words.by, [{ value: "year", words: words.year }, { value: "month", words: words.month }], { value: by });
-  choose.input.addEventListener("change", () => (location.hash = withQuery(link("materials", material), { by: choose.value() })));
+  choose.input.addEventListener("change", () => void load());
   const limit = textField("limit", words.limit_field, { type: "number", optional: true, hint: words.limit_hint, value: place.query.get("limit") ?? "" });
-  const { series } = await get<{ series: TrendSeries[] }>("/api/materials/trend", { material, by }, room.left);
-  const mine = series.filter((one) => one.material === material);
+  let mine: TrendSeries[] = [];
   const drawings = el("div", {});
   const orders = el("div", {});
   limit.input.addEventListener("input", draw);
-  fill(room.work, el("p", {}, el("a", { href: link("materials") }, pageWords.back)), mine.length > 0 ? el("div.form-grid", {}, choose.element, limit.element) : el("p.empty", {}, words.none), drawings, orders);
+  fill(room.work, el("p", {}, el("a", { href: link("materials") }, pageWords.back)), el("div.form-grid", {}, choose.element, limit.element), drawings, orders);
   fill(room.next, el("p", {}, el("a.button", { href: "#/materials?predict=1" }, pageWords.predict)));
-  draw();
+  await load();
   const found = await get<FindAnswer>("/api/find", { material }, room.left);
   if (!room.left.aborted) fill(orders, el("h2", {}, words.orders_heading), ordersOf(found.orders), Boolean(found.left_off) && el("p.small.muted", {}, words.left_off(found.left_off as number)));
+  async function load(): Promise<void> {
+    const { series } = await get<{ series: TrendSeries[] }>("/api/materials/trend", { material, by: choose.value() }, room.left);
+    mine = series.filter((one) => one.material === material);
+    if (!room.left.aborted) draw();
+  }
   function draw(): void {
+    if (mine.length === 0) {
+      fill(drawings, el("p.empty", {}, words.none));
+      return;
+    }
     const limit_s = numberOf(limit.value());
-    fill(drawings, ...mine.map((one) => seriesOf(one, limit_s !== null && limit_s > 0 ? limit_s : null)), mine.length > 0 && el("p.small.muted", {}, words.note));
+    fill(drawings, ...mine.map((one) => seriesOf(one, limit_s !== null && limit_s > 0 ? limit_s : null)), el("p.small.muted", {}, words.note));
   }
 };
 

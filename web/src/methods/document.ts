@@ -2,9 +2,10 @@
 
 import { address, get } from "../api";
 import { el, fill, type Child } from "../el";
+import { failureBox } from "../failure_box";
 import { choiceField } from "../parts/form";
 import { bullets, pairs, table } from "../parts/table";
-import { go, link, type Page } from "../place";
+import { link, type Page } from "../place";
 import type { DocumentAnswer, DocumentLine, DocumentsAnswer } from "./answers";
 import { compared, rowsOf } from "./flat";
 import { documentHref } from "./list";
@@ -14,17 +15,26 @@ export const documentPage: Page = async (place, room) => {
   const id = place.parts[0] as string;
   const kind = place.query.get("kind") === "specification" ? "specification" : "method";
   const list = kind === "specification" ? "specifications" : "methods";
-  const beside = place.query.get("beside") ?? "";
   room.title(id);
-  const [one, all, other] = await Promise.all([
-    get<DocumentAnswer>(address(list, id), {}, room.left),
-    get<DocumentsAnswer>(address(list), {}, room.left),
-    beside ? get<DocumentAnswer>(address(list, beside), {}, room.left) : Promise.resolve(null),
-  ]);
+  const [one, all] = await Promise.all([get<DocumentAnswer>(address(list, id), {}, room.left), get<DocumentsAnswer>(address(list), {}, room.left)]);
   room.title(one.document.title);
-  const choose = choiceField("beside", words.compare, [{ value: "", words: words.compare_none }, ...all.documents.filter((two) => two.id !== id).map((two) => ({ value: two.id, words: two.title }))], { value: beside });
-  choose.input.addEventListener("change", () => go(documentHref(id, kind, choose.value())));
-  fill(room.work, el("p", {}, el("a", { href: link("methods") }, words.back)), choose.element, other ? sideBySide(one, other) : alone(one));
+  const body = el("div", {});
+  const choose = choiceField("beside", words.compare, [{ value: "", words: words.compare_none }, ...all.documents.filter((two) => two.id !== id).map((two) => ({ value: two.id, words: two.title }))], { value: place.query.get("beside") ?? "" });
+  choose.input.addEventListener("change", () => {
+    history.replaceState(null, "", documentHref(id, kind, choose.value()));
+    void show();
+  });
+  async function show(): Promise<void> {
+    const beside = choose.value();
+    try {
+      const shown = beside ? sideBySide(one, await get<DocumentAnswer>(address(list, beside), {}, room.left)) : alone(one);
+      if (choose.value() === beside) fill(body, shown);
+    } catch (thrown) {
+      if (!room.left.aborted) fill(body, failureBox(thrown));
+    }
+  }
+  fill(room.work, el("p", {}, el("a", { href: link("methods") }, words.back)), choose.element, body);
+  await show();
   fill(room.next, el("p", {}, words.next), el("p", {}, el("a.button", { href: `#/methods?order=&specification=${kind === "specification" ? encodeURIComponent(id) : ""}` }, words.rejudge)), usedBy(one.document));
 };
 

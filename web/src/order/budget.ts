@@ -1,6 +1,6 @@
 // The budget of the results that decide, largest part first, with what would lessen each and what would turn the result.
 
-import { el, type Child } from "../el";
+import { el, svg, type Child } from "../el";
 import { conformity } from "../figures/conformity";
 import { inWords, resultInFull } from "../figures/figure_words";
 import type { Finding } from "../figures/answers";
@@ -60,7 +60,7 @@ function lineOf(part: BudgetPart, u_s: number | null): Child[] {
     sensitivityOf(part),
     contribution(Math.abs(part.share_s), u_s),
     percentText(part.percent / 100),
-    el("meter", { min: 0, max: 100, value: part.percent, "aria-hidden": "true" }),
+    svg("svg.bar", { viewBox: "0 0 100 8", "aria-hidden": "true" }, svg("rect", { width: Math.max(part.percent, 0.5), height: 8, fill: "var(--muted)" })),
     scopeWords(part.scope),
     el("span.muted", {}, part.words),
   ];

@@ -1,12 +1,12 @@
 // The statement of conformity as it stands, why, and how sure it is.
 
 import { el, type Child } from "../el";
-import type { Finding, Judgement, RequirementOutcome } from "../figures/answers";
+import type { Conformity, Finding, Judgement } from "../figures/answers";
 import { conformity } from "../figures/conformity";
 import { resultInFull } from "../figures/figure_words";
 import { probabilityText, significantText, statedText } from "../figures/number_text";
 import { bullets, table } from "../parts/table";
-import type { DecidingBudget, OrderAnswer } from "./answers";
+import type { OrderAnswer } from "./answers";
 import { statement as words } from "./words";
 
 export function statementOf(answer: OrderAnswer): HTMLElement {
@@ -20,7 +20,7 @@ export function statementOf(answer: OrderAnswer): HTMLElement {
     el("p", {}, words.said_of(answer.specification.id, answer.specification.edition), " ", open > 0 ? el("strong", {}, words.still_open(open)) : null),
     judgement.reasons.length > 0 && bullets(judgement.reasons.slice(0, reasonsShown)),
     judgement.reasons.length > reasonsShown && more(words.more_reasons(judgement.reasons.length - reasonsShown), judgement.reasons.slice(reasonsShown)),
-    requirementsOf(judgement, answer.budgets),
+    requirementsOf(judgement),
     judgement.cautions.length > 0 && more(words.cautions(judgement.cautions.length), judgement.cautions),
   );
 }
@@ -31,13 +31,13 @@ function more(summary: string, lines: string[]): HTMLElement {
   return el("details", {}, el("summary", {}, summary), bullets(lines));
 }
 
-function requirementsOf(judgement: Judgement, budgets: DecidingBudget[]): Child {
+function requirementsOf(judgement: Judgement): Child {
   if (judgement.requirements.length === 0) return el("p", {}, words.no_requirement);
   return table(
     words.required,
     [{ head: words.requirement }, { head: words.clause }, { head: words.result }, { head: words.error, number: true }, { head: words.outcome }],
     judgement.requirements.map((requirement) => {
-      const finding = decidingOf(requirement, budgets);
+      const finding = decidingOf(requirement.findings);
       return [
         requirement.sentence,
         el("span.muted", {}, requirement.clause),
@@ -49,14 +49,15 @@ function requirementsOf(judgement: Judgement, budgets: DecidingBudget[]): Child 
   );
 }
 
-/** The result that decides: the one whose budget the report shows; else the first that is no pass, else the first. */
-export function decidingOf(requirement: RequirementOutcome, budgets: DecidingBudget[]): Finding | undefined {
-  const shown = budgets.find((one) => one.requirement === requirement.id);
-  return (
-    requirement.findings.find((finding) => shown && finding.group === shown.group) ??
-    requirement.findings.find((finding) => finding.outcome === requirement.outcome) ??
-    requirement.findings[0]
-  );
+const gravity: Record<Conformity, number> = { pass: 0, "conditional pass": 1, "conditional fail": 2, void: 3, fail: 4 };
+
+/** The result that decides, as on the report's first page: the gravest outcome, and of several the longest time. */
+export function decidingOf(findings: Finding[]): Finding | undefined {
+  return findings.reduce<Finding | undefined>((decides, one) => {
+    if (!decides) return one;
+    const graver = gravity[one.outcome] - gravity[decides.outcome];
+    return graver > 0 || (graver === 0 && (one.value_s ?? 0) > (decides.value_s ?? 0)) ? one : decides;
+  }, undefined);
 }
 
 function chanceOf(finding: Finding): Child {

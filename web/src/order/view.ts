@@ -33,8 +33,13 @@ export const viewPage: Page = async (place, room) => {
   const stop = live.onEvent((event) => {
     if (event.event !== "run_recorded" && event.event !== "run_corrected") return;
     clearTimeout(waiting);
-    waiting = setTimeout(() => void again(key, room), 1500);
+    waiting = setTimeout(look, settle_ms);
   });
+  // Not while one types: the field would be gone.
+  function look(): void {
+    if (room.work.querySelector("form :focus")) waiting = setTimeout(look, settle_ms);
+    else void again(key, room);
+  }
   const keys = [onKey("m", words.import_files, () => answer.live && chooseFiles(key)), onKey("c", words.compare_key, () => go(compareLink(key))), onKey("i", words.issue_key, () => answer.judgement && !answer.order.issued && askToIssue(answer, () => void again(key, room)))];
   return () => {
     clearTimeout(waiting);
@@ -43,12 +48,16 @@ export const viewPage: Page = async (place, room) => {
   };
 };
 
+const settle_ms = 1500;
+
 async function again(key: string, room: Room): Promise<void> {
   try {
     const answer = await get<OrderAnswer>(address("orders", key), {}, room.left);
     if (room.left.aborted) return;
     const scrolled = scrollY;
+    const open = new Set([...room.work.querySelectorAll("details[open] > summary")].map((one) => one.textContent));
     show(answer, room);
+    for (const one of room.work.querySelectorAll<HTMLDetailsElement>("details")) if (open.has(one.querySelector("summary")?.textContent ?? null)) one.open = true;
     scrollTo({ top: scrolled });
     await fillTraces(answer, room);
   } catch (thrown) {

@@ -2,34 +2,38 @@
 
 import { el } from "../el";
 import type { JudgedRun } from "../figures/answers";
-import { go, link } from "../place";
+import { link } from "../place";
 import { trace as words } from "./words";
 
 const most = 5;
 
-export function compareOf(key: string, run: string, others: string[], runs: Map<string, JudgedRun>): HTMLElement {
+/** `changed` is told of every choice; the page stays, and with it the focus. */
+export function compareOf(run: string, others: string[], runs: Map<string, JudgedRun>, changed: (others: string[]) => void): HTMLElement {
   const choices = [...runs].filter(([id, one]) => id !== run && one.figures);
   const chosen = new Set(others);
-  const box = ([id, one]: [string, JudgedRun]): HTMLElement => {
-    const input = el("input", {
-      type: "checkbox",
-      checked: chosen.has(id),
-      disabled: !chosen.has(id) && chosen.size >= most,
-      onchange: () => {
-        if (input.checked) chosen.add(id);
-        else chosen.delete(id);
-        go(compareLink(key, run, [...chosen]));
-      },
-    });
-    return el("label", {}, input, one.label);
+  const boxes = choices.map(([id, one]) => {
+    const input = el("input", { type: "checkbox", checked: chosen.has(id), onchange: () => choose(id, input.checked) });
+    return { id, input, element: el("label", {}, input, one.label) };
+  });
+  const none = el("button.quiet", { type: "button", onclick: () => boxes.forEach(({ id, input }) => input.checked && ((input.checked = false), choose(id, false))) }, words.all_off);
+  const limit = (): void => {
+    for (const { id, input } of boxes) input.disabled = !chosen.has(id) && chosen.size >= most;
+    none.hidden = chosen.size === 0;
   };
+  function choose(id: string, on: boolean): void {
+    if (on) chosen.add(id);
+    else chosen.delete(id);
+    limit();
+    changed([...chosen]);
+  }
+  limit();
   return el(
     "details.compare",
     { open: others.length > 0 },
     el("summary", {}, words.compare),
     el("p.small.muted", {}, choices.length > 0 ? words.compare_hint : words.compare_none),
-    others.length > 0 && el("button.quiet", { type: "button", onclick: () => go(compareLink(key, run, [])) }, words.all_off),
-    el("div.choices", {}, ...choices.map(box)),
+    none,
+    el("div.choices", {}, ...boxes.map(({ element }) => element)),
   );
 }
 

@@ -4,7 +4,7 @@ import { el, type Child } from "../el";
 import type { LawModel, LevelFigure, Sides } from "../figures/answers";
 import { conformity } from "../figures/conformity";
 import { decayText, inWords, levelText } from "../figures/figure_words";
-import { flagWords, severityWords } from "../figures/flag_words";
+import { flagWords, graver, severityWords } from "../figures/flag_words";
 import { fixedText, percentText, prefixedText, significantText, uncertainText } from "../figures/number_text";
 import { severityMark } from "../order/flags";
 import { pairs, table } from "../parts/table";
@@ -126,4 +126,11 @@ function flagsOf(answer: RunAnswer): HTMLElement {
       ? el("p.muted", {}, words.no_flags)
       : el("ul.flags", {}, ...answer.flags.map((flag) => el(`li.flag.${flag.severity}`, {}, el("p", {}, severityMark(flag.severity), " ", el("strong", {}, flagWords(flag.code).name), ": ", flag.message), el("p", {}, flagWords(flag.code).mend, " ", el("span.muted", {}, severityWords[flag.severity].follows))))),
   );
+}
+
+/** What is wrong with this run and how to mend it, gravest first; or that nothing is. */
+export function nextOf(answer: RunAnswer): HTMLElement {
+  const serious = answer.flags.filter((flag) => graver(flag.severity, "warn") <= 0).sort((a, b) => graver(a.severity, b.severity)).slice(0, 3);
+  if (serious.length === 0) return el("p", {}, words.nothing_to_mend);
+  return el("ul.lines", {}, ...serious.map((flag) => el("li", {}, severityMark(flag.severity), " ", flagWords(flag.code).name, ": ", flagWords(flag.code).mend)));
 }

@@ -10,11 +10,11 @@ import { onKey } from "../keys";
 import type { OrderAnswer } from "../order/answers";
 import { link, type Page } from "../place";
 import type { FitAnswer, RunAnswer, TraceAnswer } from "./answers";
-import { compareOf } from "./compare";
+import { compareLink, compareOf } from "./compare";
 import { CursorPanel } from "./cursor_panel";
 import { moved, noCursors, other, placed } from "./cursors";
 import { exportsOf } from "./exports";
-import { figuresOf } from "./figures";
+import { figuresOf, nextOf } from "./figures";
 import { notesOf } from "./notes";
 import { openPedigree } from "./pedigree";
 import { columnsOf, floorOf, levelsOf, linesOf, pictureOf, residualsOf, rightOf, type Parts, type Shown } from "./picture";
@@ -28,9 +28,9 @@ const shortest_s = 1e-5;
 export const tracePage: Page = async (place, room) => {
   const key = place.parts[0] as string;
   const runId = place.parts[2] ?? "";
-  room.title(words.title(key, ""));
+  room.title(key);
   const answer = await get<RunAnswer>(address("orders", key, "runs", runId), {}, room.left);
-  const others = place.query.getAll("with").filter((run) => run !== runId);
+  let others = place.query.getAll("with").filter((run) => run !== runId);
   room.title(words.title(answer.order, answer.run.label));
 
   const figures = answer.run.figures;
@@ -72,7 +72,7 @@ export const tracePage: Page = async (place, room) => {
     compare,
     exportsOf(key, runId),
   );
-  fill(room.next, panel.element, notesOf(key, runId, answer.notes, room), neighbours());
+  fill(room.next, nextOf(answer), panel.element, notesOf(key, runId, answer.notes, room), neighbours());
   draw();
   void addLaw();
   void addOrder();
@@ -204,7 +204,11 @@ export const tracePage: Page = async (place, room) => {
       if (room.left.aborted) return;
       runs = new Map((order.judgement?.runs ?? []).flatMap((run) => (run.run ? [[run.run, run] as const] : [])));
       if (!runs.has(runId)) runs.set(runId, answer.run);
-      fill(compare, compareOf(key, runId, others, runs));
+      fill(compare, compareOf(runId, others, runs, (chosen) => {
+        others = chosen;
+        history.replaceState(null, "", compareLink(key, runId, others));
+        ask(true);
+      }));
       if (shown.length > 1) came(shown.map((one) => one.trace));
     } catch {
       // Without the list there is nothing to compare with; the trace itself stands.

@@ -57,6 +57,7 @@ export const trace = {
   noise: "Noise of one sample",
   resolution: "Resolution",
   flags: "Flags",
+  nothing_to_mend: "Nothing is to be mended on this run.",
   no_flags: "No flag was raised on this run.",
   decides: "What it decides",
   law_heading: "Law of the fall",
