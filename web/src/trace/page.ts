@@ -68,8 +68,8 @@ export const tracePage: Page = async (place, room) => {
     about,
     residuals,
     trouble,
-    figuresOf(answer, (level) => void openPedigree(key, runId, level, room)),
     compare,
+    figuresOf(answer, (level) => void openPedigree(key, runId, level, room)),
     exportsOf(key, runId),
   );
   fill(room.next, nextOf(answer), panel.element, notesOf(key, runId, answer.notes, room), neighbours());
