@@ -64,17 +64,6 @@ export function readingAt(time_s: ArrayLike<number>, volts: ArrayLike<number | n
   return reading;
 }
 
-const middle = (low + high) >> 1;
-    if ((time_s[middle] as number) <= at_s) low = middle;
-    else high = middle;
-  }
-  const nearest = Math.abs((time_s[low] as number) - at_s) <= Math.abs((time_s[high] as number) - at_s) ? low : high;
-  const lowest_V = lowest[nearest];
-  const highest_V = highest[nearest];
-  if (lowest_V === null || lowest_V === undefined || highest_V === null || highest_V === undefined) return null;
-  return { time_s: time_s[nearest] as number, lowest_V, highest_V };
-}
-
 const middle = (reading: Reading): number => (reading.lowest_V + reading.highest_V) / 2;
 
 /** A voltage to what the noise lets one say: places of the noise's first digit. */
