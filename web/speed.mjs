@@ -75,7 +75,7 @@ async function frames(browser, program) {
   await context.close();
 }
 
-const program = await serve({ orders: ["awning-live", "halyard-cloth"], kept: ["halyard-cloth"], pace: "10", ...(process.env.EBBTIDE_LEDGER ? { ledgerFile: process.env.EBBTIDE_LEDGER } : {}) });
+const program = await serve({ orders: ["awning-live", "halyard-cloth"], kept: ["halyard-cloth"], pace: "10", ...(process.env.EBBTIDE_MILLION ? { ledgerFile: process.env.EBBTIDE_MILLION } : {}) });
 const browser = await openBrowser();
 try {
   await bundle();

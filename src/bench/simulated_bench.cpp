@@ -45,10 +45,14 @@ Result<sheet::Fixture> fixture_of(const plan::Simulation& simulation, const plan
                      "bench file", "Measure it and write it down"};
     };
     if (!believed.clamp_gap_mm) return missing("clamp_gap_mm");
-    if (simulation.backing)
-        return sheet::Fixture(
-            sheet::Backing{*believed.clamp_gap_mm / 1000, simulation.backing->capacitance_F_m2,
-                           simulation.backing->view_mm / 1000, simulation.backing->induced_fraction});
+    if (simulation.backing) {
+        sheet::Backing out{*believed.clamp_gap_mm / 1000, simulation.backing->capacitance_F_m2,
+                           simulation.backing->view_mm.value_or(0) / 1000,
+                           simulation.backing->induced_fraction};
+        if (!simulation.backing->view_mm && believed.sensor_distance_mm)
+            out.face = {*believed.sensor_distance_mm / 1000, believed.aperture_mm.value_or(0) / 1000};
+        return sheet::Fixture(out);
+    }
     if (!believed.sensor_distance_mm) return missing("sensor_distance_mm");
     if (!believed.enclosure_behind_mm) return missing("enclosure_behind_mm");
     sheet::CrossSection out;

@@ -1,13 +1,33 @@
 #include <fmt/format.h>
 
+#include <filesystem>
+
 #include "cli/at_the_bench.hpp"
 #include "cli/clock.hpp"
+#include "cli/commands.hpp"
 #include "cli/print.hpp"
+#include "ledger/migrations.hpp"
 #include "record/json.hpp"
 #include "work/bench_check.hpp"
 #include "work/documents_to_drive.hpp"
+#include "work/ledger_checks.hpp"
 
 namespace ebbtide::cli {
+namespace {
+
+/// The record and its recordings, after they are on the disk.
+Result<Done> keep_check(const CheckOptions& options, const work::BenchCheckAnswer& checked) {
+    auto database = ledger::open_ledger(options.ledger, ledger::Database::Access::write);
+    if (!database) return database.error();
+    const auto beside = std::filesystem::path(options.bench_file).parent_path();
+    const auto added =
+        work::add_check(*database, {(beside / checked.file).string(), checked.who, ""}, time_of_writing());
+    if (!added) return added.error();
+    tell(fmt::format("{}: {} kept, head {}\n", options.ledger, added->check, added->head.sha256));
+    return Done{};
+}
+
+}  // namespace
 
 int check_bench(const CheckOptions& options) {
     const auto about = work::bench_to_drive(options.bench_file, {});
@@ -22,6 +42,9 @@ int check_bench(const CheckOptions& options) {
     request.dry_run = options.live.dry_run;
     request.began =
         work::session_begin(*at_hand, *about, options.order, options.bench_file, time_of_making());
+    if (!options.ledger.empty() && !request.dry_run)
+        if (const auto opened = ledger::open_ledger(options.ledger, ledger::Database::Access::write); !opened)
+            return complain(opened.error());
     heed_signals();
     DrivingLines lines(options.live.dry_run);
     const std::vector<work::LiveSink> sinks{[&](const work::LiveEvent& event) {
@@ -29,6 +52,8 @@ int check_bench(const CheckOptions& options) {
     }};
     const auto checked = work::check_bench(*at_hand->bench, request, at_hand->person, sinks);
     if (!checked) return complain(checked.error());
+    if (!options.ledger.empty() && !checked->file.empty())
+        if (const auto kept = keep_check(options, *checked); !kept) return complain(kept.error());
     if (options.live.json) {
         fmt::print("{}", record::canonical_text(work::json_of(*checked)));
     } else {

@@ -89,7 +89,8 @@ int drive(const DriveOptions& options);
 
 struct CheckOptions {
     std::string bench_file;
-    std::string order;  ///< folder of an order that keeps a copy; empty: none
+    std::string order;   ///< folder of an order that keeps a copy; empty: none
+    std::string ledger;  ///< that keeps the record and its recordings; empty: none
     bool closing = false;
     LiveBenchOptions live;
 };
@@ -214,6 +215,8 @@ int verify(const std::string& file);
 
 struct ValidateOptions {
     std::string output;  ///< .pdf or .html; empty: no report
+    std::string ledger;  ///< that keeps the report; empty: none
+    std::string who = {};
     bool letter = false;
     bool json = false;
 };
@@ -235,7 +238,10 @@ struct LedgerOptions {
     std::optional<std::int64_t> revision;  ///< of pedigree
     ledger::Query query;                   ///< of find, but for the dates
     std::string from, to;                  ///< of find: "2026-03-14"; empty: any
+    std::string initials;                  ///< of person
     bool transcribed = false;              ///< of find and void: hand-copied times
+    bool checks = false;                   ///< of find: bench checks in the place of orders
+    bool validations = false;              ///< of find and get: of this program on a computer
     std::string by = "year";               ///< of trend: or "month"
     bool rebuild_index = false;
     bool json = false;
@@ -248,6 +254,8 @@ int ledger_void(const LedgerOptions& options);
 int ledger_revisions(const LedgerOptions& options);
 int ledger_transcribe(const LedgerOptions& options);
 int ledger_trend(const LedgerOptions& options);
+int ledger_materials(const LedgerOptions& options);
+int ledger_person(const LedgerOptions& options);
 int ledger_get(const LedgerOptions& options);
 int ledger_check(const LedgerOptions& options);
 int ledger_backup(const LedgerOptions& options);

@@ -14,20 +14,19 @@
 #include "ledger/migrations.hpp"
 #include "record/json.hpp"
 #include "work/ledger_add.hpp"
+#include "work/ledger_checks.hpp"
 #include "work/ledger_export.hpp"
 #include "work/ledger_pedigree.hpp"
+#include "work/ledger_people.hpp"
 #include "work/ledger_report.hpp"
 #include "work/ledger_transcribe.hpp"
+#include "work/ledger_validation.hpp"
 #include "work/ledger_withdraw.hpp"
 
 namespace ebbtide::cli {
 namespace {
 
 using ledger::Database;
-
-std::string counted(std::int64_t count, const char* one, const char* many) {
-    return fmt::format("{} {}", count, count == 1 ? one : many);
-}
 
 void print_whole(const ledger::Checked& checked) {
     fmt::print("{}, {}, {}: all is well\nhead {}\n", counted(checked.head.number, "link", "links"),
@@ -36,54 +35,24 @@ void print_whole(const ledger::Checked& checked) {
     for (const std::string& note : checked.notes) fmt::print("note     {}\n", note);
 }
 
-plan::Conformity conformity_of(const std::string& word) {
-    for (const plan::Conformity one : {plan::Conformity::pass, plan::Conformity::conditional_pass,
-                                       plan::Conformity::conditional_fail, plan::Conformity::fail})
-        if (word == plan::name_of(one)) return one;
-    return plan::Conformity::void_;
+int void_entry(Database& database, ledger::Kind kind, const LedgerOptions& options) {
+    const auto head = work::withdraw_entry(database, kind, {options.place, "", options.who, options.why},
+                                           time_of_writing());
+    if (!head) return complain(head.error());
+    fmt::print("{}: withdrawn; nothing is deleted\nhead {}\n", options.place, head->sha256);
+    return ok;
 }
 
-std::string text_of(const ledger::FoundOrder& order) {
-    std::string text = fmt::format(
-        "{} {} {}  {}\n", padded(order.order, 16), padded(fmt::format("rev. {}", order.revision), 8),
-        order.tested_from == order.tested_to ? order.tested_to : order.tested_from + " to " + order.tested_to,
-        shape_and_word(conformity_of(order.statement)));
-    text += "    " + wrapped(order.customer, 76, 4) + "\n";
-    for (const ledger::FoundItem& item : order.items)
-        text += "    " +
-                wrapped(fmt::format("{}: {}{}", item.item, item.material,
-                                    item.lot.empty() ? "" : ", lot " + item.lot),
-                        76, 8) +
-                "\n";
-    text += "    " +
-            wrapped(fmt::format("{} under {}, {}{}", order.specification, order.method,
-                                counted(order.runs, "run", "runs"),
-                                order.bench.empty() ? "" : ", bench " + order.bench),
-                    76, 8) +
-            "\n";
-    return text;
-}
-
-Result<ledger::Query> query_of(const LedgerOptions& options) {
-    ledger::Query query = options.query;
-    for (const auto& [text, date, name] :
-         {std::tuple{&options.from, &query.from, "--from"}, std::tuple{&options.to, &query.to, "--to"}}) {
-        if (text->empty()) continue;
-        auto parsed = parse_date(*text);
-        if (!parsed) {
-            Error error = parsed.error();
-            error.where = name;
-            return error;
-        }
-        *date = *parsed;
-    }
-    return query;
-}
-
-int find_transcripts(Database& database, const ledger::Query& query, bool json) {
-    const auto found = work::transcripts(database, query);
-    if (!found) return complain(found.error());
-    fmt::print("{}", json ? record::canonical_text(*found) : transcripts_text(*found));
+int add_check(Database& database, const LedgerOptions& options) {
+    const auto added =
+        work::add_check(database, {options.place, options.who, options.why}, time_of_writing());
+    if (!added) return complain(added.error());
+    if (added->entries == 0)
+        fmt::print("{}: there already\n", added->check);
+    else
+        fmt::print("{}: {}, {} added\n", added->check, added->outcome,
+                   counted(added->segments, "segment", "segments"));
+    fmt::print("head {}\n", added->head.sha256);
     return ok;
 }
 
@@ -92,6 +61,15 @@ int void_transcript(Database& database, const LedgerOptions& options) {
         work::withdraw_transcript(database, options.place, options.who, options.why, time_of_writing());
     if (!rows) return complain(rows.error());
     fmt::print("{}: {} withdrawn; nothing is deleted\n", options.place, counted(*rows, "row", "rows"));
+    return ok;
+}
+
+int get_validation(Database& database, const LedgerOptions& options) {
+    const auto report = work::validation_report(database, options.place);
+    if (!report) return complain(report.error());
+    if (const auto written = ledger::write_new_file(options.output, *report); !written)
+        return complain(written.error());
+    fmt::print("{}: the report as it was kept\n", options.output);
     return ok;
 }
 
@@ -107,6 +85,7 @@ int ledger_init(const LedgerOptions& options) {
 int ledger_add(const LedgerOptions& options) {
     auto database = ledger::open_ledger(options.ledger, Database::Access::write);
     if (!database) return complain(database.error());
+    if (work::is_check_record(options.place)) return add_check(*database, options);
     const auto added =
         work::add_to_ledger(*database, {options.place, options.who, options.why}, time_of_writing(),
                             [](const std::string& name, std::size_t number, std::size_t count) {
@@ -138,25 +117,6 @@ int ledger_transcribe(const LedgerOptions& options) {
     return ok;
 }
 
-int ledger_find(const LedgerOptions& options) {
-    const auto query = query_of(options);
-    if (!query) return complain(query.error());
-    auto database = ledger::open_ledger(options.ledger, Database::Access::read);
-    if (!database) return complain(database.error());
-    if (options.transcribed) return find_transcripts(*database, *query, options.json);
-    const auto found = ledger::find(*database, *query);
-    if (!found) return complain(found.error());
-    if (options.json) {
-        const auto json = ledger::json_of(*database, *found);
-        if (!json) return complain(json.error());
-        fmt::print("{}", record::canonical_text(*json));
-        return ok;
-    }
-    for (const ledger::FoundOrder& order : *found) fmt::print("{}", text_of(order));
-    fmt::print("{}\n", counted(static_cast<std::int64_t>(found->size()), "order", "orders"));
-    return ok;
-}
-
 int ledger_pedigree(const LedgerOptions& options) {
     auto database = ledger::open_ledger(options.ledger, Database::Access::read);
     if (!database) return complain(database.error());
@@ -167,10 +127,22 @@ int ledger_pedigree(const LedgerOptions& options) {
     return ok;
 }
 
+int ledger_person(const LedgerOptions& options) {
+    auto database = ledger::open_ledger(options.ledger, Database::Access::write);
+    if (!database) return complain(database.error());
+    const auto entry = work::add_person(
+        *database, {options.place, options.initials, options.who, options.why}, time_of_writing());
+    if (!entry) return complain(entry.error());
+    fmt::print("{}: {}, revision {}\n", options.initials, options.place, entry->revision);
+    return ok;
+}
+
 int ledger_void(const LedgerOptions& options) {
     auto database = ledger::open_ledger(options.ledger, Database::Access::write);
     if (!database) return complain(database.error());
     if (options.transcribed) return void_transcript(*database, options);
+    if (options.checks) return void_entry(*database, ledger::Kind::bench_check, options);
+    if (options.validations) return void_entry(*database, ledger::Kind::validation, options);
     const auto withdrawn =
         work::withdraw(*database, {options.place, options.run, options.who, options.why}, time_of_writing());
     if (!withdrawn) return complain(withdrawn.error());
@@ -201,6 +173,7 @@ int ledger_get(const LedgerOptions& options) {
     auto database = ledger::open_ledger(options.ledger, Database::Access::read);
     if (!database) return complain(database.error());
     if (const auto is_new = ledger::must_be_new(options.output); !is_new) return complain(is_new.error());
+    if (options.validations) return get_validation(*database, options);
     const auto report = work::report_from_ledger(*database, options.place);
     if (!report) return complain(report.error());
     if (const auto written = ledger::write_new_file(options.output, report->pdf); !written)

@@ -29,6 +29,7 @@ void add_query(CLI::App& find, LedgerOptions& options) {
     text("--bench", options.query.bench, "the id of the bench holds this");
     text("--certificate", options.query.certificate,
          "the number of a calibration certificate of the bench holds this");
+    text("--check", options.query.check, "the id of a bench check that the order rests on holds this");
     text("--statement", options.query.statement,
          "pass, conditional pass, conditional fail, fail or void; exactly this");
     text("--from", options.from, "tested on this day or later: 2026-03-14");
@@ -57,18 +58,39 @@ void add_ledger_commands(CLI::App& app, LedgerOptions& options, int& code) {
     command("init", "Makes a new ledger", "ebbtide ledger init --ledger new.ledger", ledger_init);
 
     CLI::App* add_command = command(
-        "add", "Judges an order, or reads its report, and keeps all of it",
+        "add", "Judges an order, or reads its report, or a bench check's record, and keeps all of it",
         "ebbtide ledger add ORDER_DIR --ledger lab.ledger --who TO --why \"first entry\"", ledger_add);
-    add_command->add_option("order", options.place, "folder that holds order.toml, or a PDF report")
+    add_command
+        ->add_option("order", options.place,
+                     "folder that holds order.toml, a PDF report, or the record of a bench check")
         ->required();
     add_person(*add_command, options, "needed where something is corrected");
 
     CLI::App* find = command("find", "Lists orders that answer everything that is asked",
                              "ebbtide ledger find --ledger lab.ledger --lot 7 --statement pass", ledger_find);
     add_query(*find, options);
-    find->add_flag("--transcribed", options.transcribed, "instead of orders: decay times copied by hand");
+    auto* transcribed =
+        find->add_flag("--transcribed", options.transcribed, "instead of orders: decay times copied by hand");
+    auto* checks = find->add_flag("--checks", options.checks, "instead of orders: bench checks");
+    find->add_flag("--validations", options.validations, "instead of orders: validations of computers")
+        ->excludes(transcribed)
+        ->excludes(checks);
+    checks->excludes(transcribed);
     find->add_flag("--json", options.json,
-                   "one ebbtide.ledger-find/1 document, with every decay time; ebbtide.ledger-transcripts/1");
+                   "one ebbtide.ledger-find/1 document, with every decay time; of others: -transcripts/1, "
+                   "-checks/1, -validations/1");
+
+    CLI::App* materials =
+        command("materials", "Lists every material with its orders, reports and decay times",
+                "ebbtide ledger materials --ledger lab.ledger", ledger_materials);
+    materials->add_flag("--json", options.json, "one ebbtide.ledger-materials/1 document");
+
+    CLI::App* person =
+        command("person", "Says whose initials stand in the ledger",
+                "ebbtide ledger person \"T. Okafor\" --initials TO --ledger lab.ledger", ledger_person);
+    person->add_option("name", options.place, "the person's name, as on orders")->required();
+    person->add_option("--initials", options.initials, "theirs, and nobody else's")->required();
+    add_person(*person, options, "needed where other initials are kept");
 
     CLI::App* transcribe = command(
         "transcribe", "Keeps a table of decay times that were copied by hand, apart from what was recorded",
@@ -90,6 +112,7 @@ void add_ledger_commands(CLI::App& app, LedgerOptions& options, int& code) {
     CLI::App* get = command("get", "Takes the report of an order out again",
                             "ebbtide ledger get TP-2026-0914 --ledger lab.ledger -o again.pdf", ledger_get);
     get->add_option("order", options.place, "the order's id")->required();
+    get->add_flag("--validation", options.validations, "instead: a validation, by its id");
     get->add_option("-o,--output", options.output, "a new file that ends in .pdf")->required();
 
     CLI::App* pedigree = command(
@@ -119,6 +142,8 @@ void add_ledger_commands(CLI::App& app, LedgerOptions& options, int& code) {
     withdraw->add_option("--run", options.run, "only this run: id, beginning of it, or place in the plan");
     withdraw->add_flag("--transcribed", options.transcribed,
                        "instead of an order: all rows of a transcribed file, by its id");
+    withdraw->add_flag("--check", options.checks, "instead of an order: a bench check, by its id");
+    withdraw->add_flag("--validation", options.validations, "instead of an order: a validation, by its id");
     add_person(*withdraw, options, "needed");
 
     CLI::App* check = command("check", "Looks whether anything was changed, lost or damaged",

@@ -4,6 +4,7 @@
 
 #include <CLI/CLI.hpp>
 #include <cstdio>
+#include <cstdlib>
 #include <exception>
 #include <system_error>
 
@@ -130,7 +131,12 @@ int run(int argc, char** argv) {
         "Ends with 0 when the source ends or Ctrl-C is pressed, 2 when the link is lost. Runs have the ids "
         "and\n"
         "figures that 'measure' gives for the same bytes in a file.");
-    listen_command->callback([&] { code = cli::listen(listen); });
+    listen_command->callback([&] {
+        // Without an order there is nothing to keep.
+        if (const char* named = std::getenv("EBBTIDE_LEDGER"); named && !listen.order.empty())
+            if (listen.ledger.empty()) listen.ledger = named;
+        code = cli::listen(listen);
+    });
 
     cli::FitOptions fit;
     auto* fit_command =
@@ -245,6 +251,10 @@ int run(int argc, char** argv) {
     auto* validate_command = app.add_subcommand(
         "validate", "Works out published figures on this computer and compares: is it fit for the work?");
     validate_command->add_option("-o,--output", validate.output, "report.pdf or report.html");
+    validate_command
+        ->add_option("--ledger", validate.ledger, "the ledger's file: the report is kept there, dated")
+        ->envname("EBBTIDE_LEDGER");
+    validate_command->add_option("--who", validate.who, "with --ledger: your initials");
     validate_command->add_flag("--letter", validate.letter, "Letter paper instead of A4");
     validate_command->add_flag("--json", validate.json, "every check as JSON (docs/formats/validation.md)");
     validate_command->footer(
@@ -291,7 +301,8 @@ int run(int argc, char** argv) {
                               "randomised (by --seed)");
     drive_command->add_option("--override", drive.override_,
                               "the reason why work starts without a good bench check; needs --who");
-    drive_command->add_option("--ledger", drive.ledger, "the ledger's file: runs are kept there too");
+    drive_command->add_option("--ledger", drive.ledger, "the ledger's file: runs are kept there too")
+        ->envname("EBBTIDE_LEDGER");
     drive_command->add_flag("--commands", drive.commands, "shows every command that is sent");
     add_live_options(*drive_command, drive.live);
     drive_command->add_flag("--json", drive.live.json, "the lines of the log (ebbtide.drive/1)");
@@ -308,6 +319,8 @@ int run(int argc, char** argv) {
         ->required();
     check_command->add_flag("--closing", check.closing, "after the work; usual: the opening check");
     check_command->add_option("--order", check.order, "folder of an order that keeps a copy of the record");
+    check_command->add_option("--ledger", check.ledger, "the ledger's file: the record is kept there too")
+        ->envname("EBBTIDE_LEDGER");
     add_live_options(*check_command, check.live);
     check_command->add_flag("--json", check.live.json, "one ebbtide.bench_check/1 document");
     check_command->footer(

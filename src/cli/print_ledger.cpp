@@ -12,6 +12,17 @@
 
 namespace ebbtide::cli {
 
+std::string counted(std::int64_t count, const char* one, const char* many) {
+    return fmt::format("{} {}", count, count == 1 ? one : many);
+}
+
+plan::Conformity conformity_of(const std::string& word) {
+    for (const plan::Conformity one : {plan::Conformity::pass, plan::Conformity::conditional_pass,
+                                       plan::Conformity::conditional_fail, plan::Conformity::fail})
+        if (word == plan::name_of(one)) return one;
+    return plan::Conformity::void_;
+}
+
 std::string level_label(const nlohmann::json& level) {
     const double value = level.at("level").get<double>();
     if (level.at("level_kind") != "fraction")
@@ -76,6 +87,71 @@ std::string transcripts_text(const nlohmann::json& transcripts) {
     }
     const std::size_t count = transcripts.at("transcripts").size();
     return out + fmt::format("{} transcribed {}\n", count, count == 1 ? "time" : "times");
+}
+
+std::string checks_text(const nlohmann::json& checks) {
+    std::string out;
+    for (const nlohmann::json& one : checks.at("checks")) {
+        const nlohmann::json& record = one.at("record");
+        const auto text = [&](const char* key) {
+            const nlohmann::json value = record.value(key, nlohmann::json());
+            return value.is_string() ? value.get<std::string>() : std::string();
+        };
+        const bool is_override = text("kind") == "override";
+        std::string words = fmt::format("{}  {}{}", text("ended"), text("kind"),
+                                        is_override                 ? ""
+                                        : text("outcome") == "good" ? "  ● good"
+                                                                    : "  ✕ failed");
+        if (const std::string until = text("good_until"); !until.empty()) words += ", holds until " + until;
+        out += wrapped(words, screen, 4) + "\n";
+        std::string more =
+            fmt::format("bench {}, revision {}, by {} ({})", text("bench"), text("bench_revision"),
+                        text("by"), one.at("check").get<std::string>());
+        if (const std::string reason = text("reason"); !reason.empty()) more += ": " + reason;
+        out += indented(wrapped(more, screen - 4, 2), 4);
+    }
+    return out +
+           counted(static_cast<std::int64_t>(checks.at("checks").size()), "bench check", "bench checks") +
+           "\n";
+}
+
+std::string validations_text(const nlohmann::json& validations) {
+    std::string out;
+    for (const nlohmann::json& one : validations.at("validations")) {
+        out += fmt::format(
+            "{}  {}\n", one.at("made").get<std::string>(),
+            one.at("all_agree") == true
+                ? fmt::format("● all {} checks agree", one.at("checks").get<std::int64_t>())
+                : fmt::format("✕ {} of {} checks do not agree", one.at("disagreeing").get<std::int64_t>(),
+                              one.at("checks").get<std::int64_t>()));
+        const nlohmann::json& computer = one.at("computer");
+        out += indented(wrapped(fmt::format("{}, {} ({})", computer.at("program").get<std::string>(),
+                                            computer.at("processor").get<std::string>(),
+                                            one.at("validation").get<std::string>()),
+                                screen - 4, 2),
+                        4);
+    }
+    return out +
+           counted(static_cast<std::int64_t>(validations.at("validations").size()), "validation",
+                   "validations") +
+           "\n";
+}
+
+std::string materials_text(const std::vector<ledger::Material>& materials) {
+    std::string out;
+    for (const ledger::Material& one : materials) {
+        out += wrapped(one.material, screen, 2) + "\n";
+        out += indented(
+            wrapped(fmt::format("{}, {} failed, {}, {}; tested {}", counted(one.orders, "order", "orders"),
+                                one.failed, counted(one.reports, "report", "reports"),
+                                counted(one.times, "decay time", "decay times"),
+                                one.first_tested == one.last_tested
+                                    ? one.last_tested
+                                    : one.first_tested + " to " + one.last_tested),
+                    screen - 4, 2),
+            4);
+    }
+    return out + counted(static_cast<std::int64_t>(materials.size()), "material", "materials") + "\n";
 }
 
 }  // namespace ebbtide::cli

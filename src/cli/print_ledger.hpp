@@ -6,8 +6,16 @@
 #include <vector>
 
 #include "ledger/entries.hpp"
+#include "ledger/materials.hpp"
+#include "plan/conformity.hpp"
 
 namespace ebbtide::cli {
+
+/// "1 order", "2 orders".
+[[nodiscard]] std::string counted(std::int64_t count, const char* one, const char* many);
+
+/// The statement of this word; void for any other.
+[[nodiscard]] plan::Conformity conformity_of(const std::string& word);
 
 /// ebbtide.ledger-pedigree/1 in plain words: the figure, then what it rests on, block by block. Of a
 /// statement each run has one line.
@@ -21,5 +29,14 @@ namespace ebbtide::cli {
 
 /// ebbtide.ledger-transcripts/1: two lines a time.
 [[nodiscard]] std::string transcripts_text(const nlohmann::json& transcripts);
+
+/// ebbtide.ledger-checks/1: two lines a check.
+[[nodiscard]] std::string checks_text(const nlohmann::json& checks);
+
+/// ebbtide.ledger-validations/1: two lines a validation.
+[[nodiscard]] std::string validations_text(const nlohmann::json& validations);
+
+/// Two lines a material.
+[[nodiscard]] std::string materials_text(const std::vector<ledger::Material>& materials);
 
 }  // namespace ebbtide::cli

@@ -172,6 +172,33 @@ void add_conditions(Sheet& sheet, const json& conditions) {
     sheet.fact("conditions", words);
 }
 
+/// "opening check of 2026-10-06T09:15:03Z by TO: good, holds until ... (BENCH/opening-...)".
+std::string check_in_words(const json& check) {
+    const bool is_override = text(check.at("kind")) == "override";
+    std::string words = fmt::format("{}{} of {} by {}", text(check.at("kind")), is_override ? "" : " check",
+                                    text(check.at("ended")), stated(text(check.at("by"))));
+    if (!is_override) words += ": " + text(check.at("outcome"));
+    if (const std::string reason = text(check.at("reason")); !reason.empty()) words += ", " + reason;
+    if (const std::string until = text(check.at("good_until")); !until.empty())
+        words += ", holds until " + until;
+    return fmt::format("{}; {}, link {}", words, text(check.at("check")),
+                       check.at("number").get<std::int64_t>());
+}
+
+/// The bench checks on either side of a run.
+void add_checks(Sheet& sheet, const json& checks) {
+    if (checks.is_null()) {
+        sheet.fact("checks", "not known: the recording does not say when it was made, or cites no bench");
+        return;
+    }
+    const auto side = [&](const char* name, const json& check) {
+        sheet.fact(name, check.is_null() ? "none kept" : check_in_words(check));
+    };
+    side("check before", checks.at("before"));
+    if (!checks.at("override").is_null()) side("override", checks.at("override"));
+    side("check after", checks.at("after"));
+}
+
 void add_run(Sheet& sheet, const json& run) {
     sheet.heading("run " + text(run.at("label")));
     sheet.fact("run id", run.at("run").is_null() ? "none" : text(run.at("run")));
@@ -195,6 +222,7 @@ void add_run(Sheet& sheet, const json& run) {
                                        text(item.at("description")), stated(text(item.at("lot"))),
                                        stated(text(item.at("condition_on_receipt")))));
     add_conditions(sheet, run.at("conditions"));
+    add_checks(sheet, run.at("checks"));
     add_entry(sheet, "entry", run.at("entry"));
 }
 
@@ -257,7 +285,7 @@ void add_bench(Sheet& sheet, const json& bench) {
                                               text(one.at("equipment")), stated(text(one.at("certificate"))),
                                               text(one.at("done")), text(one.at("due")),
                                               one.at("in_force") == true ? "in force" : "NOT in force"));
-    sheet.fact("checks", "none kept on either side: the ledger does not hold bench checks yet");
+    for (const json& one : bench.at("checks")) sheet.fact("check", check_in_words(one));
     add_file(sheet, bench.at("file"));
     add_entry(sheet, "entry", bench.at("entry"));
 }
@@ -286,6 +314,18 @@ void add_order(Sheet& sheet, const json& order, const json& rule) {
     for (const json& deviation : order.at("deviations")) sheet.fact("deviation", text(deviation));
     add_file(sheet, order.at("file"));
     add_entry(sheet, "entry", order.at("entry"));
+}
+
+void add_people(Sheet& sheet, const json& people) {
+    for (const json& one : people) {
+        const json& entry = one.at("entry");
+        const std::string initials = text(one.at("initials"));
+        sheet.fact(
+            text(one.at("role")) + " by",
+            fmt::format("{}{}{}", text(one.at("name")), initials.empty() ? "" : " (" + initials + ")",
+                        entry.is_null() ? ", not kept"
+                                        : fmt::format(", link {}", entry.at("number").get<std::int64_t>())));
+    }
 }
 
 void add_statement(Sheet& sheet, const json& pedigree) {
@@ -323,6 +363,7 @@ std::string pedigree_text(const json& pedigree) {
     add_document(sheet, "method", pedigree.at("method"));
     add_document(sheet, "specification", pedigree.at("specification"));
     add_order(sheet, pedigree.at("order"), pedigree.at("decision_rule"));
+    add_people(sheet, pedigree.at("people"));
     add_statement(sheet, pedigree);
     sheet.heading("made by");
     sheet.fact("program",

@@ -4,8 +4,10 @@
 #include "cli/commands.hpp"
 #include "cli/print.hpp"
 #include "cli/report_file.hpp"
+#include "ledger/migrations.hpp"
 #include "record/json.hpp"
 #include "report/validation_report.hpp"
+#include "work/ledger_validation.hpp"
 #include "work/validate.hpp"
 
 namespace ebbtide::cli {
@@ -42,11 +44,28 @@ std::string text_of(const Validation& validation) {
                       validation.disagreeing(), validation.checked.size()));
 }
 
+/// The dated report into the ledger, as PDF.
+Result<Done> keep_report(const Validation& validation, const std::string& attached,
+                         const ValidateOptions& options) {
+    const auto pdf =
+        report::to_pdf(validation, attached, options.letter ? report::Paper::letter : report::Paper::a4);
+    if (!pdf) return pdf.error();
+    auto database = ledger::open_ledger(options.ledger, ledger::Database::Access::write);
+    if (!database) return database.error();
+    const auto kept = work::keep_validation(*database, validation, *pdf, options.who, time_of_writing());
+    if (!kept) return kept.error();
+    tell(fmt::format("{}: {} kept, head {}\n", options.ledger, kept->id, kept->head.sha256));
+    return Done{};
+}
+
 }  // namespace
 
 int validate(const ValidateOptions& options) {
     if (!options.output.empty())
         if (const auto fault = fault_of_ending(options.output)) return complain(*fault);
+    if (!options.ledger.empty())
+        if (const auto opened = ledger::open_ledger(options.ledger, ledger::Database::Access::write); !opened)
+            return complain(opened.error());
     return show(work::validate(time_of_making()), options);
 }
 
@@ -61,6 +80,8 @@ int show(const Validation& validation, const ValidateOptions& options) {
         if (const auto written = write_file(options.output, *bytes); !written)
             return complain(written.error());
     }
+    if (!options.ledger.empty())
+        if (const auto kept = keep_report(validation, json, options); !kept) return complain(kept.error());
     fmt::print("{}", options.json ? json : text_of(validation));
     if (!options.output.empty() && !options.json) fmt::print("{}\n", options.output);
     return validation.all_agree() ? ok : differs;

@@ -10,6 +10,7 @@ std::optional<sheet::CrossSection> cross_section_of(const plan::Fixture& fixture
     if (fixture.clamp_length_mm) out.clamp_m = *fixture.clamp_length_mm / 1000;
     out.sensor_distance_m = *fixture.sensor_distance_mm / 1000;
     out.enclosure_behind_m = *fixture.enclosure_behind_mm / 1000;
+    if (fixture.aperture_mm) out.aperture_m = *fixture.aperture_mm / 1000;
     return out;
 }
 

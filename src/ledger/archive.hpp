@@ -22,8 +22,8 @@ using Further = std::function<Result<Done>(Database& ledger, const std::string& 
 [[nodiscard]] Result<Done> compare_sums(const std::string& directory);
 
 /// Writes everything of an export into a ledger that holds nothing yet, within one Writing, and returns the
-/// head, which is that of the exported one. Errors: those of compare_sums(); what is there does not lead to
-/// the head; the ledger holds something.
+/// head, which is that of the exported one. Memory: one segment or one entry. Errors: those of
+/// compare_sums(); what is there does not lead to the head; the ledger holds something.
 [[nodiscard]] Result<Link> import_from(const std::string& directory, Database& ledger);
 
 }  // namespace ebbtide::ledger

@@ -42,25 +42,10 @@ class Damages {
 };
 
 Result<Done> check_file(Database& database, Damages& damages) {
-    return database.each("PRAGMA integrity_check(100)", {}, [&](const Row& row) -> Result<Done> {
-        if (const std::string line = row.text(0); line != "ok")
-            damages.add("the file: " + line, restore_advice);
-        return Done{};
-    });
-}
-
-using Objects = std::map<std::string, std::string>;
-
-Result<Objects> objects_in(Database& database) {
-    Objects objects;
-    const auto read =
-        database.each("SELECT type || ' ' || name, sql FROM sqlite_schema WHERE sql IS NOT NULL", {},
-                      [&](const Row& row) -> Result<Done> {
-                          objects[row.text(0)] = row.text(1);
-                          return Done{};
-                      });
-    if (!read) return read.error();
-    return objects;
+    const auto faults = database.faults();
+    if (!faults) return faults.error();
+    for (const std::string& fault : *faults) damages.add("the file: " + fault, restore_advice);
+    return Done{};
 }
 
 Result<Done> check_schema(Database& database, Damages& damages) {
@@ -70,7 +55,7 @@ Result<Done> check_schema(Database& database, Damages& damages) {
     if (!number) return number.error();
     const auto migrated = migrate(*sound, *number);
     if (!migrated) return migrated;
-    const auto wanted = objects_in(*sound), is = objects_in(database);
+    const auto wanted = sound->objects(), is = database.objects();
     if (!wanted) return wanted.error();
     if (!is) return is.error();
     for (const auto& [name, sql] : *wanted) {
@@ -159,7 +144,7 @@ Result<Done> check_found(Database& database, Damages& damages) {
         const std::string name = fmt::format("{} {}", name_of(entry.kind), entry.id);
         const auto body = parse_canonical(entry.body);
         if (!body) return Done{};  // said already
-        const auto wanted = found_rows(entry, *body);
+        const auto wanted = found_rows_in(database, entry, *body);
         if (!wanted) {
             damages.add(name + ": " + wanted.error().what, outside);
             return Done{};

@@ -1,51 +1,17 @@
 #pragma once
-// The one place that speaks to SQLite: statements with values, transactions, copies. What it offers is what
-// the ledger needs of a store, so that another one can stand here.
+// An open ledger database: statements with values, transactions, copies. Which database it is, a Store knows.
 
-#include <cstddef>
 #include <cstdint>
-#include <functional>
+#include <map>
 #include <memory>
 #include <optional>
 #include <string>
-#include <string_view>
-#include <variant>
 #include <vector>
 
 #include "basis/instant.hpp"
-#include "basis/result.hpp"
+#include "ledger/store.hpp"
 
 namespace ebbtide::ledger {
-
-/// Bytes that are no text.
-struct Blob {
-    explicit Blob(std::string_view of) : bytes(of) {}
-    std::string_view bytes;
-};
-/// A value for a `?` of a statement; nullptr is NULL. Texts and blobs must outlive the call they are given
-/// to.
-using Value = std::variant<std::nullptr_t, std::int64_t, double, std::string_view, Blob>;
-
-/// A value that owns what it holds; monostate is NULL.
-using Cell = std::variant<std::monostate, std::int64_t, double, std::string>;
-
-/// The row that a query stands at. Columns count from 0.
-class Row {
-  public:
-    [[nodiscard]] std::int64_t integer(int column) const;
-    /// Nothing when the column is NULL.
-    [[nodiscard]] std::optional<double> real(int column) const;
-    /// Text or blob, byte for byte; empty when NULL.
-    [[nodiscard]] std::string text(int column) const;
-    [[nodiscard]] bool is_null(int column) const;
-    [[nodiscard]] Cell cell(int column) const;
-
-  private:
-    friend class Database;
-    explicit Row(void* statement) : statement_(statement) {}
-    void* statement_;
-};
-using EachRow = std::function<Result<Done>(const Row&)>;
 
 /// How long a second writer waits for its turn.
 inline constexpr Span usual_wait{5'000'000'000};
@@ -56,7 +22,8 @@ class Database {
   public:
     enum class Access { read, write };
 
-    /// An existing file. On a medium that cannot be written it is read as it lies there.
+    /// An existing file; later, by its address, a server. On a medium that cannot be written it is read as it
+    /// lies there.
     [[nodiscard]] static Result<Database> open(const std::string& path, Access access,
                                                Span wait = usual_wait);
     /// A new file, or an empty one, with the page size of ledgers. Error: there is something in it already.
@@ -64,9 +31,7 @@ class Database {
     /// Holds nothing and leaves nothing behind.
     [[nodiscard]] static Result<Database> in_memory();
 
-    ~Database();
-    Database(Database&&) noexcept;
-    Database& operator=(Database&&) noexcept;
+    explicit Database(std::unique_ptr<Store> store) : store_(std::move(store)) {}
 
     /// One statement that gives no rows.
     [[nodiscard]] Result<Done> run(const std::string& sql, const std::vector<Value>& values = {});
@@ -82,18 +47,22 @@ class Database {
     [[nodiscard]] Result<Done> script(const std::string& sql);
 
     /// A consistent copy into a new file, also while another program writes. It is on the disk afterwards.
-    [[nodiscard]] Result<Done> copy_to(const std::string& path);
+    [[nodiscard]] Result<Done> copy_to(const std::string& path) { return store_->copy_to(path); }
+
+    [[nodiscard]] Result<Mark> mark() { return store_->mark(); }
+    [[nodiscard]] Result<Done> set_mark(const Mark& mark) { return store_->set_mark(mark); }
+    /// As of a Store.
+    [[nodiscard]] Result<std::vector<std::string>> faults() { return store_->faults(); }
+    [[nodiscard]] Result<std::map<std::string, std::string>> objects() { return store_->objects(); }
 
     /// Whether a Writing or a Snapshot is going on.
-    [[nodiscard]] bool writing() const;
-    [[nodiscard]] const std::string& path() const;
+    [[nodiscard]] bool writing() const { return store_->in_transaction(); }
+    [[nodiscard]] const std::string& path() const { return store_->name(); }
 
   private:
     friend class Writing;
-    struct State;
-    explicit Database(std::unique_ptr<State> state);
-    [[nodiscard]] std::optional<Error> moved() const;
-    std::unique_ptr<State> state_;
+    friend class Snapshot;
+    std::unique_ptr<Store> store_;
 };
 
 /// Everything written until commit() is on the disk together, or not at all. Without commit() nothing is.

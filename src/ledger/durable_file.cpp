@@ -5,15 +5,28 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <cstring>
 #include <filesystem>
+#include <utility>
 #include <vector>
 
 namespace ebbtide::ledger {
 namespace {
 
-constexpr std::size_t written_at_once = 1 << 18;
+constexpr std::size_t written_at_once = 1 << 18, read_at_once = 1 << 18;
+constexpr std::size_t longest_line = std::size_t{1} << 30;
+
+Error cannot_be_read(const std::string& path) {
+    return {Fault::unreadable, "cannot be read", path, "Check the name and the permission to read it"};
+}
+
+/// A pipe would block.
+bool is_regular(const std::string& path) {
+    struct stat about {};
+    return ::stat(path.c_str(), &about) == 0 && S_ISREG(about.st_mode);
+}
 
 Error cannot_be_written(const std::string& path, int fault) {
     return {Fault::unreadable, fmt::format("cannot be written: {}", std::strerror(fault)), path,
@@ -92,6 +105,46 @@ Result<Done> NewFile::finish() {
     return Done{};
 }
 
+Result<LineFile> LineFile::open(const std::string& path) {
+    if (!is_regular(path)) return cannot_be_read(path);
+    const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
+    if (file < 0) return cannot_be_read(path);
+    return LineFile(path, file);
+}
+
+LineFile::LineFile(LineFile&& other) noexcept
+    : path_(std::move(other.path_)), waiting_(std::move(other.waiting_)), at_(other.at_), file_(other.file_) {
+    other.file_ = -1;
+}
+
+LineFile::~LineFile() {
+    if (file_ >= 0) ::close(file_);
+}
+
+Result<std::optional<std::string>> LineFile::next() {
+    for (std::size_t looked = at_;;) {
+        if (const std::size_t end = waiting_.find('\n', looked); end != std::string::npos) {
+            std::string line = waiting_.substr(at_, end - at_);
+            at_ = end + 1;
+            return std::optional(std::move(line));
+        }
+        waiting_.erase(0, std::exchange(at_, 0));
+        looked = waiting_.size();
+        if (looked > longest_line)
+            return Error{Fault::bad_input, "holds a line of more than 1 GiB", path_,
+                         "Check that it is the file you mean"};
+        waiting_.resize(looked + read_at_once);
+        ssize_t got = -1;
+        do got = ::read(file_, waiting_.data() + looked, read_at_once);
+        while (got < 0 && errno == EINTR);
+        waiting_.resize(looked + static_cast<std::size_t>(std::max<ssize_t>(got, 0)));
+        if (got < 0) return cannot_be_read(path_);
+        if (got > 0) continue;
+        if (waiting_.empty()) return std::optional<std::string>();
+        return std::optional(std::exchange(waiting_, {}));  // the last one without its line feed
+    }
+}
+
 Result<Done> write_new_file(const std::string& path, std::string_view bytes) {
     auto file = NewFile::create(path);
     if (!file) return file.error();
@@ -110,13 +163,11 @@ Result<Done> give_name(const std::string& part, const std::string& path) {
 }
 
 Result<Done> each_piece(const std::string& path, const std::function<void(std::string_view)>& piece) {
-    const Error cannot{Fault::unreadable, "cannot be read", path,
-                       "Check the name and the permission to read it"};
-    struct stat about {};
-    if (::stat(path.c_str(), &about) != 0 || !S_ISREG(about.st_mode)) return cannot;  // a pipe would block
+    const Error cannot = cannot_be_read(path);
+    if (!is_regular(path)) return cannot;
     const Descriptor file(path, O_RDONLY);
     if (file.number() < 0) return cannot;
-    std::vector<char> buffer(1 << 18);
+    std::vector<char> buffer(read_at_once);
     for (;;) {
         const ssize_t got = ::read(file.number(), buffer.data(), buffer.size());
         if (got < 0 && errno == EINTR) continue;

@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <functional>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -27,6 +28,25 @@ class NewFile {
     NewFile(std::string path, int file) : path_(std::move(path)), file_(file) {}
     Result<Done> write(std::string_view bytes);
     std::string path_, waiting_;
+    int file_ = -1;
+};
+
+/// A file of lines, read one by one, for lists longer than memory.
+class LineFile {
+  public:
+    /// Error: it cannot be read.
+    [[nodiscard]] static Result<LineFile> open(const std::string& path);
+    LineFile(LineFile&& other) noexcept;
+    LineFile& operator=(LineFile&&) = delete;
+    ~LineFile();
+
+    /// The next line without its line feed; nothing at the end. Errors: the disk; a line of more than 1 GiB.
+    [[nodiscard]] Result<std::optional<std::string>> next();
+
+  private:
+    LineFile(std::string path, int file) : path_(std::move(path)), file_(file) {}
+    std::string path_, waiting_;
+    std::size_t at_ = 0;  ///< in `waiting_`: what is before it was handed out
     int file_ = -1;
 };
 

@@ -72,6 +72,10 @@ const char* name_of(Kind kind) {
             return "specification";
         case Kind::bench:
             return "bench";
+        case Kind::calibration:
+            return "calibration";
+        case Kind::bench_check:
+            return "bench_check";
         case Kind::person:
             return "person";
         case Kind::run:
@@ -80,6 +84,8 @@ const char* name_of(Kind kind) {
             return "statement";
         case Kind::report:
             return "report";
+        case Kind::validation:
+            return "validation";
         case Kind::transcript:
             return "transcript";
     }

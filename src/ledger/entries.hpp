@@ -14,10 +14,23 @@
 namespace ebbtide::ledger {
 
 /// Closed list; bodies: docs/formats/ledger.md.
-enum class Kind { order, method, specification, bench, person, run, statement, report, transcript };
-inline constexpr std::array every_kind{Kind::order,     Kind::method, Kind::specification,
-                                       Kind::bench,     Kind::person, Kind::run,
-                                       Kind::statement, Kind::report, Kind::transcript};
+enum class Kind {
+    order,
+    method,
+    specification,
+    bench,
+    calibration,
+    bench_check,
+    person,
+    run,
+    statement,
+    report,
+    validation,
+    transcript
+};
+inline constexpr std::array every_kind{
+    Kind::order,  Kind::method, Kind::specification, Kind::bench,  Kind::calibration, Kind::bench_check,
+    Kind::person, Kind::run,    Kind::statement,     Kind::report, Kind::validation,  Kind::transcript};
 [[nodiscard]] const char* name_of(Kind kind);
 [[nodiscard]] std::optional<Kind> kind_of(const std::string& name);
 

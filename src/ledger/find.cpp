@@ -5,6 +5,9 @@
 #include <array>
 #include <nlohmann/json.hpp>
 
+#include "ledger/migrations.hpp"
+#include "record/json.hpp"
+
 namespace ebbtide::ledger {
 namespace {
 
@@ -42,28 +45,25 @@ std::optional<Error> fault_of(const Query& query) {
                  "--statement", "There are: pass, conditional pass, conditional fail, fail, void"};
 }
 
-json or_null(const std::optional<double>& value) {
-    return value ? json(*value) : json();
-}
-json or_null(const std::string& text) {
+json text_or_null(const std::string& text) {
     return text.empty() ? json() : json(text);
 }
 
 json json_of(const FoundLevel& level) {
-    return {{"run", or_null(level.run)},
+    return {{"run", text_or_null(level.run)},
             {"item", level.item},
             {"specimen", level.specimen},
             {"face", level.face},
             {"conditions", level.conditions},
             {"polarity", level.polarity},
             {"replicate", level.replicate},
-            {"level", or_null(level.level)},
-            {"level_kind", or_null(level.level_kind)},
-            {"status", or_null(level.status)},
-            {"decay_s", or_null(level.decay_s)},
-            {"u_decay_s", or_null(level.u_decay_s)},
-            {"at_least_s", or_null(level.at_least_s)},
-            {"at_most_s", or_null(level.at_most_s)},
+            {"level", record::or_null(level.level)},
+            {"level_kind", text_or_null(level.level_kind)},
+            {"status", text_or_null(level.status)},
+            {"decay_s", record::or_null(level.decay_s)},
+            {"u_decay_s", record::or_null(level.u_decay_s)},
+            {"at_least_s", record::or_null(level.at_least_s)},
+            {"at_most_s", record::or_null(level.at_most_s)},
             {"counts", level.counts}};
 }
 
@@ -83,7 +83,7 @@ json json_of(const FoundOrder& order, const std::vector<FoundLevel>& found) {
             {"statement", order.statement},
             {"tested_from", order.tested_from},
             {"tested_to", order.tested_to},
-            {"issued", or_null(order.issued)},
+            {"issued", text_or_null(order.issued)},
             {"runs", order.runs},
             {"levels", std::move(levels)}};
 }
@@ -107,6 +107,16 @@ Result<std::vector<FoundOrder>> find(Database& database, const Query& query) {
             "'$.calibrations') c "
             "WHERE e.kind = 'bench' AND instr(lower(json_extract(c.value, '$.certificate')), lower(?)) > 0)",
             query.certificate);
+    if (!query.check.empty()) {
+        const auto schema = schema_of(database);
+        if (!schema) return schema.error();
+        if (*schema < 3)
+            return Error{Fault::bad_input, "was made before bench checks were kept", database.path(),
+                         "'ebbtide ledger check --rebuild-index' brings it up to date"};
+        where.add(
+            "number IN (SELECT number FROM found_order_check WHERE instr(lower(check_id), lower(?)) > 0)",
+            query.check);
+    }
     if (!query.statement.empty()) where.add("statement = ?", query.statement);
     if (query.from) where.add("tested_to >= ?", iso_text(*query.from));
     if (query.to) where.add("tested_from <= ?", iso_text(*query.to));

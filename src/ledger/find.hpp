@@ -1,6 +1,6 @@
 #pragma once
 // Orders by what is asked for: any combination of material, lot, customer, method, statement, dates, bench,
-// certificate.
+// certificate, bench check.
 
 #include <nlohmann/json_fwd.hpp>
 #include <optional>
@@ -17,6 +17,7 @@ namespace ebbtide::ledger {
 struct Query {
     std::string order, customer, material, lot, method, specification, bench;
     std::string certificate;       ///< of any calibration of the bench that the order cites
+    std::string check;             ///< id of any bench check or override that the order rests on
     std::string statement;         ///< "pass", "conditional pass", "conditional fail", "fail", "void"
     std::optional<Date> from, to;  ///< tested on any day of these
 };
@@ -46,7 +47,8 @@ struct FoundOrder {
     std::vector<FoundItem> items;  ///< all of the order's, whichever of them was asked for
 };
 
-/// Orders that answer all that is asked, the newest tests first. Error: `statement` is none of the five.
+/// Orders that answer all that is asked, the newest tests first. Errors: `statement` is none of the five; an
+/// older ledger that is only read does not list bench checks.
 [[nodiscard]] Result<std::vector<FoundOrder>> find(Database& database, const Query& query);
 
 /// The decay times of an order, run by run.

@@ -2,7 +2,9 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
+#include <set>
 
 #include "ledger/canonical.hpp"
 #include "ledger/migrations.hpp"
@@ -12,6 +14,8 @@ namespace ebbtide::ledger {
 namespace {
 
 using nlohmann::json;
+
+constexpr const char *order_table = "found_order", *run_table = "found_run";
 
 struct Table {
     const char* name;
@@ -23,17 +27,22 @@ struct Table {
 };
 
 constexpr std::array tables{
-    Table{"found_order", "INSERT INTO found_order VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+    Table{order_table, "INSERT INTO found_order VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
           "SELECT * FROM found_order WHERE number = ?", "DELETE FROM found_order WHERE number = ?", 15, 1},
     Table{"found_item", "INSERT INTO found_item VALUES (?, ?, ?, ?)",
           "SELECT * FROM found_item WHERE number = ? ORDER BY rowid",
           "DELETE FROM found_item WHERE number = ?", 4, 1},
-    Table{"found_run", "INSERT INTO found_run VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+    Table{run_table, "INSERT INTO found_run VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
           "SELECT * FROM found_run WHERE number = ? ORDER BY line", "DELETE FROM found_run WHERE number = ?",
           18, 1},
     Table{"found_transcript", "INSERT INTO found_transcript VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
           "SELECT * FROM found_transcript WHERE number = ?", "DELETE FROM found_transcript WHERE number = ?",
-          13, 2}};
+          13, 2},
+    Table{"found_check", "INSERT INTO found_check VALUES (?, ?, ?, ?, ?, ?, ?)",
+          "SELECT * FROM found_check WHERE number = ?", "DELETE FROM found_check WHERE number = ?", 7, 3},
+    Table{"found_order_check", "INSERT INTO found_order_check VALUES (?, ?)",
+          "SELECT * FROM found_order_check WHERE number = ? ORDER BY check_id",
+          "DELETE FROM found_order_check WHERE number = ?", 2, 3}};
 
 /// Opened for reading only, an older ledger has fewer.
 Result<std::vector<Table>> tables_in(Database& database) {
@@ -76,6 +85,13 @@ class Reader {
         if (value.is_boolean()) return static_cast<std::int64_t>(value.get<bool>());
         return wrong(pointer, "true or false");
     }
+    /// Nanoseconds since 1970.
+    Cell instant(const char* pointer) {
+        const json& value = at(pointer);
+        const auto instant =
+            parse_instant(value.is_string() ? value.get_ref<const std::string&>() : std::string());
+        return instant ? Cell(instant->ns) : wrong(pointer, "an instant");
+    }
     const json& list(const char* pointer) {
         static const json none = json::array();
         const json& value = at(pointer);
@@ -105,8 +121,25 @@ class Reader {
     std::string fault_;
 };
 
-void add_statement(std::int64_t number, Reader& body, std::vector<FoundRow>& rows) {
-    rows.push_back({"found_order",
+/// The bench checks among the files of a statement, each once, in the order of their ids.
+void add_order_checks(std::int64_t number, const json& document, Reader& body, std::vector<FoundRow>& rows) {
+    const auto files = document.find("files"), bench = document.find("bench");
+    if (files == document.end() || bench == document.end() || bench->is_null()) return;
+    std::set<std::string> ids;
+    for (const json& one : body.list("/files")) {
+        if (!one.is_object() || one.value("role", json()) != "bench_check") continue;
+        Reader file(one), cited(*bench);
+        const Cell name = file.text("/name"), id = cited.text("/id");
+        body.take(file);
+        body.take(cited);
+        if (body.fault().empty())
+            ids.insert(check_id(std::get<std::string>(id), std::get<std::string>(name)));
+    }
+    for (const std::string& id : ids) rows.push_back({"found_order_check", {number, id}});
+}
+
+void add_statement(std::int64_t number, const json& document, Reader& body, std::vector<FoundRow>& rows) {
+    rows.push_back({order_table,
                     {number, body.text("/order"), body.integer("/order_revision"), body.text("/customer"),
                      body.text("/method/id"), body.text("/method/edition"), body.text("/specification/id"),
                      body.text("/specification/edition"), body.text_if("/bench", "/bench/id"),
@@ -119,13 +152,20 @@ void add_statement(std::int64_t number, Reader& body, std::vector<FoundRow>& row
             {"found_item", {number, item.text("/id"), item.text("/description"), item.text("/lot")}});
         body.take(item);
     }
+    add_order_checks(number, document, body, rows);
+}
+
+void add_check(const Entry& entry, Reader& body, std::vector<FoundRow>& rows) {
+    rows.push_back({"found_check",
+                    {entry.number, entry.id, body.text("/bench"), body.text("/bench_revision"),
+                     body.text("/kind"), body.instant("/ended"), body.text("/outcome")}});
 }
 
 void add_run(std::int64_t number, const json& document, Reader& body, std::vector<FoundRow>& rows) {
     const Cell order = body.text("/order"), item = body.text("/item"), counts = body.truth("/counts"),
                run = body.text_if("/run", "/run");
     const auto key = [&](std::int64_t line) {
-        return FoundRow{"found_run",
+        return FoundRow{run_table,
                         {number, line, order, run, item, body.text("/specimen"), body.text("/face"),
                          body.text("/conditions"), body.text("/polarity"), body.integer("/replicate")}};
     };
@@ -183,31 +223,55 @@ Result<std::vector<FoundRow>> found_rows(const Entry& entry, const json& documen
     std::vector<FoundRow> rows;
     if (entry.voided) return rows;
     Reader body(document);
-    if (entry.kind == Kind::statement) add_statement(entry.number, body, rows);
+    if (entry.kind == Kind::statement) add_statement(entry.number, document, body, rows);
     if (entry.kind == Kind::run) add_run(entry.number, document, body, rows);
     if (entry.kind == Kind::transcript) add_transcript(entry.number, body, rows);
+    if (entry.kind == Kind::bench_check) add_check(entry, body, rows);
     if (!body.fault().empty())
         return Error{Fault::bad_input, body.fault(), fmt::format("{} {}", name_of(entry.kind), entry.id),
                      "The bodies of entries: docs/formats/ledger.md"};
     return rows;
 }
 
+Result<std::vector<FoundRow>> found_rows_in(Database& database, const Entry& entry, const json& body) {
+    auto rows = found_rows(entry, body);
+    if (!rows) return rows;
+    const auto there = tables_in(database);
+    if (!there) return there.error();
+    std::erase_if(rows.value(), [&](const FoundRow& row) {
+        return std::ranges::none_of(*there, [&](const Table& table) { return row.table == table.name; });
+    });
+    return rows;
+}
+
+std::string check_id(std::string_view bench, std::string_view file) {
+    file.remove_prefix(std::min(file.rfind('/') + 1, file.size()));
+    if (file.ends_with(".json")) file.remove_suffix(5);
+    return fmt::format("{}/{}", bench, file);
+}
+
 Result<Done> add_found_rows(Database& database, const std::vector<FoundRow>& rows) {
     auto added = insert(database, rows);
     if (!added || rows.empty()) return added;
-    const auto places = trend_places(database, std::get<std::int64_t>(rows.front().cells.front()));
+    const FoundRow& first = rows.front();
+    const bool of_run = first.table == run_table;
+    if (!of_run && first.table != order_table) return added;  // nothing that a trend shows
+    const auto places = trend_places(database, std::get<std::int64_t>(first.cells.front()), of_run);
     if (!places) return places.error();
     return refresh_trend(database, *places);
 }
 
 Result<Done> remove_found_rows(Database& database, std::int64_t number) {
-    const auto places = trend_places(database, number);
-    if (!places) return places.error();
+    const auto of_run = trend_places(database, number, true),
+               of_order = trend_places(database, number, false);
+    if (!of_run) return of_run.error();
+    if (!of_order) return of_order.error();
     for (const Table& table : tables) {
         auto removed = database.run(table.remove, {number});
         if (!removed) return removed;
     }
-    return refresh_trend(database, *places);
+    if (auto done = refresh_trend(database, *of_run); !done) return done;
+    return refresh_trend(database, *of_order);
 }
 
 Result<std::vector<FoundRow>> read_found_rows(Database& database, std::int64_t number) {
@@ -241,7 +305,8 @@ Result<std::int64_t> count_found_rows(Database& database) {
 Result<Done> each_searched(Database& database, const std::function<Result<Done>(const Entry&)>& entry) {
     return database.each(
         fmt::format("SELECT {} FROM entry e JOIN link l ON l.number = e.number "
-                    "WHERE e.kind IN ('statement', 'run', 'transcript') AND e.voided = 0 AND e.revision = "
+                    "WHERE e.kind IN ('statement', 'run', 'transcript', 'bench_check') AND e.voided = 0 AND "
+                    "e.revision = "
                     "(SELECT max(revision) FROM entry WHERE kind = e.kind AND id = e.id) ORDER BY e.number",
                     entry_columns),
         {}, [&](const Row& row) -> Result<Done> {
@@ -249,6 +314,18 @@ Result<Done> each_searched(Database& database, const std::function<Result<Done>(
             if (!one) return one.error();
             return entry(*one);
         });
+}
+
+Result<Done> fill_order_checks(Database& database) {
+    return each_searched(database, [&](const Entry& entry) -> Result<Done> {
+        if (entry.kind != Kind::statement) return Done{};
+        const auto body = parse_canonical(entry.body);
+        if (!body) return body.error();
+        auto rows = found_rows(entry, *body);
+        if (!rows) return rows.error();
+        std::erase_if(rows.value(), [](const FoundRow& row) { return row.table != "found_order_check"; });
+        return insert(database, *rows);
+    });
 }
 
 Result<Done> rebuild_found_rows(Database& database) {

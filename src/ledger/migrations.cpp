@@ -4,6 +4,7 @@
 
 #include <array>
 
+#include "ledger/found_rows.hpp"
 #include "ledger/trend_rows.hpp"
 
 namespace ebbtide::ledger {
@@ -161,6 +162,26 @@ CREATE TABLE found_trend (
 CREATE INDEX found_order_by_month ON found_order (substr(tested_to, 1, 7));
 )sql";
 
+// The index over run ids answered no question of ours, and cost each run a page.
+constexpr const char* schema_3 = R"sql(
+CREATE TABLE found_check (
+    number INTEGER PRIMARY KEY,
+    check_id TEXT NOT NULL,
+    bench TEXT NOT NULL,
+    bench_revision TEXT NOT NULL,
+    kind TEXT NOT NULL,
+    ended_ns INTEGER NOT NULL,
+    outcome TEXT NOT NULL
+) STRICT;
+CREATE INDEX found_check_by_bench ON found_check (bench, ended_ns);
+CREATE TABLE found_order_check (
+    number INTEGER NOT NULL,
+    check_id TEXT NOT NULL,
+    PRIMARY KEY (number, check_id)
+) STRICT, WITHOUT ROWID;
+DROP INDEX found_run_by_run;
+)sql";
+
 struct Step {
     const char* sql;
     /// Fills what is new from what is there.
@@ -169,7 +190,8 @@ struct Step {
 Result<Done> nothing_to_fill(Database&) {
     return Done{};
 }
-constexpr std::array steps{Step{schema_1, nothing_to_fill}, Step{schema_2, rebuild_trend}};
+constexpr std::array steps{Step{schema_1, nothing_to_fill}, Step{schema_2, rebuild_trend},
+                           Step{schema_3, fill_order_checks}};
 static_assert(steps.size() == newest_schema);
 
 Result<Done> step_up(Database& database, std::int64_t from, std::int64_t to) {
@@ -177,7 +199,7 @@ Result<Done> step_up(Database& database, std::int64_t from, std::int64_t to) {
         const Step& step = steps[static_cast<std::size_t>(number)];
         auto done = database.script(step.sql);
         if (done) done = step.fill(database);
-        if (done) done = database.script(fmt::format("PRAGMA user_version = {}", number + 1));
+        if (done) done = database.set_mark({application_id, number + 1});
         if (!done) return done;
     }
     return Done{};
@@ -186,27 +208,23 @@ Result<Done> step_up(Database& database, std::int64_t from, std::int64_t to) {
 }  // namespace
 
 Result<std::int64_t> schema_of(Database& database) {
-    const auto application = database.number("PRAGMA application_id");
-    if (!application) return application.error();
-    if (application->value_or(0) != application_id)
+    const auto mark = database.mark();
+    if (!mark) return mark.error();
+    if (mark->application != application_id)
         return Error{Fault::bad_input, "is not a ledger", database.path(),
                      "Name the file that 'ebbtide ledger init' made"};
-    const auto schema = database.number("PRAGMA user_version");
-    if (!schema) return schema.error();
-    if (schema->value_or(0) > newest_schema)
+    if (mark->schema > newest_schema)
         return Error{
             Fault::bad_input,
             fmt::format("was written by a newer version of this program (schema {}, this one knows {})",
-                        schema->value_or(0), newest_schema),
+                        mark->schema, newest_schema),
             database.path(), "Use that version, or a later one"};
-    return schema->value_or(0);
+    return mark->schema;
 }
 
 Result<Done> migrate(Database& database, std::int64_t to) {
     auto writing = Writing::begin(database);
     if (!writing) return writing.error();
-    const auto named = database.script(fmt::format("PRAGMA application_id = {}", application_id));
-    if (!named) return named;
     const auto stepped = step_up(database, 0, to);
     if (!stepped) return stepped;
     return writing->commit();

@@ -6,37 +6,16 @@
 
 #include "ledger/migrations.hpp"
 #include "ledger/trend_rows.hpp"
+#include "record/json.hpp"
 
 namespace ebbtide::ledger {
 namespace {
 
 using nlohmann::json;
 
-bool holds(const std::string& text, const std::string& part) {
-    const auto plain = [](std::string of) {
-        for (char& c : of)
-            if (c >= 'A' && c <= 'Z') c = static_cast<char>(c + ('a' - 'A'));
-        return of;
-    };
-    return part.empty() || plain(text).find(plain(part)) != std::string::npos;
-}
-
 using EachRowOfTrend = std::function<void(const TrendKey&, const TrendSums&)>;
 
-/// Hands out the rows by key.
-Result<Done> each_measured(Database& database, const std::string& material, const EachRowOfTrend& each) {
-    const auto schema = schema_of(database);
-    if (!schema) return schema.error();
-    if (*schema >= 2) return each_trend_row(database, material, each);
-    // Opened for reading only, an older ledger has no such table yet.
-    const auto all = worked_out_trend(database);
-    if (!all) return all.error();
-    for (const auto& [key, sums] : *all)
-        if (holds(key.material, material)) each(key, sums);
-    return Done{};
-}
-
-/// The same of transcribed times, which are few and without orders: summed as they are asked for.
+/// Hands out the sums of transcribed times, which are few and without orders: summed as they are asked for.
 Result<Done> each_transcribed(Database& database, const std::string& material, const EachRowOfTrend& each) {
     const auto schema = schema_of(database);
     if (!schema) return schema.error();
@@ -114,7 +93,7 @@ Result<std::vector<TrendSeries>> trend(Database& database, const TrendQuery& que
     if (!snapshot) return snapshot.error();
     std::vector<TrendSeries> found;
     for (const auto& [transcribed, each] :
-         {std::pair{false, &each_measured}, std::pair{true, &each_transcribed}}) {
+         {std::pair{false, &each_trend}, std::pair{true, &each_transcribed}}) {
         Gathering gathering(query.by == TrendQuery::By::year ? 4 : 7, transcribed);
         const auto read = each(database, query.material, [&](const TrendKey& key, const TrendSums& sums) {
             if (is_of(query, key)) gathering.add(key, sums);
@@ -132,7 +111,7 @@ Result<std::vector<TrendSeries>> trend(Database& database, const TrendQuery& que
 }
 
 json json_of(const std::vector<TrendSeries>& trend) {
-    const auto or_null = [](const std::optional<double>& value) { return value ? json(*value) : json(); };
+    using record::or_null;
     json series = json::array();
     for (const TrendSeries& one : trend) {
         json periods = json::array();

@@ -3,8 +3,19 @@
 #include <algorithm>
 #include <cmath>
 
+#include "ledger/migrations.hpp"
+
 namespace ebbtide::ledger {
 namespace {
+
+bool holds(const std::string& text, const std::string& part) {
+    const auto plain = [](std::string of) {
+        for (char& c : of)
+            if (c >= 'A' && c <= 'Z') c = static_cast<char>(c + ('a' - 'A'));
+        return of;
+    };
+    return part.empty() || plain(text).find(plain(part)) != std::string::npos;
+}
 
 // Orders by their number, so that sums repeat bit for bit whatever was written when.
 const std::string counted_runs =
@@ -84,14 +95,14 @@ bool TrendSums::agrees_with(const TrendSums& other) const {
            orders == other.orders && failed == other.failed;
 }
 
-Result<std::vector<TrendPlace>> trend_places(Database& database, std::int64_t number) {
+Result<std::vector<TrendPlace>> trend_places(Database& database, std::int64_t number, bool of_run) {
     std::vector<TrendPlace> places;
     const auto read = database.each(
-        "SELECT i.material, substr(o.tested_to, 1, 7) FROM found_run r "
-        "CROSS JOIN found_order o ON o.order_id = r.order_id "
-        "CROSS JOIN found_item i ON i.number = o.number AND i.item = r.item WHERE r.number = ?1 UNION "
-        "SELECT i.material, substr(o.tested_to, 1, 7) FROM found_order o "
-        "CROSS JOIN found_item i ON i.number = o.number WHERE o.number = ?1",
+        of_run ? "SELECT DISTINCT i.material, substr(o.tested_to, 1, 7) FROM found_run r "
+                 "CROSS JOIN found_order o ON o.order_id = r.order_id "
+                 "CROSS JOIN found_item i ON i.number = o.number AND i.item = r.item WHERE r.number = ?"
+               : "SELECT DISTINCT i.material, substr(o.tested_to, 1, 7) FROM found_order o "
+                 "CROSS JOIN found_item i ON i.number = o.number WHERE o.number = ?",
         {number}, [&](const Row& row) -> Result<Done> {
             places.push_back({row.text(0), row.text(1)});
             return Done{};
@@ -137,6 +148,18 @@ Result<Done> each_trend_row(Database& database, const std::string& material,
                   row.integer(12), row.integer(13), row.integer(14)});
             return Done{};
         });
+}
+
+Result<Done> each_trend(Database& database, const std::string& material,
+                        const std::function<void(const TrendKey&, const TrendSums&)>& each) {
+    const auto schema = schema_of(database);
+    if (!schema) return schema.error();
+    if (*schema >= 2) return each_trend_row(database, material, each);
+    const auto all = worked_out_trend(database);
+    if (!all) return all.error();
+    for (const auto& [key, sums] : *all)
+        if (holds(key.material, material)) each(key, sums);
+    return Done{};
 }
 
 }  // namespace ebbtide::ledger

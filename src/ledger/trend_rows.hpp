@@ -48,8 +48,9 @@ struct TrendPlace {
     std::string material, month;
 };
 
-/// The places that a run or statement of this number has a part in, by the tables for finding.
-[[nodiscard]] Result<std::vector<TrendPlace>> trend_places(Database& database, std::int64_t number);
+/// The places that the run, else statement, of this number has a part in, by the tables for finding.
+[[nodiscard]] Result<std::vector<TrendPlace>> trend_places(Database& database, std::int64_t number,
+                                                           bool of_run);
 /// Works the rows of these places out anew, within a Writing.
 [[nodiscard]] Result<Done> refresh_trend(Database& database, const std::vector<TrendPlace>& places);
 /// All of them.
@@ -60,5 +61,9 @@ struct TrendPlace {
 /// Hands out the rows that stand in the table, of the materials that hold this text, by key.
 [[nodiscard]] Result<Done> each_trend_row(Database& database, const std::string& material,
                                           const std::function<void(const TrendKey&, const TrendSums&)>& row);
+
+/// The same of any ledger: one of schema 1 that is only read has no such table yet, and all is worked out.
+[[nodiscard]] Result<Done> each_trend(Database& database, const std::string& material,
+                                      const std::function<void(const TrendKey&, const TrendSums&)>& row);
 
 }  // namespace ebbtide::ledger

@@ -55,7 +55,7 @@ plan::SimulatedBacking simulated_backing(TableReader table) {
     plan::SimulatedBacking out;
     out.capacitance_F_m2 =
         table.number("capacitance_F_m2", {.least = 0, .most = 1, .unit = "F/m2", .least_excluded = true});
-    out.view_mm = table.number_or("view_mm", {.least = 0, .most = 1e4, .unit = "mm"}, 0);
+    out.view_mm = table.optional_number("view_mm", {.least = 0, .most = 1e4, .unit = "mm"});
     out.induced_fraction =
         table.number_or("induced_fraction", {.least = 0, .most = 1, .most_excluded = true}, 0);
     return out;

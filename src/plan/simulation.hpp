@@ -50,7 +50,7 @@ struct SimulatedClimate {
 /// A sheet that has a backing instead of hanging free between sensor and wall.
 struct SimulatedBacking {
     double capacitance_F_m2 = 0;
-    double view_mm = 0;
+    std::optional<double> view_mm = {};  ///< none: as the bench's sensor distance and aperture give
     double induced_fraction = 0;
 };
 

@@ -21,6 +21,27 @@ json window_json(const work::TraceWindow& window, double release_s, double sign,
     return {{"time_s", std::move(time_s)}, {"volts_V", std::move(volts_V)}};
 }
 
+/// V the voltage after zero and sign, t the time from the release.
+const char* formula_of(decay::LawKind kind) {
+    switch (kind) {
+        case decay::LawKind::exponential:
+            return "V = A exp(−t/T)";
+        case decay::LawKind::two_exponentials:
+            return "V = A₁ exp(−t/T₁) + A₂ exp(−t/T₂)";
+        case decay::LawKind::three_exponentials:
+            return "V = A₁ exp(−t/T₁) + A₂ exp(−t/T₂) + A₃ exp(−t/T₃)";
+        case decay::LawKind::stretched:
+            return "V = A exp(−(t/T)^b)";
+        case decay::LawKind::power:
+            return "V = A (1 + t/T)^(−q)";
+        case decay::LawKind::backed_sheet:
+            return "V = A Σ aₖ exp(−rₖ t/T), the modes of a backed sheet";
+        case decay::LawKind::hanging_sheet:
+            return "V = A Σ aₖ exp(−rₖ t/T), the modes of a sheet in this fixture";
+    }
+    return "";
+}
+
 json crossings(const decay::Figures& figures) {
     json levels = json::array();
     for (const decay::LevelFigure& level : figures.levels) levels.push_back(crossing_json(level));
@@ -89,6 +110,7 @@ Reply run_fit(const Call& call) {
             const decay::LawCandidate& candidate = figures.law->candidates[i];
             laws.push_back(
                 {{"name", decay::name_of(candidate.kind)},
+                 {"formula", formula_of(candidate.kind)},
                  {"words", report::words_for(candidate.kind)},
                  {"chosen", figures.law->chosen == i},
                  {"told", candidate.parameters.empty() ? candidate.reason : report::shape_text(candidate)}});

@@ -6,6 +6,8 @@
 #include <cmath>
 
 #include "sheet/elements.hpp"
+#include "sheet/input_problems.hpp"
+#include "sheet/sensor_view.hpp"
 
 namespace ebbtide::sheet {
 namespace {
@@ -23,6 +25,8 @@ Result<CutSheet> cut(const Backing& fixture, std::size_t strips) {
         return bad(fmt::format("the capacitance must be above 0 F/m2; got {}", fixture.capacitance_F_m2));
     if (!(fixture.view_m >= 0 && fixture.view_m <= fixture.gap_m))
         return bad(fmt::format("the sensor's view must lie in 0 to the gap; got {} m", fixture.view_m));
+    if (fixture.face)
+        if (auto problem = problem_of(*fixture.face, fixture.gap_m)) return *problem;
     if (!(fixture.induced_fraction >= 0 && fixture.induced_fraction < 1))
         return bad(
             fmt::format("the induced fraction must lie in 0 to below 1; got {}", fixture.induced_fraction));
@@ -36,7 +40,9 @@ Result<CutSheet> cut(const Backing& fixture, std::size_t strips) {
     out.backing_F_m = VectorXd::Constant(count, each_F_m);
     out.from_clamps = VectorXd::Zero(count);
     out.induced_fraction = fixture.induced_fraction;
-    out.reading_V_per_C_m = (1 - fixture.induced_fraction) / each_F_m * view_over(out.edge_m, fixture.view_m);
+    const VectorXd view =
+        fixture.face ? view_from(out.edge_m, *fixture.face) : view_over(out.edge_m, fixture.view_m);
+    out.reading_V_per_C_m = (1 - fixture.induced_fraction) / each_F_m * view;
     return out;
 }
 
@@ -51,8 +57,10 @@ std::vector<Strip> both_halves(const std::vector<Strip>& right) {
 Result<CutSheet> cut(const CrossSection& fixture, std::size_t strips) {
     const auto scaled = in_gaps(fixture);
     if (!scaled)
-        return bad("lengths of the fixture must be above zero, its planes no nearer than a 150th of the gap",
-                   "describe a sheet so close to a plane as a backed one");
+        return bad(
+            "lengths of the fixture must be above zero, its planes no nearer than a 150th of the gap, the "
+            "sensor's opening no wider than the gap",
+            "describe a sheet so close to a plane as a backed one");
     const std::size_t half = strips == 0 ? scaled->strips : strips / 2;
     std::vector<Strip> all = both_halves(sheet_strips(half));
     const auto sheet = static_cast<Index>(all.size());
@@ -66,7 +74,7 @@ Result<CutSheet> cut(const CrossSection& fixture, std::size_t strips) {
     VectorXd field(count);
     for (Index j = 0; j < count; ++j) {
         const Strip& source = all[static_cast<std::size_t>(j)];
-        field(j) = planes.field_at_sensor(source);
+        field(j) = planes.field_at_sensor(source, scaled->aperture);
         for (Index i = 0; i <= j; ++i)
             potential(i, j) = potential(j, i) = planes.mean(all[static_cast<std::size_t>(i)], source);
     }
@@ -109,29 +117,6 @@ VectorXd CutSheet::width_m() const {
 VectorXd CutSheet::charge_of(const VectorXd& own_V) const {
     if (hangs()) return influence_F_m * own_V;
     return backing_F_m.cwiseProduct(own_V);
-}
-
-VectorXd view_over(const std::vector<double>& edge_m, double view_m) {
-    const auto count = static_cast<Index>(edge_m.size()) - 1;
-    VectorXd out = VectorXd::Zero(count);
-    if (view_m == 0) {
-        const Index right = count / 2;
-        if (count % 2 == 1) {
-            out(right) = 1;
-        } else if (count < 4) {
-            out(right - 1) = out(right) = 0.5;
-        } else {
-            out(right - 2) = out(right + 1) = -1.0 / 16;
-            out(right - 1) = out(right) = 9.0 / 16;
-        }
-        return out;
-    }
-    const double middle = edge_m.back() / 2, from = middle - view_m / 2, to = middle + view_m / 2;
-    for (Index i = 0; i < count; ++i) {
-        const auto k = static_cast<std::size_t>(i);
-        out(i) = std::max(0.0, std::min(to, edge_m[k + 1]) - std::max(from, edge_m[k])) / view_m;
-    }
-    return out / out.sum();
 }
 
 Result<CutSheet> cut_sheet(const Fixture& fixture, std::size_t strips) {

@@ -4,11 +4,13 @@
 
 #include <Eigen/Dense>
 #include <cstddef>
+#include <optional>
 #include <variant>
 #include <vector>
 
 #include "basis/result.hpp"
 #include "sheet/modes.hpp"
+#include "sheet/sensor_view.hpp"
 
 namespace ebbtide::sheet {
 
@@ -18,6 +20,8 @@ struct Backing {
     double capacitance_F_m2 = 0;  ///< of the sheet to earth, above 0
     double view_m = 0;            ///< middle part of the sheet that the sensor averages: 0 a point, gap_m all
     double induced_fraction = 0;  ///< of the reading, by the clamps on the sensor: 0 to below 1
+    /// The sensor looks from a distance: instead of view_m, weights as that distance and its opening give.
+    std::optional<FaceView> face = {};
 };
 
 /// Clamps, sensor face and enclosure of a sheet that hangs free, or a sheet with a backing.
@@ -48,13 +52,9 @@ struct CutSheet {
 /// sheet is slow by pi^2 / (12 strips^2), 2e-5 for 200. At most 2000, 600 of a hanging one.
 ///
 /// Hanging: 15 ms for 96 strips, the cube of it for more. Bad input: lengths that are not finite and above
-/// zero, a view wider than the gap, a plane nearer than a 150th of the gap (then the sheet is a backed one),
-/// a clamp shorter than a 1500th of it.
+/// zero, a view or an opening wider than the gap, an opening
+/// of a backed sheet's sensor wider than 20 times its distance, a plane nearer than a 150th of the gap (then
+/// the sheet is a backed one), a clamp shorter than a 1500th of it.
 [[nodiscard]] Result<CutSheet> cut_sheet(const Fixture& fixture, std::size_t strips = 0);
-
-/// How much of a middle part, `view_m` wide, each strip makes up: they sum to 1. A point takes the cubic
-/// through the four strips in the middle, the one there is where their count is odd. `edge_m` from 0,
-/// ascending.
-[[nodiscard]] Eigen::VectorXd view_over(const std::vector<double>& edge_m, double view_m);
 
 }  // namespace ebbtide::sheet

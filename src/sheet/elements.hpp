@@ -33,19 +33,22 @@ class BetweenPlanes {
     /// Mean potential of strip `a` when `b` carries a charge of 1 for each length of it.
     [[nodiscard]] double mean(const Strip& a, const Strip& b) const;
 
-    /// Field at the sensor's face opposite the middle when `b` carries a charge of 1.
-    [[nodiscard]] double field_at_sensor(const Strip& b) const;
+    /// Field at the sensor's face when `b` carries a charge of 1: its mean over a round opening of this
+    /// diameter, opposite the middle.
+    [[nodiscard]] double field_at_sensor(const Strip& b, double aperture = 0) const;
 
   private:
     [[nodiscard]] double without_logarithm(double d) const;
+    [[nodiscard]] double field_at_face(double x, const Strip& b) const;
 
-    double height_, nearest_, sine_, cosine_;
+    double height_, to_sensor_, nearest_, sine_, cosine_;
 };
 
 /// A fixture in gaps, and how finely to cut it.
 struct InGaps {
     double to_sensor = 0, behind = 0;
     double clamp = 0;        ///< no longer than what the sheet can tell
+    double aperture = 0;     ///< diameter
     std::size_t strips = 0;  ///< of half the sheet: narrower than the nearest plane is far
 };
 

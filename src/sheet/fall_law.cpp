@@ -203,18 +203,26 @@ class ReadingsByField {
         std::vector<double> times;
         for (std::size_t j = 0; j < points; ++j) times.push_back(time_at(j));
         constexpr double clamp_V = 1000;  // only beta sqrt(V / gap) counts
+        std::vector<Material> materials(nodes, Material{one_ohm});
         for (std::size_t i = 0; i < nodes; ++i) {
             const double exponent = out.highest_ * static_cast<double>(i) / static_cast<double>(nodes - 1);
-            Material material{one_ohm};
-            material.field_coefficient = exponent / std::sqrt(clamp_V / sheet.gap_m());
-            Clamps clamps;
-            clamps.voltage_V = clamp_V;
-            Options options;
-            options.tolerance = 1e-5;
-            auto course = simulate(sheet.sheet(), material, clamps, times, options);
-            if (!course) return course.error();
-            for (double& reading : course->sensed_V) reading /= clamp_V;
-            out.reading_.push_back(std::move(course->sensed_V));
+            materials[i].field_coefficient = exponent / std::sqrt(clamp_V / sheet.gap_m());
+        }
+        Clamps clamps;
+        clamps.voltage_V = clamp_V;
+        Options options;
+        options.tolerance = 1e-5;
+        const std::vector<Clamps> everywhere(nodes, clamps);
+        // The linear one by its modes, all others four at a time.
+        auto linear = simulate(sheet.sheet(), materials.front(), clamps, times, options);
+        if (!linear) return linear.error();
+        auto courses = simulate_all(sheet.sheet(), std::span(materials).subspan(1),
+                                    std::span(everywhere).subspan(1), times, options);
+        if (!courses) return courses.error();
+        courses->insert(courses->begin(), *std::move(linear));
+        for (Course& course : *courses) {
+            for (double& reading : course.sensed_V) reading /= clamp_V;
+            out.reading_.push_back(std::move(course.sensed_V));
         }
         return out;
     }

@@ -2,6 +2,7 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <cmath>
 
 namespace ebbtide::sheet {
@@ -74,6 +75,18 @@ std::optional<Error> problem_of(std::span<const double> times_s, const Clamps& c
 std::optional<Error> problem_of(const Options& options) {
     if (options.tolerance >= 1e-12 && options.tolerance <= 0.1) return std::nullopt;
     return bad_input(fmt::format("the tolerance must lie in 1e-12 to 0.1; got {}", options.tolerance));
+}
+
+std::optional<Error> problem_of(const FaceView& view, double gap_m) {
+    if (!(view.distance_m >= gap_m / 1000) || !std::isfinite(view.distance_m))
+        return bad_input(fmt::format(
+            "the sensor's distance must be at least a thousandth of the gap; got {} m", view.distance_m));
+    if (!(view.aperture_m >= 0 && view.aperture_m <= std::min(gap_m, 20 * view.distance_m)))
+        return bad_input(
+            fmt::format("the sensor's opening must be no wider than the gap and 20 times its "
+                        "distance from the sheet; got {} m",
+                        view.aperture_m));
+    return std::nullopt;
 }
 
 }  // namespace ebbtide::sheet

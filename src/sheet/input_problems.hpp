@@ -14,6 +14,8 @@ namespace ebbtide::sheet {
 [[nodiscard]] std::optional<Error> problem_of(const Clamps& clamps);
 [[nodiscard]] std::optional<Error> problem_of(std::span<const double> times_s, const Clamps& clamps);
 [[nodiscard]] std::optional<Error> problem_of(const Options& options);
+/// Distance a thousandth of the gap or more; opening no wider than the gap and than 20 distances.
+[[nodiscard]] std::optional<Error> problem_of(const FaceView& view, double gap_m);
 
 [[nodiscard]] Error bad_input(std::string what, std::string remedy = {});
 

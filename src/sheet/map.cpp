@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "sheet/input_problems.hpp"
+#include "sheet/sensor_view.hpp"
 #include "sheet/walk.hpp"
 
 namespace ebbtide::sheet {
@@ -64,8 +65,11 @@ class CellBalance : public Balance {
                 out.push_back(length * (static_cast<double>(i) / static_cast<double>(count)));
             return out;
         };
-        const Eigen::MatrixXd view = view_over(edges(map.gap_m, along), map.view_m) *
-                                     view_over(edges(map.width_m, across), map.view_across_m).transpose();
+        const std::vector<double> along_m = edges(map.gap_m, along), across_m = edges(map.width_m, across);
+        const Eigen::MatrixXd view =
+            map.face ? view_from(along_m, across_m, *map.face)
+                     : Eigen::MatrixXd(view_over(along_m, map.view_m) *
+                                       view_over(across_m, map.view_across_m).transpose());
         reading_ = (1 - map.induced_fraction) * view.reshaped();
     }
 
@@ -169,6 +173,8 @@ std::optional<Error> problem_of(const SheetMap& map) {
         !(map.view_across_m >= 0 && map.view_across_m <= map.width_m))
         return bad_input(fmt::format("the sensor's view must lie on the sheet; got {} m by {} m", map.view_m,
                                      map.view_across_m));
+    if (map.face)
+        if (auto problem = problem_of(*map.face, map.gap_m)) return problem;
     if (!(map.induced_fraction >= 0 && map.induced_fraction < 1))
         return bad_input(
             fmt::format("the induced fraction must lie in 0 to below 1; got {}", map.induced_fraction));

@@ -10,6 +10,7 @@
 // and `simulate` has that.
 
 #include <Eigen/Dense>
+#include <optional>
 #include <span>
 
 #include "sheet/forward.hpp"
@@ -28,8 +29,9 @@ struct SheetMap {
     /// The sensor averages the middle, so far along the gap. 0 a point, by a cubic through cells: where they
     /// differ by decades it may lie a quarter outside of their potentials.
     double view_m = 0;
-    double view_across_m = 0;     ///< and so far along the clamps
-    double induced_fraction = 0;  ///< of the reading, by the clamps on the sensor: 0 to below 1
+    double view_across_m = 0;           ///< and so far along the clamps
+    std::optional<FaceView> face = {};  ///< instead of both: it looks from a distance
+    double induced_fraction = 0;        ///< of the reading, by the clamps on the sensor: 0 to below 1
     bool framed = false;  ///< clamped at its sides too, without contact resistance; else nothing flows there
 };
 

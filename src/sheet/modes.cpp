@@ -41,7 +41,7 @@ struct Sheet {
 };
 
 std::optional<Sheet> sheet_in(const BetweenPlanes& planes, const std::vector<Strip>& sheet,
-                              const std::vector<Strip>& clamp) {
+                              const std::vector<Strip>& clamp, double aperture) {
     std::vector<Strip> all(sheet);
     all.insert(all.end(), clamp.begin(), clamp.end());
     const auto sheets = static_cast<Index>(sheet.size()), clamps = static_cast<Index>(clamp.size());
@@ -50,7 +50,7 @@ std::optional<Sheet> sheet_in(const BetweenPlanes& planes, const std::vector<Str
     VectorXd field(count);
     for (Index j = 0; j < count; ++j) {
         const Strip& source = all[static_cast<std::size_t>(j)];
-        field(j) = 2 * planes.field_at_sensor(source);
+        field(j) = 2 * planes.field_at_sensor(source, aperture);
         for (Index i = 0; i <= j; ++i) {
             const Strip& at = all[static_cast<std::size_t>(i)];
             P(i, j) = P(j, i) = planes.mean(at, source) + planes.mean(at, source.mirrored());
@@ -90,7 +90,8 @@ std::optional<Modes> hanging_modes(const CrossSection& fixture) {
     const double h = scaled->to_sensor, b = scaled->behind;
     const std::size_t strips = scaled->strips;
     const std::vector<Strip> sheet = sheet_strips(strips);
-    const auto charged = sheet_in(BetweenPlanes(h, b), sheet, clamp_strips(strips / 2, scaled->clamp));
+    const auto charged =
+        sheet_in(BetweenPlanes(h, b), sheet, clamp_strips(strips / 2, scaled->clamp), scaled->aperture);
     if (!charged) return std::nullopt;
 
     const Eigen::LLT<MatrixXd> factor(charged->potential);

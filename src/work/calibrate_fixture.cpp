@@ -9,6 +9,7 @@
 
 #include "basis/number_text.hpp"
 #include "paperwork/paperwork.hpp"
+#include "sheet/standard_fall.hpp"
 
 namespace ebbtide::work {
 namespace {
@@ -41,21 +42,15 @@ OfRun capacitance_by(const InferredRun& run, const ReferenceSheet& reference) {
     return {value, value * u_relative, ""};
 }
 
-OfRun stray_by(const decay::Figures& figures, const CheckStandard& standard) {
-    if (!figures.law || figures.law->candidates.empty() || figures.law->candidates.front().parameters.empty())
-        return {
-            {},
-            0,
-            figures.law && !figures.law->missing.empty() ? figures.law->missing : "no exponential fitted"};
-    for (const fit::Parameter& parameter : figures.law->candidates.front().parameters)
-        if (parameter.name == "time_constant_s" && parameter.standard_error) {
-            const double total_F = parameter.value / standard.resistance_ohm;
-            const double u_F = *parameter.standard_error / standard.resistance_ohm;
-            if (!(total_F > standard.capacitance_F))
-                return {{}, 0, "the decay is faster than R and C alone: they are not what was stated"};
-            return {total_F - standard.capacitance_F, u_F, ""};
-        }
-    return {{}, 0, "the time constant is not determined"};
+OfRun stray_by(const MeasuredRun& measured, const decay::RunTrace& run, const plan::Bench& bench,
+               const CheckStandard& standard) {
+    const fit::CurveStore curve = decay::fall_of(run, measured.figures, bench);
+    const sheet::StandardFall fall = sheet::standard_fall(seen_fall(curve, run, measured.figures, bench, {}));
+    if (!fall.reason.empty()) return {{}, 0, fall.reason};
+    const double total_F = fall.time_constant_s / standard.resistance_ohm;
+    if (!(total_F > standard.capacitance_F))
+        return {{}, 0, "the decay is faster than R and C alone: they are not what was stated"};
+    return {total_F - standard.capacitance_F, total_F * fall.u_relative, ""};
 }
 
 /// Mean, and its standard uncertainty: scatter between the runs, or that of the single ones where it is
@@ -122,8 +117,6 @@ std::optional<Error> problem_of(const CalibrationRequest& request) {
 
 Result<FixtureCalibrator> FixtureCalibrator::of(CalibrationRequest request) {
     if (auto problem = problem_of(request)) return *std::move(problem);
-    if (std::holds_alternative<CheckStandard>(request.known))
-        request.measure.laws = decay::LawQuestion{.kinds = {decay::LawKind::exponential}};
     if (std::holds_alternative<EmptyFixture>(request.known)) {
         // What is to be found must not judge the run.
         request.measure.bench->fixture.induced_fraction_positive.reset();
@@ -152,12 +145,14 @@ Result<Done> FixtureCalibrator::add(const std::string& file, recording::Source& 
             note(run.run_id, run.figures, capacitance_by(run, *reference));
         return Done{};
     }
-    const auto measured = measure(source, request_.measure);
+    const auto* standard = std::get_if<CheckStandard>(&request_.known);
+    const auto measured =
+        measure(source, request_.measure, [&](const MeasuredRun& run, const decay::RunTrace& trace) {
+            note(run.run_id, run.figures,
+                 standard ? stray_by(run, trace, *request_.measure.bench, *standard)
+                          : induced_by(run.figures));
+        });
     if (!measured) return measured.error();
-    for (const MeasuredRun& run : measured->runs) {
-        const auto* standard = std::get_if<CheckStandard>(&request_.known);
-        note(run.run_id, run.figures, standard ? stray_by(run.figures, *standard) : induced_by(run.figures));
-    }
     return Done{};
 }
 

@@ -28,30 +28,6 @@ Estimate scaled(const Estimate& of, double factor, double u_relative) {
     return out;
 }
 
-sheet::SeenFall seen_fall(const fit::CurveStore& curve, const decay::RunTrace& run,
-                          const decay::Figures& figures, const plan::Bench& bench, bool induced_known) {
-    sheet::SeenFall out;
-    out.curve = curve.view();
-    out.held_V = figures.held_V.value_or(figures.initial_voltage_V.value_or(0));
-    if (figures.electrode_V && *figures.electrode_V != 0) out.clamp_V = std::abs(*figures.electrode_V);
-    out.induced_fraction = bench.induced_fraction(figures.polarity == plan::Polarity::positive);
-    // No fixture known to us induces more; below it a reading proves no charge while nobody knows what this
-    // one does.
-    constexpr double surely_charged = 0.75;
-    if (!induced_known && out.clamp_V && out.held_V < surely_charged * *out.clamp_V) out.clamp_V.reset();
-    // A release that the sensor itself showed carries its lag already.
-    if (decay::release_is_known(figures)) {
-        out.between.lag_s = bench.sensor.lag_s;
-        out.u_lag_s = bench.sensor.u_lag_s;
-        out.between.fall_s = figures.release_delay_s.value_or(0);
-    }
-    if (run.electrode && !run.starts_charged && figures.charging_s && *figures.charging_s > 0)
-        out.between.hold_s = figures.charging_s;
-    out.u_release_s = figures.u_release_s;
-    out.u_zero_V = figures.u_zero_V;
-    return out;
-}
-
 bool has_flag(const std::vector<plan::Flag>& flags, plan::FlagCode code) {
     return std::ranges::any_of(flags, [&](const plan::Flag& flag) { return flag.code == code; });
 }
@@ -82,6 +58,32 @@ void say_resistivity(InferredRun& out, const BenchSheet& sheet, sheet::Second se
 }
 
 }  // namespace
+
+sheet::SeenFall seen_fall(const fit::CurveStore& curve, const decay::RunTrace& run,
+                          const decay::Figures& figures, const plan::Bench& bench,
+                          const std::optional<double>& clamps_induce) {
+    sheet::SeenFall out;
+    out.curve = curve.view();
+    out.held_V = figures.held_V.value_or(figures.initial_voltage_V.value_or(0));
+    if (figures.electrode_V && *figures.electrode_V != 0) out.clamp_V = std::abs(*figures.electrode_V);
+    out.induced_fraction = bench.induced_fraction(figures.polarity == plan::Polarity::positive);
+    if (!out.induced_fraction) out.induced_fraction = clamps_induce;
+    // No fixture known to us induces more; below it a reading proves no charge while nobody knows what this
+    // one does.
+    constexpr double surely_charged = 0.75;
+    if (!clamps_induce && out.clamp_V && out.held_V < surely_charged * *out.clamp_V) out.clamp_V.reset();
+    // A release that the sensor itself showed carries its lag already.
+    if (decay::release_is_known(figures)) {
+        out.between.lag_s = bench.sensor.lag_s;
+        out.u_lag_s = bench.sensor.u_lag_s;
+        out.between.fall_s = figures.release_delay_s.value_or(0);
+    }
+    if (run.electrode && !run.starts_charged && figures.charging_s && *figures.charging_s > 0)
+        out.between.hold_s = figures.charging_s;
+    out.u_release_s = figures.u_release_s;
+    out.u_zero_V = figures.u_zero_V;
+    return out;
+}
 
 std::string_view name_of(Told told) {
     switch (told) {
@@ -156,7 +158,7 @@ InferredRun infer_run(const MeasuredRun& measured, const decay::RunTrace& run, c
     out.figures = measured.figures;
     out.flags = measured.flags;
     const fit::CurveStore curve = decay::fall_of(run, measured.figures, bench);
-    const sheet::SeenFall fall = seen_fall(curve, run, measured.figures, bench, model.sheet.induced_known);
+    const sheet::SeenFall fall = seen_fall(curve, run, measured.figures, bench, model.sheet.clamps_induce);
     out.inversion = sheet::invert(model.used, fall);
     // What measure() calls uncharged has no resistivity, whatever the fit.
     if (has_flag(measured.flags, plan::FlagCode::induced_not_charged) &&

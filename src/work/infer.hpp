@@ -77,6 +77,12 @@ struct InferredFile {
 [[nodiscard]] Result<InferredFile> infer(recording::Source& source, const InferRequest& request,
                                          const InferModel& model);
 
+/// A run's fall as an inversion takes it, its samples in `curve`: hold, clamps' fall and lag as far as the
+/// run and the bench tell them. `clamps_induce` stands in where nobody measured that.
+[[nodiscard]] sheet::SeenFall seen_fall(const fit::CurveStore& curve, const decay::RunTrace& run,
+                                        const decay::Figures& figures, const plan::Bench& bench,
+                                        const std::optional<double>& clamps_induce);
+
 /// One run; `measured` with its figures, `run` as measure() shows it. Pure.
 [[nodiscard]] InferredRun infer_run(const MeasuredRun& measured, const decay::RunTrace& run,
                                     const InferModel& model, const InferRequest& request);

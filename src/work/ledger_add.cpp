@@ -14,6 +14,7 @@
 #include "ledger/segments.hpp"
 #include "record/json.hpp"
 #include "work/judge_order.hpp"
+#include "work/ledger_checks.hpp"
 #include "work/ledger_entries.hpp"
 #include "work/report_input.hpp"
 #include "work/verify.hpp"
@@ -112,6 +113,34 @@ class Adding {
         return Done{};
     }
 
+    /// What the order only cites: people, certificates, bench checks. An older version kept none of them
+    /// beside what it kept of the order.
+    Result<Done> put_cited(const RecordDrafts& drafts, const Material& material) {
+        for (const Draft& person : drafts.people) {
+            // Whoever is there already may have initials, which an order does not state.
+            const auto there = ledger::newest(ledger_, Kind::person, person.id);
+            if (!there) return there.error();
+            if (*there && !(*there)->voided) continue;
+            if (const auto entry = put(person); !entry) return entry.error();
+        }
+        if (auto put = put_all(drafts.calibrations); !put) return put;
+        for (const json& input : material.record.at("inputs")) {
+            if (text_at(input, "/role") != "bench_check") continue;
+            const std::string name = text_at(input, "/name");
+            const auto file = std::ranges::find(material.files, name, &report::Attachment::name);
+            if (file == material.files.end()) continue;
+            auto draft = check_draft(file->bytes, name);
+            if (!draft) return draft.error();
+            draft->who = addition_.who;
+            draft->why = addition_.why;
+            const auto there = ledger::newest(ledger_, Kind::bench_check, draft->id);
+            if (!there) return there.error();
+            if (*there && (*there)->voided) continue;  // an order that cites it puts back nothing
+            if (const auto entry = put_check(ledger_, *draft, now_); !entry) return entry.error();
+        }
+        return Done{};
+    }
+
     /// The newest statement when it says what this record says, and no run that it rests on is withdrawn.
     Result<std::optional<ledger::Entry>> said_already(const RecordDrafts& drafts, const Material& material) {
         for (const Draft& draft : drafts.runs) {
@@ -193,6 +222,7 @@ Result<LedgerAdded> add_all(Adding& adding, const Material& material, const Reco
     added.order = drafts.order;
     const auto said = adding.said_already(drafts, material);
     if (!said) return said.error();
+    if (const auto put = adding.put_cited(drafts, material); !put) return put.error();
     std::optional<ledger::Entry> statement = *said;
     if (!statement) {
         if (const auto kept = adding.put_segments(material); !kept) return kept.error();

@@ -7,6 +7,7 @@
 #include <optional>
 
 #include "ledger/canonical.hpp"
+#include "work/ledger_people.hpp"
 
 namespace ebbtide::work {
 namespace {
@@ -116,10 +117,14 @@ RecordDrafts all_drafts(const json& record, const std::string& record_sha256,
     document(Kind::method, record.at("method"), "edition");
     document(Kind::specification, record.at("specification"), "edition");
     if (const json& bench = record.at("bench"); !bench.is_null()) document(Kind::bench, bench, "revision");
+    if (const json& bench = record.at("bench"); !bench.is_null())
+        for (const json& one : bench.at("calibrations"))
+            out.calibrations.push_back(drafts.make(
+                Kind::calibration, text(one, "equipment") + ", " + text(one, "certificate"), one));
     std::set<std::string> people;
     for (const char* role : {"tested_by", "authorised_by"})
         if (const std::string name = text(order, role); !name.empty() && people.insert(name).second)
-            out.documents.push_back(drafts.make(Kind::person, name, {{"name", name}}));
+            out.people.push_back(drafts.make(Kind::person, name, person_body(name, "")));
     out.documents.push_back(drafts.make(Kind::order, out.order, order));
     out.runs = run_drafts(record, drafts);
     out.statement =
@@ -133,6 +138,12 @@ json part_of(const json& object, std::initializer_list<const char*> keys) {
     json part = json::object();
     for (const char* key : keys) part[key] = object.at(key);
     return part;
+}
+
+std::string text_at(const json& document, const char* pointer) {
+    const json::json_pointer place(pointer);
+    if (!document.contains(place) || !document.at(place).is_string()) return {};
+    return document.at(place).get<std::string>();
 }
 
 Result<RecordDrafts> drafts_of(const json& record, const std::string& record_sha256,

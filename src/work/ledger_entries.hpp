@@ -14,8 +14,9 @@ namespace ebbtide::work {
 
 /// Drafts in the order in which they are written.
 struct RecordDrafts {
-    std::string order;                     ///< id
-    std::vector<ledger::Draft> documents;  ///< method, specification, bench, people, the order itself
+    std::string order;  ///< id
+    std::vector<ledger::Draft> people, calibrations;
+    std::vector<ledger::Draft> documents;  ///< method, specification, bench, the order itself
     std::vector<ledger::Draft> runs;
     ledger::Draft statement;
 };
@@ -31,5 +32,8 @@ struct RecordDrafts {
 
 /// Some members of an object, as an object. One that is not there is a broken invariant and throws.
 [[nodiscard]] nlohmann::json part_of(const nlohmann::json& object, std::initializer_list<const char*> keys);
+
+/// The text at a JSON pointer; empty where there is none. Of documents that anybody may have written.
+[[nodiscard]] std::string text_at(const nlohmann::json& document, const char* pointer);
 
 }  // namespace ebbtide::work

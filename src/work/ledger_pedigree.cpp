@@ -10,6 +10,7 @@
 #include "plan/level.hpp"
 #include "record/json.hpp"
 #include "work/ledger_entries.hpp"
+#include "work/ledger_pedigree_checks.hpp"
 #include "work/retention.hpp"
 
 namespace ebbtide::work {
@@ -93,6 +94,7 @@ class Pedigree {
         return out;
     }
     json bench();
+    json people();
     json run(std::size_t i);
     json reports();
 
@@ -114,10 +116,12 @@ class Pedigree {
         return *number ? json(**number) : json();
     }
     json recording(const json& run_id);
+    json checks_of(const json& recording);
 
     Database* ledger_;
     const FigurePlace& place_;
     std::optional<Error> fault_;
+    std::map<std::string, json> checks_;  ///< about each recording, by its hash
 };
 
 json Pedigree::bench() {
@@ -130,10 +134,40 @@ json Pedigree::bench() {
     // Days as "2026-03-14": their order is that of their texts.
     const auto from = order.at("tested_from").get<std::string>(),
                to = order.at("tested_to").get<std::string>();
-    for (json& one : out["calibrations"])
+    for (json& one : out["calibrations"]) {
         one["in_force"] = one.at("done").get<std::string>() <= from && to <= one.at("due").get<std::string>();
-    out["checks"] = json::array();  // none are kept yet
+        one["entry"] = entry(Kind::calibration, one.at("equipment").get<std::string>() + ", " +
+                                                    one.at("certificate").get<std::string>());
+    }
+    out["checks"] = kept(checks_of_statement(ledger_, place_.body));
     return out;
+}
+
+json Pedigree::people() {
+    json out = json::array();
+    for (const auto& [key, role] :
+         {std::pair{"tested_by", "tested"}, std::pair{"authorised_by", "authorised"}}) {
+        const std::string name = text_at(record().at("order"), (std::string("/") + key).c_str());
+        if (name.empty()) continue;
+        const auto newest = ledger::newest(ledger_, Kind::person, name);
+        if (!newest) return kept(newest.error());
+        const json body = *newest ? json::parse((*newest)->body, nullptr, false) : json();
+        out.push_back({{"name", name},
+                       {"role", role},
+                       {"initials", body.is_object() ? body.value("initials", json()) : json()},
+                       {"entry", entry(Kind::person, name)}});
+    }
+    return out;
+}
+
+/// Those on either side of the runs of a recording.
+json Pedigree::checks_of(const json& recording) {
+    if (recording.is_null()) return {};
+    const std::string sha256 = text_at(recording, "/sha256");
+    if (const auto known = checks_.find(sha256); known != checks_.end()) return known->second;
+    const auto at = began(ledger_, record(), recording);
+    if (!at) return kept(at.error());
+    return checks_[sha256] = kept(checks_about(ledger_, record(), *at));
 }
 
 json Pedigree::recording(const json& run_id) {
@@ -189,6 +223,7 @@ json Pedigree::run(std::size_t i) {
     out["item"] = item ? part_of(*item, {"id", "description", "lot", "condition_on_receipt"}) : json();
     out["conditions"] = or_null(with_id(order.at("conditions"), run.at("conditions")));
     out["recording"] = run.at("run").is_null() ? json() : recording(run.at("run"));
+    out["checks"] = checks_of(out["recording"]);
     for (const char* key : {"cut", "zero", "release", "charging"}) out[key] = json();
     out["levels"] = json::array();
     if (!run.at("figures").is_null()) add_figures(out, run.at("figures"), run.at("flags"));
@@ -293,6 +328,7 @@ Result<json> composed(Database* ledger, const FigurePlace& place, const std::str
     out["specification"] = from.document("specification", Kind::specification, record.at("specification"),
                                          "edition", {"id", "edition", "title", "source"});
     out["bench"] = from.bench();
+    out["people"] = from.people();
     out["reports"] = from.reports();
     for (const char* key : {"engine_version", "settings_hash", "made"}) out[key] = record.at(key);
     out["record"] = place.body.at("record");

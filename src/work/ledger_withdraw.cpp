@@ -101,6 +101,19 @@ Result<Withdrawn> withdraw(Database& ledger, const Withdrawal& withdrawal, Insta
     return withdrawn;
 }
 
+Result<ledger::Link> withdraw_entry(Database& ledger, Kind kind, const Withdrawal& withdrawal, Instant now) {
+    if (const auto fault = fault_of(withdrawal)) return *fault;
+    auto writing = ledger::Writing::begin(ledger);
+    if (!writing) return writing.error();
+    const auto put = ledger::put_entry(
+        ledger, {kind, withdrawal.order, "null", withdrawal.who, withdrawal.why, true}, now);
+    if (!put) return put.error();
+    const auto head = ledger::head(ledger);
+    if (!head) return head;
+    if (const auto done = writing->commit(); !done) return done.error();
+    return head;
+}
+
 Result<std::vector<Entry>> order_revisions(Database& ledger, const std::string& order) {
     const std::string begin = order + "/", after = order + "0";  // the first text behind "ORDER/..."
     std::vector<Entry> found;

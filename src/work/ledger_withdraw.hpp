@@ -27,6 +27,11 @@ struct Withdrawn {
 /// says.
 [[nodiscard]] Result<Withdrawn> withdraw(ledger::Database& ledger, const Withdrawal& withdrawal, Instant now);
 
+/// Withdraws a bench check or a validation by its id, which stands as the withdrawal's `order`. Errors: it is
+/// not there, or withdrawn already; no who or why; what Writing says.
+[[nodiscard]] Result<ledger::Link> withdraw_entry(ledger::Database& ledger, ledger::Kind kind,
+                                                  const Withdrawal& withdrawal, Instant now);
+
 /// Every revision of an order, its statement, reports and runs, in the order in which they were written.
 /// Error: no such order.
 [[nodiscard]] Result<std::vector<ledger::Entry>> order_revisions(ledger::Database& ledger,

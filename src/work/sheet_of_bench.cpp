@@ -32,6 +32,21 @@ std::string caution_of(const plan::Bench& bench) {
            "hold";
 }
 
+/// From how far the sensor looks; nothing where that is not stated.
+std::optional<sheet::FaceView> face_of(const plan::Fixture& fixture) {
+    if (!fixture.sensor_distance_mm) return std::nullopt;
+    return sheet::FaceView{*fixture.sensor_distance_mm / 1000, fixture.aperture_mm.value_or(0) / 1000};
+}
+
+/// Share of the clamps in what the sensor sees of them and a sheet that lies on its backing: such a sheet
+/// keeps its potential when theirs goes.
+double seen_of_clamps(double gap_m, const plan::Fixture& fixture, const sheet::FaceView& face) {
+    const double clamp_m = fixture.clamp_length_mm.value_or(25) / 1000;
+    const double sheet = sheet::share_of_band(-gap_m / 2, gap_m / 2, face),
+                 clamp = sheet::share_of_band(gap_m / 2, gap_m / 2 + clamp_m, face);
+    return 2 * clamp / (sheet + 2 * clamp);
+}
+
 }  // namespace
 
 std::string_view name_of(SheetOperator one) {
@@ -101,21 +116,24 @@ Result<BenchSheet> sheet_of(const plan::Bench& bench, const SheetQuestion& quest
         out.source = CapacitanceSource::by_lengths;
         out.capacitance_F_m2 = hanging->capacitance_F_m2();
     }
-    // Of an unknown capacitance only the product is asked: any will do.
     std::optional<double> induced = measured_induced_fraction(bench);
-    if (!induced && hanging) induced = hanging->modes().induced_fraction;
-    out.induced_known = induced.has_value();
+    const std::optional<sheet::FaceView> face = out.face = face_of(bench.fixture);
+    out.clamps_induce = induced;
+    if (!induced && hanging) out.clamps_induce = hanging->modes().induced_fraction;
+    if (!induced && hangs) induced = out.clamps_induce;
+    if (!induced && face) induced = seen_of_clamps(gap_m, bench.fixture, *face);
+    // Of an unknown capacitance only the product is asked: any will do.
     auto backed = sheet::TimedSheet::of(sheet::Backing{
-        gap_m, out.capacitance_F_m2 > 0 ? out.capacitance_F_m2 : 1e-9, 0, induced.value_or(0)});
-    if (!backed) {
+        gap_m, out.capacitance_F_m2 > 0 ? out.capacitance_F_m2 : 1e-9, 0, induced.value_or(0), face});
+    if (!backed && !hangs) {
         Error error = backed.error();
         error.where = where;
         return error;
     }
     out.sheet = hangs ? *hanging : *std::move(backed);
-    if (hangs)
+    if (hangs && backed)
         out.other = *std::move(backed);
-    else if (!question.backing_capacitance_F_m2)
+    else if (!hangs && !question.backing_capacitance_F_m2)
         out.other = std::move(hanging);
     return out;
 }

@@ -39,8 +39,11 @@ struct BenchSheet {
     CapacitanceSource source = CapacitanceSource::unknown;
     double capacitance_F_m2 = 0;  ///< effective, of the slowest mode; 0 where unknown
     double u_capacitance = 0;     ///< relative, of calibrated ones
-    bool induced_known = false;   ///< what the clamps induce: measured, or by lengths
-    std::string caution;          ///< in words: a calibration that does not hold any more; mostly empty
+    /// What the clamps induce on the sensor of the empty fixture, measured or by lengths: a reading must be
+    /// well above it to prove charge, whatever the sheet is taken to be.
+    std::optional<double> clamps_induce = {};
+    std::optional<sheet::FaceView> face = {};  ///< of a backed sheet's sensor, where its distance is stated
+    std::string caution;  ///< in words: a calibration that does not hold any more; mostly empty
 
     /// T for a surface resistivity of 1 ohm. Expects a capacitance that is known.
     [[nodiscard]] double time_per_ohm_s() const;
@@ -51,7 +54,9 @@ struct BenchSheet {
 };
 
 /// Hanging where the bench states gap, sensor distance and enclosure and nothing else is asked, else backed.
-/// Errors: no gap; lengths outside those of cut_sheet; a capacitance that is not above 0.
+/// The sensor sees either through its opening from its distance; where that is not stated, a point of a
+/// backed sheet. What the clamps induce beside a backed sheet that nobody measured is their share in that
+/// view. Errors: no gap; lengths outside those of cut_sheet; a capacitance that is not above 0.
 [[nodiscard]] Result<BenchSheet> sheet_of(const plan::Bench& bench, const SheetQuestion& question);
 
 }  // namespace ebbtide::work

@@ -31,6 +31,7 @@ class Archive : public InventedLedger {
         correction.who = "T. O.", correction.why = "\",\"body\":null}";
         got(put(correction, noon(-9)));
         got(put({ledger::Kind::run, "TP-1/1", "null", "T. O.", "copied twice", true}));
+        got(put(check_of("opening", "2026-09-15T06:20:00Z")));
     }
     [[nodiscard]] std::string exported() {
         const std::string directory = folder_ / "exported";
@@ -78,7 +79,7 @@ TEST_F(Archive, IsReadByGeneralPrograms) {
         const std::size_t at = line.find("\"body\":") + 7;
         EXPECT_EQ(sha256_hex(line.substr(at, line.size() - at - 1)), entry["sha256"]) << line;
     }
-    EXPECT_EQ(count, 8u);
+    EXPECT_EQ(count, 9u);
 }
 
 TEST_F(Archive, HasEveryResultAsALineOfCsv) {
@@ -195,7 +196,7 @@ TEST_F(Archive, BackupIsOneStateWhileOthersWrite) {
     got(ledger::back_up(database_, folder_ / "backup"));
     got(writing.commit());
     const auto restored = got(ledger::restore(folder_ / "backup", folder_ / "restored.ledger"));
-    EXPECT_EQ(restored.entries, 8);
+    EXPECT_EQ(restored.entries, 9);
     auto copy = got(ledger::open_ledger(folder_ / "restored.ledger", ledger::Database::Access::write));
     EXPECT_EQ(got(ledger::revisions(copy, ledger::Kind::run, "TP-1/2")).size(), 2u);
     // It goes on like any other.

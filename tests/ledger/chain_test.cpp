@@ -5,8 +5,10 @@
 #include <random>
 
 #include "basis/sha256.hpp"
+#include "ledger/checks.hpp"
 #include "ledger/find.hpp"
 #include "ledger/invented_ledger.hpp"
+#include "ledger/materials.hpp"
 #include "ledger/trend.hpp"
 
 namespace {
@@ -127,34 +129,72 @@ TEST_F(Check, OfAFileWithAFlippedBitFindsItOrNothingIsLost) {
     EXPECT_GT(found, 0);
 }
 
-TEST_F(Schema, OfEveryVersionIsStillRead) {
-    // Written by version 0.1.0, never again: a person, two runs, their statement, two segments.
-    const std::string kept = EBBTIDE_SOURCE_DIR "/tests/ledger/files/schema-1.ledger";
-    ASSERT_TRUE(std::filesystem::exists(kept));
-    for (const auto access : {ledger::Database::Access::read, ledger::Database::Access::write}) {
-        const TemporaryFolder folder;
-        std::filesystem::copy_file(kept, folder / "old.ledger");
-        std::filesystem::permissions(folder / "old.ledger", std::filesystem::perms(0644));
-        auto old = got(ledger::open_ledger(folder / "old.ledger", access));
-        const auto checked = got(ledger::check(old));
-        EXPECT_TRUE(checked.whole()) << checked.damages.at(0).what;
-        EXPECT_EQ(checked.entries, 4);
-        EXPECT_EQ(checked.segments, 2);
-        const std::string golden_head = "d43f2becdc69e84d4b4d323ad1d696b82a8efb99e89859ca162e412a689e3488";
-        EXPECT_EQ(checked.head.sha256, golden_head);
-        EXPECT_EQ(got(ledger::levels_of(old, "TP-1")).size(), 2u);
-        EXPECT_EQ(got(ledger::schema_of(old)), access == ledger::Database::Access::write ? 2 : 1);
-        // Schema 2 brought the trend: the same whether it was filled on opening or is worked out on asking.
-        const auto trend = got(ledger::trend(old, {}));
-        ASSERT_EQ(trend.size(), 1u);
-        EXPECT_EQ(trend[0].periods.at(0).times, 2);
+/// A ledger as the version of its time wrote it, never again: two standing runs of TP-1, their statement, and
+/// more.
+struct OldLedger {
+    std::int64_t schema = 0;
+    std::int64_t entries = 0, segments = 0;
+    std::string golden_head;
+    std::size_t series = 0;            ///< of the trend
+    std::vector<std::string> checked;  ///< orders that rest on a bench check
+};
+
+void expect_as_it_was(const OldLedger& kept, ledger::Database::Access access) {
+    const std::string file =
+        fmt::format(EBBTIDE_SOURCE_DIR "/tests/ledger/files/schema-{}.ledger", kept.schema);
+    ASSERT_TRUE(std::filesystem::exists(file)) << file;
+    const TemporaryFolder folder;
+    std::filesystem::copy_file(file, folder / "old.ledger");
+    std::filesystem::permissions(folder / "old.ledger", std::filesystem::perms(0644));
+    const bool writes = access == ledger::Database::Access::write;
+    auto old = got(ledger::open_ledger(folder / "old.ledger", access));
+    EXPECT_EQ(got(ledger::schema_of(old)), writes ? ledger::newest_schema : kept.schema);
+    const auto checked = got(ledger::check(old));
+    EXPECT_TRUE(checked.whole()) << checked.damages.at(0).what;
+    EXPECT_EQ(checked.entries, kept.entries);
+    EXPECT_EQ(checked.segments, kept.segments);
+    EXPECT_EQ(checked.head.sha256, kept.golden_head);
+    EXPECT_EQ(got(ledger::levels_of(old, "TP-1")).size(), 2u);
+    EXPECT_EQ(got(ledger::materials(old)).at(0).times, 2);
+    // Schema 2 brought the trend: the same whether it was filled on opening or is worked out on asking.
+    const auto trend = got(ledger::trend(old, {}));
+    ASSERT_EQ(trend.size(), kept.series);
+    EXPECT_EQ(trend[0].periods.at(0).times, 2);
+    // Schema 3 brought the bench checks that statements rest on. None was an entry before.
+    EXPECT_TRUE(got(ledger::find_checks(old, {})).empty());
+    ledger::Query query;
+    query.check = "opening";
+    const auto found = ledger::find(old, query);
+    if (!writes) {
+        ASSERT_FALSE(found.ok()) << "it cannot tell, and says so";
+        EXPECT_NE(found.error().remedy, "");
+        return;
     }
+    std::vector<std::string> orders;
+    for (const ledger::FoundOrder& order : got(found)) orders.push_back(order.order);
+    EXPECT_EQ(orders, kept.checked);
+}
+
+TEST(OldLedgers, OfEverySchemaAreReadAndBroughtUp) {
+    const std::vector<OldLedger> all{
+        // By version 0.1.0 of 2026-11-25: a person, two runs, their statement, two segments.
+        {1, 4, 2, "d43f2becdc69e84d4b4d323ad1d696b82a8efb99e89859ca162e412a689e3488", 1, {}},
+        // By version 0.1.0 of 2026-11-26: a person, a bench, three runs of which one was withdrawn, their
+        // statement, which rests on a bench check, a transcribed time, two segments.
+        {2, 8, 2, "40f6826948b014fe101ab5a788330065181b538880e63a3af3cec76c2b942c36", 2, {"TP-1"}}};
+    EXPECT_EQ(static_cast<std::int64_t>(all.size()) + 1, ledger::newest_schema) << "an old file is missing";
+    for (const OldLedger& kept : all)
+        for (const auto access : {ledger::Database::Access::read, ledger::Database::Access::write}) {
+            SCOPED_TRACE(fmt::format("schema {}, {}", kept.schema,
+                                     access == ledger::Database::Access::read ? "read" : "written"));
+            expect_as_it_was(kept, access);
+        }
 }
 
 TEST_F(Schema, IsThatOfTheDocument) {
     EXPECT_EQ(got(database_.number("PRAGMA application_id")), 1161970260);
-    EXPECT_EQ(got(database_.number("PRAGMA user_version")), 2);
-    EXPECT_EQ(got(database_.number("PRAGMA page_size")), 8192);
+    EXPECT_EQ(got(database_.number("PRAGMA user_version")), 3);
+    EXPECT_EQ(got(database_.number("PRAGMA page_size")), 4096);
     EXPECT_EQ(got(database_.text("PRAGMA journal_mode")), "wal");
     EXPECT_EQ(got(database_.number("PRAGMA synchronous")), 2) << "2 is FULL";
     // SQLite itself says what lies in the header: bytes 68 to 71 are the application id, 60 to 63 the user
@@ -163,7 +203,7 @@ TEST_F(Schema, IsThatOfTheDocument) {
     const std::string bytes = bytes_of(path());
     EXPECT_EQ(bytes.substr(0, 16), std::string("SQLite format 3\0", 16));
     EXPECT_EQ(bytes.substr(68, 4), "EBBT");
-    EXPECT_EQ(bytes.substr(60, 4), std::string("\0\0\0\2", 4));
+    EXPECT_EQ(bytes.substr(60, 4), std::string("\0\0\0\3", 4));
     // Every column stands in the document.
     const std::string document = bytes_of(EBBTIDE_SOURCE_DIR "/docs/formats/ledger.md");
     got(database_.each(

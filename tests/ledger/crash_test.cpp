@@ -43,8 +43,8 @@ Trace recorded(const std::string& path, const std::string& settings) {
             // Closed, the log is taken over into the file and removed.
             database = got(Database::in_memory());
             database = got(ledger::open_ledger(path, Database::Access::write));
-            // A log of a megabyte is taken over every dozen runs, and written anew from its beginning.
-            got(database.script("PRAGMA wal_autocheckpoint = 64;" + settings));
+            // A log of half a megabyte is taken over every dozen runs, and written anew from its beginning.
+            got(database.script("PRAGMA wal_autocheckpoint = 128;" + settings));
         }
         auto writing = got(ledger::Writing::begin(database));
         const auto number = static_cast<std::uint64_t>(i);

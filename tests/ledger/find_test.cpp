@@ -115,10 +115,12 @@ TEST_F(Find, GivesEveryDecayTimeOfAnOrder) {
 TEST_F(Find, LooksInTablesThatCanBeWorkedOutAnew) {
     fill();
     got(put(transcript_of("spring.csv", 2, 0.38)));
+    got(put(check_of("opening", "2026-09-15T06:20:00Z")));
     EXPECT_EQ(damages(), "");
     for (const char* change :
          {"UPDATE found_run SET decay_s = 0.1 WHERE decay_s = 0.412", "DELETE FROM found_order",
           "INSERT INTO found_item VALUES (99, 'C9', 'x', 'y')", "DELETE FROM found_transcript",
+          "UPDATE found_check SET ended_ns = ended_ns + 1", "INSERT INTO found_order_check VALUES (3, 'x')",
           "UPDATE found_trend SET sum_ln = sum_ln * 1.00001", "UPDATE found_trend SET failed = failed + 1",
           "DELETE FROM found_trend"}) {
         got(database_.script(change));

@@ -41,12 +41,17 @@ struct InventedOrder {
     std::string id = "TP-1", customer = "Ropewalk Cloth Mill", material = "Halyard cloth", lot = "Roll 7";
     std::string statement = "pass", method = "house-method", specification = "house-specification";
     std::string from = "2026-09-15", to = "2026-09-18", bench = "B1";
+    std::vector<std::string> checks = {};  ///< names of their files, without ending
 };
 
 inline ledger::Draft statement_of(const InventedOrder& order) {
+    nlohmann::json files = nlohmann::json::array();
+    for (const std::string& check : order.checks)
+        files.push_back({{"role", "bench_check"}, {"name", "checks/" + check + ".json"}});
     const nlohmann::json body = {
         {"order", order.id},
         {"order_revision", 1},
+        {"files", files},
         {"customer", order.customer},
         {"items", {{{"id", "C1"}, {"description", order.material}, {"lot", order.lot}}}},
         {"method", {{"id", order.method}, {"edition", "1"}}},
@@ -92,6 +97,22 @@ inline ledger::Draft transcript_of(const std::string& file, int row, double deca
         {"source", {{"file", file}, {"sha256", std::string(64, '0')}, {"row", row}}}};
     return {ledger::Kind::transcript,
             fmt::format("{}/{}", file, row),
+            ledger::canonical_line(body).value(),
+            "",
+            "",
+            false};
+}
+
+/// A bench check, or with the kind "override" a leave to work without a good one.
+inline ledger::Draft check_of(const std::string& kind, const std::string& ended,
+                              const std::string& bench = "B1") {
+    const nlohmann::json body = {{"bench", bench},
+                                 {"bench_revision", "A"},
+                                 {"kind", kind},
+                                 {"ended", ended},
+                                 {"outcome", kind == "override" ? "none" : "good"}};
+    return {ledger::Kind::bench_check,
+            fmt::format("{}/{}-{}", bench, kind, ended),
             ledger::canonical_line(body).value(),
             "",
             "",

@@ -175,7 +175,7 @@ TEST_F(ApiWrites, IssueAReportThatVerifyAccepts) {
     bad(post(report, {{"who", "I. Marsh"}, {"paper", "a5"}}), 400);
     bad(post(report, {{"who", "I. Marsh"}, {"issued", "2020-01-01"}}), 409);  // before the tests
     EXPECT_EQ(bytes_of(path("bench-faults/order.toml")), before);
-    EXPECT_FALSE(std::filesystem::exists(path("bench-faults/issued/TP-2026-1020-1.pdf")));
+    EXPECT_FALSE(std::filesystem::exists(path("bench-faults/issued/TP-2026-1117-1.pdf")));
 
     const json issued = good(post(report, {{"who", "I. Marsh"}, {"role", "Head of laboratory"}}), 201);
     EXPECT_EQ(issued["statement"], got("/api/orders/bench-faults")["judgement"]["statement"]);

@@ -24,7 +24,7 @@ export async function serve({ orders, kept = [], simulation = "simulation.toml",
   }
   const whole = ledgerFile === undefined;
   ledgerFile ??= path.join(home, "demo.ledger");
-  if (ledger && whole) await run(ebbtide, ["ledger", "init", ledgerFile]);
+  if (ledger && whole) await run(ebbtide, ["ledger", "init", "--ledger", ledgerFile]);
   for (const order of whole ? kept : []) await run(ebbtide, ["ledger", "add", path.join(folder, order), "--ledger", ledgerFile, "--who", "TO"]);
   const words = ["serve", folder, "--who", "TO", "--pace", pace, "--simulated", path.join(root, "examples/awning-live", simulation)];
   if (ledger || !whole) words.push("--ledger", ledgerFile);
