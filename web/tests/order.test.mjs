@@ -104,3 +104,8 @@ test("the result that decides is the gravest, and of several the longest", () =>
   assert.equal(decidingOf([finding("pass", 0.3, "a"), finding("pass", 0.45, "b"), finding("pass", 0.4, "c")]).group, "b");
   assert.equal(decidingOf([]), undefined);
 });
+
+test("an intake tells how many places the plan will have", () => {
+  assert.equal(checks.placesOf({ faces: [], replicates: 3, charging: { polarities: "both" } }, 2), 12);
+  assert.equal(checks.placesOf({ faces: ["front", "back"], replicates: 1, charging: { polarities: "either" } }, 12), 24);
+});

@@ -62,12 +62,14 @@ test("what cursors say has no more digits than a column and the noise resolve", 
   assert.deepEqual(c.cursorWords({ ...cursors, b_s: null }, at(0.1, 1), null, 0.0005, 7).difference, null);
 });
 
-test("a cursor reads the nearest column, and nothing outside the trace or in a gap", () => {
-  const time = [0, 1, 2, 3];
-  assert.equal(c.readingAt(time, [5, 6, null, 8], [5, 7, null, 8], 1.2).highest_V, 7);
-  assert.equal(c.readingAt(time, [5, 6, null, 8], [5, 7, null, 8], 2.1), null);
-  assert.equal(c.readingAt(time, time, time, 9), null);
-  assert.equal(c.readingAt([], [], [], 0), null);
+test("a cursor reads the samples of its column, and nothing outside the trace or in a gap", () => {
+  const time = [0, 1, 1.1, 2, 3];
+  const volts = [5, 6, 8, null, 9];
+  assert.deepEqual(c.readingAt(time, volts, 1.05, 0.2), { time_s: 1, lowest_V: 6, highest_V: 8 });
+  assert.equal(c.readingAt(time, volts, 0.6, 0.2).lowest_V, 6);
+  assert.equal(c.readingAt(time, volts, 2.1, 0.2), null);
+  assert.equal(c.readingAt(time, volts, 9, 0.2), null);
+  assert.equal(c.readingAt([], [], 0, 1), null);
 });
 
 test("curves keep their own times on a common axis, and gaps stay gaps", () => {

@@ -58,7 +58,7 @@ export async function openImport(files: File[], order?: string): Promise<void> {
       }
       const { conditions } = into.order;
       const under = conditions.length > 1 ? choiceField("conditions", words.conditions, conditions.map((one) => ({ value: one.id, words: one.id }))) : null;
-      const shown = good.map((one) => ({ ...one, ...recognisedOf(one.answer, into.places, changed) }));
+      const shown = good.map((one) => ({ ...one, ...recognisedOf(one.answer, into.places, into.method.charging?.polarities === "either", changed) }));
       const keep = el("button.main", { type: "button", onclick: () => void send() });
       const says = el("div", { role: "alert" });
       fill(details, under?.element, ...shown.map((one) => el("div", {}, one.element, columnsOf(one.file))), says, el("div.buttons", {}, keep, closeButton(words.not_kept)));

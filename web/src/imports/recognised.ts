@@ -22,9 +22,9 @@ export interface Recognised {
   chosen(): Chosen[];
 }
 
-/** `places` null: there is nothing to keep it in. */
-export function recognisedOf(answer: ImportAnswer, places: PlanPlace[] | null, changed: () => void = () => {}): Recognised {
-  const rows = answer.runs.map((run) => ({ run, ...choosers(run, places, changed) }));
+/** `places` null: there is nothing to keep it in. `either`: the method leaves the polarity open, so any place will do. */
+export function recognisedOf(answer: ImportAnswer, places: PlanPlace[] | null, either = false, changed: () => void = () => {}): Recognised {
+  const rows = answer.runs.map((run) => ({ run, ...choosers(run, places, either, changed) }));
   const element = el(
     "section",
     { "aria-label": answer.name },
@@ -61,11 +61,11 @@ export function recognisedOf(answer: ImportAnswer, places: PlanPlace[] | null, c
   };
 }
 
-/** A run goes to the next open place unless one is chosen; places of its own polarity only. */
-function choosers(run: RunFigures, places: PlanPlace[] | null, changed: () => void): { keep: HTMLInputElement | null; place: HTMLSelectElement | null } {
+/** A run goes to the next open place unless one is chosen; places of its own polarity only, where the method tells them apart. */
+function choosers(run: RunFigures, places: PlanPlace[] | null, either: boolean, changed: () => void): { keep: HTMLInputElement | null; place: HTMLSelectElement | null } {
   if (!places) return { keep: null, place: null };
   const keep = el("input", { type: "checkbox", checked: true, "aria-label": words.keep_run, onchange: changed });
-  const mine = places.filter((one) => one.index !== null && one.polarity === run.polarity);
+  const mine = places.filter((one) => one.index !== null && (either || one.polarity === run.polarity));
   const place = el(
     "select",
     { "aria-label": words.place },

@@ -36,5 +36,4 @@ export const imports = {
   kept_at: (label: string, counts: boolean) => (counts ? label : `${label} (does not count: see its flags)`),
   kept_nowhere: "kept without a place: the plan is full",
   to_order: "To the order",
-  choose: "Choose files",
 };

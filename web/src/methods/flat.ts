@@ -51,7 +51,7 @@ function said(value: unknown, path: string[]): string {
   if (isTolerance(value)) return `${statedText(value.nominal)}${unit} ± ${statedText(value.plus_minus)}${unit}`;
   if (typeof value === "number") return statedText(value) + unit;
   if (typeof value === "boolean") return value ? "yes" : "no";
-  return inWords(String(value));
+  return inWords(String(value)).replace("<=", "≤").replace(">=", "≥");
 }
 
 function unitOf(key: string): string {

@@ -107,6 +107,7 @@ export interface MethodDocument {
   id: string;
   edition: string;
   title: string;
+  charging?: { polarities?: string };
   conditioning?: {
     relative_humidity_percent?: Tolerance | null;
     temperature_C?: Tolerance | null;

@@ -4,13 +4,13 @@ import { address, failure, get, post } from "../api";
 import { el, fill } from "../el";
 import { failureBox } from "../failure_box";
 import { documentHref } from "../methods/list";
-import type { DocumentLine, DocumentsAnswer } from "../methods/answers";
+import type { DocumentAnswer, DocumentLine, DocumentsAnswer } from "../methods/answers";
 import { bullets } from "../parts/table";
 import { choiceField, onEdited, textField, wasLeft, type Field } from "../parts/form";
 import { forms } from "../parts/words";
 import { go, link, type Page } from "../place";
 import type { OrdersAnswer } from "./answers";
-import { fieldOf, requestOf, wrongWith, type Typed } from "./intake_checks";
+import { fieldOf, placesOf, requestOf, wrongWith, type Typed } from "./intake_checks";
 import { Rows } from "./intake_rows";
 import { intake as words } from "./words";
 
@@ -75,6 +75,8 @@ export const intakePage: Page = async (_place, room) => {
     { name: "conditioned_to", label: words.conditioned_to, type: "datetime-local", optional: true },
   ], changed);
 
+  const places = el("p.small.muted", { role: "status" });
+  const understood = new Map<string, Promise<DocumentAnswer>>();
   const said = el("div", {});
   const about = el("div", {});
   const says = el("div", { role: "alert" });
@@ -89,7 +91,7 @@ export const intakePage: Page = async (_place, room) => {
     el("fieldset", {}, el("legend", {}, words.documents), el("div.form-grid", {}, method.element, specification.element, rule.element, byName("agreed").element, like.element), said),
     group(words.dates, "received", "due", "tested_from", "tested_to", "tested_by"),
     el("fieldset", {}, el("legend", {}, words.items), items.element),
-    el("fieldset", {}, el("legend", {}, words.specimens), specimens.element),
+    el("fieldset", {}, el("legend", {}, words.specimens), specimens.element, places),
     el("fieldset", {}, el("legend", {}, words.conditions), conditions.element),
     says,
     still,
@@ -110,6 +112,7 @@ export const intakePage: Page = async (_place, room) => {
     sessionStorage.setItem(kept, JSON.stringify(typed()));
     check(false);
     aboutDocuments();
+    void countPlaces();
   }
   /** Says what is wrong beside each field that was left, or beside all; answers the first that is wrong. */
   function check(all: boolean): Field | undefined {
@@ -122,6 +125,16 @@ export const intakePage: Page = async (_place, room) => {
     }
     fill(still, wrong.size > 0 ? forms.not_yet(wrong.size) : "");
     return first;
+  }
+  async function countPlaces(): Promise<void> {
+    const id = method.value();
+    if (!understood.has(id)) understood.set(id, get<DocumentAnswer>(address("methods", id), {}, room.left));
+    try {
+      const answer = await understood.get(id);
+      if (answer && method.value() === id) fill(places, words.places(placesOf(answer.understood, specimens.values().length)));
+    } catch {
+      understood.delete(id);
+    }
   }
   function aboutDocuments(): void {
     const one = methods.documents.find((document) => document.id === method.value());

@@ -90,6 +90,13 @@ export function requestOf(typed: Typed): Record<string, unknown> {
   };
 }
 
+/** How many places the plan will have: specimens, each face and polarity that the method asks for, and its replicates. */
+export function placesOf(method: { faces?: unknown[]; replicates?: number; charging?: { polarities?: string } }, specimens: number): number {
+  const faces = Math.max(1, method.faces?.length ?? 1);
+  const polarities = method.charging?.polarities === "both" ? 2 : 1;
+  return specimens * faces * polarities * (method.replicates ?? 1);
+}
+
 /** Where the program says that something is wrong, as a field's name: "specimens[1].item", "dates.tested_to"; a line of a file has none. */
 export function fieldOf(where: string, known: Iterable<string>): string | undefined {
   const path = where.replaceAll(/\[(\d+)\]/g, ".$1").replace(/\.file$/, "");

@@ -55,9 +55,9 @@ async function again(key: string, room: Room): Promise<void> {
     const answer = await get<OrderAnswer>(address("orders", key), {}, room.left);
     if (room.left.aborted) return;
     const scrolled = scrollY;
-    const open = new Set([...room.work.querySelectorAll("details[open] > summary")].map((one) => one.textContent));
+    const open = new Set([...room.work.querySelectorAll("details[open] > summary")].map((one) => one.textContent ?? ""));
     show(answer, room);
-    for (const one of room.work.querySelectorAll<HTMLDetailsElement>("details")) if (open.has(one.querySelector("summary")?.textContent ?? null)) one.open = true;
+    for (const one of room.work.querySelectorAll<HTMLDetailsElement>("details")) if (open.has(one.querySelector("summary")?.textContent ?? "")) one.open = true;
     scrollTo({ top: scrolled });
     await fillTraces(answer, room);
   } catch (thrown) {

@@ -254,7 +254,6 @@ export const intake = {
   specimen: (count: number) => `Specimen ${count}`,
   of_item: "Item",
   direction: "Direction",
-  direction_hint: (asked: string) => (asked ? `The method asks for ${asked}` : "May be left empty"),
   place: "Place on the roll or sheet",
   state: "State",
   conditions: "Conditions",
@@ -281,5 +280,4 @@ export const intake = {
   no_item: "Name an item from above.",
   too_long: "At most 80 characters.",
   places: (count: number) => `The plan will have ${count} places.`,
-  places_unknown: "How many places the plan has follows from method and specimens.",
 };

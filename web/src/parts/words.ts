@@ -1,6 +1,5 @@
 export const dialogs = {
   close: "Close",
-  cancel: "Cancel",
 };
 
 export const forms = {

@@ -26,7 +26,7 @@ export class CursorPanel {
 
   show(cursors: Cursors, trace: TraceAnswer | null, column_s: number, noise_V: number): void {
     this.cursors = cursors;
-    const reading = (at_s: number | null) => (at_s === null || !trace ? null : readingAt(trace.specimen.time_s, trace.specimen.volts_V, trace.specimen.volts_V, at_s));
+    const reading = (at_s: number | null) => (at_s === null || !trace ? null : readingAt(trace.specimen.time_s, trace.specimen.volts_V, at_s, column_s));
     const said = cursorWords(cursors, reading(cursors.a_s), reading(cursors.b_s), column_s, noise_V);
     const places = placesFor(column_s);
     for (const [input, at_s, letter] of [[this.a, cursors.a_s, "a"], [this.b, cursors.b_s, "b"]] as const) {

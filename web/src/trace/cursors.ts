@@ -35,25 +35,33 @@ export interface Reading {
   highest_V: number;
 }
 
-/** Nearest column of a thinned trace; null outside it. Times ascend. */
-export function readingAt(time_s: ArrayLike<number>, lowest: ArrayLike<number | null>, highest: ArrayLike<number | null>, at_s: number): Reading | null {
-  if (time_s.length === 0) return null;
+/** The samples of the cursor's column, at least the nearest one; null outside the trace and in a gap. Times ascend. */
+export function readingAt(time_s: ArrayLike<number>, volts: ArrayLike<number | null>, at_s: number, column_s: number): Reading | null {
+  const count = time_s.length;
+  if (count === 0) return null;
   let low = 0;
-  let high = time_s.length - 1;
-  const first = time_s[0] as number;
-  const last = time_s[high] as number;
-  const reach = high > 0 ? (last - first) / high : 0;
-  if (at_s < first - reach || at_s > last + reach) return null;
+  let high = count - 1;
+  const step = high > 0 ? ((time_s[high] as number) - (time_s[0] as number)) / high : 0;
+  const reach = Math.max(step, column_s);
+  if (at_s < (time_s[0] as number) - reach || at_s > (time_s[high] as number) + reach) return null;
   while (high - low > 1) {
     const middle = (low + high) >> 1;
     if ((time_s[middle] as number) <= at_s) low = middle;
     else high = middle;
   }
   const nearest = Math.abs((time_s[low] as number) - at_s) <= Math.abs((time_s[high] as number) - at_s) ? low : high;
-  const lowest_V = lowest[nearest];
-  const highest_V = highest[nearest];
-  if (lowest_V === null || lowest_V === undefined || highest_V === null || highest_V === undefined) return null;
-  return { time_s: time_s[nearest] as number, lowest_V, highest_V };
+  const first = volts[nearest];
+  if (first === null || first === undefined) return null;
+  const reading = { time_s: time_s[nearest] as number, lowest_V: first, highest_V: first };
+  for (const step of [-1, 1]) {
+    for (let at = nearest + step; at >= 0 && at < count && Math.abs((time_s[at] as number) - at_s) <= column_s / 2; at += step) {
+      const value = volts[at];
+      if (value === null || value === undefined) break;
+      reading.lowest_V = Math.min(reading.lowest_V, value);
+      reading.highest_V = Math.max(reading.highest_V, value);
+    }
+  }
+  return reading;
 }
 
 const middle = (reading: Reading): number => (reading.lowest_V + reading.highest_V) / 2;

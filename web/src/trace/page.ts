@@ -68,8 +68,8 @@ export const tracePage: Page = async (place, room) => {
     about,
     residuals,
     trouble,
-    figuresOf(answer, (level) => void openPedigree(key, runId, level, room)),
     compare,
+    figuresOf(answer, (level) => void openPedigree(key, runId, level, room)),
     exportsOf(key, runId),
   );
   fill(room.next, nextOf(answer), panel.element, notesOf(key, runId, answer.notes, room), neighbours());
@@ -115,9 +115,12 @@ export const tracePage: Page = async (place, room) => {
       const run = runs.get(at === 0 ? runId : (others[at - 1] ?? ""));
       return { run: trace.run, label: run?.label ?? trace.run.slice(0, 8), polarity: run?.polarity ?? "+", figures: run?.figures ?? null, trace };
     });
-    fill(about, words.shown(first.in_window, first.samples, first.thinned));
+    sayShown(first);
     draw();
     panel.show(cursors, first, columnWidth(), figures?.noise_V ?? 1);
+  }
+  function sayShown(first: TraceAnswer): void {
+    fill(about, words.shown(first.in_window, first.samples, first.thinned), parts.log && ` ${words.log_hint}`);
   }
   /** A new chart where the lines are others, else the same one with other samples. */
   function draw(): void {
@@ -178,6 +181,7 @@ export const tracePage: Page = async (place, room) => {
   function toggle(part: keyof Parts): void {
     parts[part] = !parts[part];
     room.work.querySelector(`[data-part=${part}]`)?.setAttribute("aria-pressed", String(parts[part]));
+    if (shown[0]) sayShown(shown[0].trace);
     if (part === "mirror" && parts.mirror && !charge) void addCharge();
     else draw();
   }

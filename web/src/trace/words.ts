@@ -26,7 +26,7 @@ export const trace = {
   charge: "Charge and hold",
   whole: "Whole run",
   log: "Logarithmic",
-  log_hint: "Values at or below zero are left out",
+  log_hint: "Values at or below zero are left out.",
   show_law: "Law",
   show_electrode: "Electrode",
   show_mirror: "Charge over fall",
@@ -72,7 +72,6 @@ export const trace = {
   cursor: (letter: string) => `Cursor ${letter}, s`,
   difference: "B less A",
   ratio: "B over A",
-  reads: "reads",
   cursors_hint: "Click in the chart, type a time, or press A or B and then , or . to move.",
   compare: "Compare with other runs",
   compare_hint: "On the same axes, each with its name at its end",
@@ -94,7 +93,6 @@ export const trace = {
 
 export const pedigree = {
   heading: (level: string) => `What t(${level}) rests on`,
-  heading_all: "What this run rests on",
   close: "Close",
   from_folder: "Judged from the order’s folder. With a ledger each part would also name its link in the chain.",
   from_ledger: "As kept in the ledger.",
