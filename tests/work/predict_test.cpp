@@ -7,6 +7,7 @@
 #include <numbers>
 
 #include "paperwork/paperwork.hpp"
+#include "sheet/forward.hpp"
 #include "support/sheet_recording.hpp"
 
 namespace {
