@@ -94,6 +94,9 @@ int run(int argc, char** argv) {
         ->required();
     measure_command->add_option("--levels", measure.levels, levels_help);
     measure_command->add_option("--bench", measure.bench_file, bench_help);
+    measure_command->add_flag("--check-standard", measure.check_standard,
+                              "the runs are of the check standard in [check] of the bench file: flags a time "
+                              "that is not the known one");
     add_read_options(*measure_command, measure.read);
     measure_command->add_flag("--json", measure.json, "one ebbtide.measure/1 document on standard output");
     measure_command->footer(
