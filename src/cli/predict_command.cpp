@@ -164,17 +164,17 @@ Result<work::PredictRequest> request_of(const PredictOptions& options) {
 }
 
 /// The same document as of an even sheet, with nothing asked of one.
-json json_of(const work::MapPrediction& map, const work::PredictRequest& request) {
+nlohmann::json json_of(const work::MapPrediction& map, const work::PredictRequest& request) {
     Prediction none;
     none.used = work::SheetOperator::backed;
     none.source = map.source;
     none.u_capacitance = map.u_capacitance;
     none.caution = map.caution;
-    json out = json_of(none, request);
+    nlohmann::json out = work::json_of(none, request);
     out["map"] = {{"cells_along", map.cells_along},           {"cells_across", map.cells_across},
                   {"lowest_ohm_sq", map.lowest_ohm_sq},       {"highest_ohm_sq", map.highest_ohm_sq},
                   {"parts_share", map.parts_share},           {"capacitance_F_m2", map.capacitance_F_m2},
-                  {"induced_fraction", map.induced_fraction}, {"levels", json::array()}};
+                  {"induced_fraction", map.induced_fraction}, {"levels", nlohmann::json::array()}};
     for (const work::MapLevel& level : map.levels)
         out["map"]["levels"].push_back({{"level", level.level.text},
                                         {"decay_s", level.decay_s},
