@@ -26,7 +26,7 @@ export async function openWindow(browser, entry, { init, ...options } = {}) {
 
 export async function newPage(context, complaints) {
   const page = await context.newPage();
-  page.setDefaultTimeout(20_000);
+  page.setDefaultTimeout(60_000);
   page.on("console", (message) => ["error", "warning"].includes(message.type()) && complaints.push(message.text()));
   page.on("pageerror", (error) => complaints.push(error.message));
   return page;
@@ -38,7 +38,7 @@ export function noComplaint(complaints, expected = []) {
 }
 
 /** Waits until `look(page)` answers something true. The content policy forbids Playwright's own waiting by expression. */
-export async function until(page, look, words, limit_ms = 20_000) {
+export async function until(page, look, words, limit_ms = 60_000) {
   const end = Date.now() + limit_ms;
   for (;;) {
     const seen = await page.evaluate(look);
@@ -71,7 +71,7 @@ export async function answer(page, label) {
   await page.waitForTimeout(450);
   const button = label ? page.locator(".question button", { hasText: label }) : page.locator(".question button").first();
   await button.press("Enter");
-  const end = Date.now() + 20_000;
+  const end = Date.now() + 60_000;
   while ((await page.evaluate(questionText)) === before) {
     assert.ok(Date.now() < end, `the question stays: ${before}`);
     await page.waitForTimeout(50);
