@@ -30,7 +30,9 @@ Scale axis_of(std::span<const PlottedGroup> groups, double from, double to) {
     }
     // Wide intervals of means run off the axis rather than squeeze the specimens into its middle.
     const double room = std::max(1.15, std::pow(high / low, 0.08));
-    return Scale(Scale::Kind::logarithmic, low / room, high * room, from, to);
+    // Under a few times the shortest a logarithmic axis has hardly a round number to write.
+    const auto kind = high / low > 8 ? Scale::Kind::logarithmic : Scale::Kind::linear;
+    return Scale(kind, low / room, high * room, from, to);
 }
 
 void draw_specimens(Picture& picture, const PlottedGroup& group, const Scale& x, double y) {

@@ -18,9 +18,9 @@ struct PlottedGroup {
     stats::ConfidenceInterval interval;      ///< of mean_s; an end may be absent
 };
 
-/// One row a group on a logarithmic axis of time. Discs: specimens measured; open discs with a line to the
-/// right: longer than that, to the left: shorter; thin bars: between two bounds; a tall bar with a line
-/// through it: mean and its interval, written beside. At least one group has a sample.
+/// One row a group on an axis of time, logarithmic where times lie far apart. Discs: specimens measured; open
+/// discs with a line to the right: longer than that, to the left: shorter; thin bars: between two bounds; a
+/// tall bar with a line through it: mean and its interval, written beside. At least one group has a sample.
 [[nodiscard]] Picture compare_plot(std::span<const PlottedGroup> groups, double width);
 
 }  // namespace ebbtide::report

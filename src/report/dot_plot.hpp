@@ -13,8 +13,7 @@ namespace ebbtide::report {
 
 /// What is said of a lot: a share of it takes at most so long.
 struct LotBoundRow {
-    std::string
-        claim;  ///< "bounds for 90 % of the lot, 95 % confidence": rows with the same one stand together
+    std::string claim;  ///< "90 % of the lot, with 95 % confidence": rows with the same one stand together
     std::string lot;
     double upper_s = 0;
 };

@@ -107,7 +107,7 @@ report::LotStatement statement_of(const OrderLot& one, LotDetail detail) {
     const stats::Claim& claim = lot.request.claim;
     if (!lot.tolerance.empty() && lot.tolerance.front().upper_s)
         out.bound = {claim.share, *lot.tolerance.front().upper_s,
-                     fmt::format("bounds for {} of the lot, with {} confidence", share_text(claim.share),
+                     fmt::format("{} of the lot, with {} confidence", share_text(claim.share),
                                  share_text(claim.confidence))};
     if (lot.showing && lot.complete()) {
         out.operating = operating_of(lot.specimens, claim);
