@@ -64,9 +64,8 @@ TEST(LiveSession, ShowsHowTheBenchStandsBeforeAnythingGoesOn) {
     EXPECT_EQ(bench["check"]["good"], false);
     EXPECT_NE(bench["check"]["reason"], "");
     EXPECT_EQ(bench["setup"].size(), 4u);
-    for (const std::string path : {"answer", "pause"})
-        EXPECT_EQ(served.client.post("/api/bench/" + path, {{"question", 1}, {"answer", "done"}}).status, 409)
-            << path;
+    EXPECT_EQ(served.client.post("/api/bench/answer", {{"question", 1}, {"answer", "done"}}).status, 409);
+    EXPECT_EQ(served.client.post("/api/bench/pause", {{"paused", true}}).status, 409);
     EXPECT_EQ(served.client.post("/api/bench/abort", json::object()).status, 200) << "always";
 }
 
@@ -237,7 +236,7 @@ TEST(LiveSession, PausesBeforeTheNextRunAndGoesOn) {
     const OrderToServe order;
     Served served(order.request());
     bool paused = false;
-    std::set<std::string> kinds;
+    int held = 0;
     const json ended =
         served.go_through("/api/bench/start", {{"override", "a test"}}, [&](const json& question) {
             if (!paused && question["kind"] == "mount") {
@@ -245,13 +244,13 @@ TEST(LiveSession, PausesBeforeTheNextRunAndGoesOn) {
                 EXPECT_EQ(served.client.post("/api/bench/pause", {{"paused", true}}).status, 200);
                 EXPECT_EQ(served.session()["paused"], true);
             }
-            if (question["kind"] == "leave") {
+            if (question["kind"] == "leave" && question["words"].get<std::string>().starts_with("Paused")) {
                 EXPECT_EQ(served.session()["paused"], true);
+                ++held;
             }
-            kinds.insert(question["kind"].get<std::string>());
             return "done";
         });
-    EXPECT_TRUE(kinds.contains("leave"));
+    EXPECT_EQ(held, 1);
     EXPECT_EQ(served.session()["paused"], false);
     EXPECT_EQ(ended["done"], true) << ended;
     EXPECT_EQ(served.count("pause_asked"), 1u);
