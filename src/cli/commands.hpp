@@ -57,6 +57,7 @@ struct ListenOptions {
     std::optional<std::string> levels;
     std::string bench_file;
     recording::ReadOptions read;
+    std::string who;        ///< initials of the person at the bench
     bool follow = false;    ///< a file is read on as it grows
     bool keep_all = false;  ///< not only the runs
     bool json = false;      ///< one run a line
@@ -73,6 +74,7 @@ struct LiveBenchOptions {
     bool ask = false;  ///< questions go to the terminal although the bench is simulated
     bool dry_run = false;
     bool json = false;
+    bool events = false;  ///< one event a line
 };
 
 struct DriveOptions {

@@ -247,10 +247,13 @@ cli::LiveState picture() {
     state.source = "serial:/dev/ttyUSB0?baud=115200";
     state.ceiling = "115200 baud carry 11520 bytes a second at most, some 576 lines of 20 bytes";
     state.phase = "fallen: the tail is still awaited, leave the bench as it is";
+    // A pulse at the end, where a terminal of 80 columns shows it.
+    constexpr std::size_t before = cli::LiveState::points_kept - 130;
     for (std::size_t i = 0; i < cli::LiveState::points_kept; ++i) {
-        const double value_V = i < 30    ? 0
-                               : i < 100 ? 5000
-                                         : 5000 * std::exp(-0.2 * static_cast<double>(i - 100));
+        const double value_V = i < before ? 0
+                               : i < before + 70
+                                   ? 5000
+                                   : 5000 * std::exp(-0.2 * static_cast<double>(i - before - 70));
         state.trace.push_back({value_V - 20, value_V + 20});
     }
     for (const char* specimen : {"W1", "W2", "W3", "F1", "F2", "F3", "W4", "W5", "W6", "F4", "F5", "F6"})
@@ -286,11 +289,11 @@ std::string joined(const std::vector<std::string>& lines) {
 }  // namespace
 
 TEST(LiveView, FitsATerminalOf80By24WithoutColourOrControl) {
-    for (const std::size_t rows : {24u, 23u, 12u}) {
-        const auto lines = cli::live_lines(picture(), rows);
-        EXPECT_LE(lines.size(), rows);
+    for (const cli::ScreenSize size : {cli::ScreenSize{24, 80}, {23, 80}, {12, 80}, {60, 211}}) {
+        const auto lines = cli::live_lines(picture(), size);
+        EXPECT_LE(lines.size(), size.rows);
         for (const std::string& line : lines) {
-            EXPECT_LE(cli::seen_columns(line), 80u) << line;
+            EXPECT_LE(cli::seen_columns(line), size.columns) << line;
             for (const char c : line) EXPECT_GE(static_cast<unsigned char>(c), 0x20) << line;
         }
     }
@@ -304,14 +307,65 @@ TEST(LiveView, SaysWhatIsWhereAndWhatIsNext) {
         EXPECT_NE(text.find(part), std::string::npos) << part << "\n" << text;
 }
 
+TEST(LiveView, AWiderTerminalShowsMoreOfTheTrace) {
+    const auto longest = [](std::size_t columns) {
+        std::size_t most = 0;
+        for (const std::string& line : cli::trace_lines(picture().trace, 6, columns))
+            most = std::max(most, cli::seen_columns(line));
+        return most;
+    };
+    EXPECT_EQ(longest(80), 80u);
+    EXPECT_EQ(longest(200), 200u);
+}
+
+cli::LiveState driven() {
+    cli::LiveState state = picture();
+    work::SessionBegun begun;
+    begun.order = "TP-2026-0914";
+    cli::take(state, begun);
+    cli::take(state, work::RunBegun{{}, state.places[1].key, "", 1});
+    cli::take(state,
+              work::PhaseEntered{"charging", "look", "charging: output on, the electrode rises", {}, 2});
+    work::LiveGuard shutter{"shutter_open", "shutter read as open", "Check the shutter", true},
+        arrived{"arrived", "electrode arrived and steady", "Check the source", false},
+        charged{"charged", "charged for as long as the method asks", "", {}};
+    cli::take(state, work::GuardsChanged{"charging", "", {shutter, arrived, charged}, 3});
+    return state;
+}
+
+TEST(LiveView, ShowsWhatADrivenRunWaitsForAndWhatMendsIt) {
+    auto state = driven();
+    const std::string text = joined(cli::live_lines(state));
+    for (const char* part :
+         {"runs   W1 front dry-1 + 2", "now    charging: output on", "■ shutter read as open\n",
+          "□ electrode arrived and steady: Check the source", "· charged for as long as the method asks"})
+        EXPECT_NE(text.find(part), std::string::npos) << part << "\n" << text;
+    EXPECT_LE(cli::live_lines(state).size(), 24u);
+}
+
+TEST(LiveView, HoldsTheQuestionAndTheTroubleWhereThereIsNoRoomForMore) {
+    auto state = driven();
+    cli::take(state,
+              work::RunAborted{
+                  state.places[1].key, "", "", "Stopped while charging: the door. Close it.", {}, false, 4});
+    cli::take(state, work::QuestionAsked{{work::Question::Kind::look, "Try this run again?"}, 5});
+    for (const std::size_t rows : {24u, 12u}) {
+        const std::string text = joined(cli::live_lines(state, {rows, 80}));
+        EXPECT_NE(text.find("!      Stopped while charging"), std::string::npos) << text;
+        EXPECT_NE(text.find("?      Try this run again?"), std::string::npos) << text;
+    }
+    cli::take(state, work::QuestionAnswered{{}, work::Answer::done, "TO", 5});
+    EXPECT_EQ(joined(cli::live_lines(state)).find("?      "), std::string::npos);
+}
+
 TEST(LiveView, ThePlanShowsTheLinesAroundTheNextPlace) {
     auto state = picture();
     state.next = state.places.size() - 1;
-    const auto lines = cli::plan_lines(state.places, state.next, 3);
+    const auto lines = cli::plan_lines(state.places, state.next, {3, 80});
     EXPECT_EQ(lines.size(), 3u);
     EXPECT_NE(joined(lines).find("▸"), std::string::npos);
     state.places.clear();
-    EXPECT_TRUE(cli::plan_lines(state.places, {}, 3).empty());
+    EXPECT_TRUE(cli::plan_lines(state.places, {}, {3, 80}).empty());
 }
 
 TEST(LiveView, TheTraceHoldsEveryExtreme) {
