@@ -73,7 +73,8 @@ std::string answer_of(const std::string& path, const std::string& method) {
     for (const auto& [status, answer] : openapi().at("paths").at(path).at(method).at("responses").items()) {
         if (status == "default") continue;
         const json& content = answer.at("content");
-        return content.contains("application/json") ? pointed_at(content.at("application/json").at("schema")) : "";
+        return content.contains("application/json") ? pointed_at(content.at("application/json").at("schema"))
+                                                    : "";
     }
     return "";
 }
