@@ -91,7 +91,7 @@ function show(answer: OrderAnswer, room: Room): void {
 async function fillTraces(answer: OrderAnswer, room: Room): Promise<void> {
   if (!answer.judgement) return;
   try {
-    const { traces } = await get<{ traces: SmallTrace[] }>(address("orders", answer.key, "traces"), { points: 60 }, room.left);
+    const { traces } = await get<{ traces: SmallTrace[] }>(address("orders", answer.key, "traces"), { points: 200 }, room.left);
     const slot = room.work.querySelector(`#${planSlot}`);
     if (slot && !room.left.aborted) fill(slot, planOf(answer, new Map(traces.map((trace) => [trace.run, trace]))));
   } catch {
