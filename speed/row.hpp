@@ -90,6 +90,7 @@ inline void keep(const double& value) {
 [[nodiscard]] Row lot_shares_row(const std::string& folder);
 [[nodiscard]] Row sheet_row(const std::string& folder);
 [[nodiscard]] Row sheet_field_row(const std::string& folder);
+[[nodiscard]] Row inversion_row(const std::string& folder);
 [[nodiscard]] Row ledger_writes_row(const std::string& folder);
 [[nodiscard]] Row ledger_trend_row(const std::string& folder);
 [[nodiscard]] Row ledger_find_row(const std::string& folder);

@@ -47,6 +47,7 @@ int main(int count, char** words) try {
         {"lot_shares", lot_shares_row},
         {"sheet", sheet_row},
         {"sheet_field", sheet_field_row},
+        {"inversion", inversion_row},
         {"ledger_writes", ledger_writes_row},
         {"ledger_trend", ledger_trend_row},
         {"ledger_find", ledger_find_row},

@@ -218,8 +218,10 @@ Step GuardedBench::go_on(Seen::Person person, const std::optional<RunAim>& aim) 
               .phase = state_.phase,
               .event = taken.event,
               .guards = guards_ahead(state_.phase)});
+    } else {
+        // What the phase before still waited for when its time was over is no concern of the new one.
+        tell_waits(taken);
     }
-    tell_waits(taken);
     return taken;
 }
 

@@ -5,11 +5,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <numbers>
 #include <thread>
 #include <utility>
-
-#include "sheet/live_standard.hpp"
 
 namespace ebbtide::bench {
 namespace {
@@ -22,9 +19,6 @@ constexpr std::uint64_t setting_draws = 1'000, relay_draws = 1'001;
 
 /// An earthing relay that bounces has contact for so long before it springs back.
 constexpr double first_contact_s = 0.01;
-/// An insulator that takes no charge: beyond what any bench could see move.
-constexpr double takes_nothing_ohm_sq = 1e20;
-constexpr std::array<double, 4> true_levels{0.5, 1 / std::numbers::e, 0.1, 0.01};
 
 Error refused(std::string what, std::string remedy) {
     return {Fault::bad_input, std::move(what), "simulated bench", std::move(remedy)};
@@ -94,39 +88,6 @@ Result<std::unique_ptr<SimulatedBench>> SimulatedBench::open(const plan::Simulat
     out->fixture_ = std::make_shared<const sheet::CutSheet>(std::move(cut).value());
     out->clamped_ = std::make_unique<sheet::Reflection>(out->fixture_->induced_fraction);
     return out;
-}
-
-Result<Done> SimulatedBench::mount(std::string_view specimen) {
-    if (const auto moved = advance(now_ns_); !moved) return moved;
-    if (laid_on_) return refused("the output is on", "Switch it off and earth the clamps before mounting");
-    const plan::SimulatedSpecimen* found = simulation_.specimen(specimen);
-    if (!specimen.empty() && !found)
-        return refused(fmt::format("there is no specimen '{}' in the simulation", specimen), "");
-    std::unique_ptr<sheet::Clamped> next;
-    live_ = nullptr;
-    if (!found) {
-        next = std::make_unique<sheet::Reflection>(fixture_->induced_fraction);
-    } else if (found->kind == plan::SimulatedSpecimen::Kind::plate) {
-        next = std::make_unique<sheet::Reflection>(1);
-    } else if (found->kind == plan::SimulatedSpecimen::Kind::check_standard) {
-        const plan::SimulatedFault* wrong = on(FaultKind::wrong_check_standard);
-        next = std::make_unique<sheet::LiveStandard>(
-            sheet::CheckStandard{found->resistance_ohm * (wrong ? wrong->amount : 1), found->capacitance_F,
-                                 found->stray_F, found->to_clamps_F, found->voltage_coefficient_per_V});
-    } else {
-        const sheet::Material material = material_of(*found);
-        auto hung = sheet::hang_sheet(fixture_, material, {found->contact_ohm_m, found->contact_ohm_m},
-                                      sheet::evenly_charged(*fixture_, material, found->residual_V));
-        if (!hung) return hung.error();
-        hung_ohm_sq_ = material.surface_resistivity_ohm_sq;
-        hung_contact_ohm_m_ = found->contact_ohm_m;
-        live_ = hung->get();
-        next = std::move(hung).value();
-    }
-    clamped_ = std::move(next);
-    mounted_ = found;
-    slipped_ = watching_ = false;
-    return begin_stretch(clamps_go_on());
 }
 
 Result<Done> SimulatedBench::send(const Command& command) {
@@ -382,39 +343,6 @@ void SimulatedBench::show(std::vector<ExponentialPart> clamp_V, double shown_V) 
     sensed_ = seen.lagged(lag_s_, shown_V);
 }
 
-Result<Done> SimulatedBench::rehang() {
-    if (!live_) return Done{};
-    const sheet::Material material = material_of(*mounted_);
-    const sheet::Contacts contacts{mounted_->contact_ohm_m,
-                                   slipped_ ? on(FaultKind::slips_out)->amount : mounted_->contact_ohm_m};
-    if (material.surface_resistivity_ohm_sq == hung_ohm_sq_ && contacts.right_ohm_m == hung_contact_ohm_m_)
-        return Done{};
-    hung_ohm_sq_ = material.surface_resistivity_ohm_sq;
-    hung_contact_ohm_m_ = contacts.right_ohm_m;
-    auto hung = sheet::hang_sheet(fixture_, material, contacts, live_->state(moment_s_ - stretch_from_s_));
-    if (!hung) return hung.error();
-    live_ = hung->get();
-    clamped_ = std::move(hung).value();
-    return begin_stretch(clamps_go_on());
-}
-
-sheet::Material SimulatedBench::material_of(const plan::SimulatedSpecimen& specimen) const {
-    sheet::Material out{
-        specimen.surface_resistivity_ohm_sq, specimen.field_coefficient, specimen.leak_S_m2, {}};
-    for (const plan::SimulatedAbsorption& term : specimen.absorption)
-        out.absorption.push_back({term.capacitance_F_m2, term.relaxation_s});
-    const plan::SimulatedFault* air = on(FaultKind::humidity_excursion);
-    if (air && specimen.humidity_percent_per_decade)
-        out.surface_resistivity_ohm_sq *=
-            std::pow(10, (simulation_.climate.relative_humidity_percent - air->amount) /
-                             *specimen.humidity_percent_per_decade);
-    if (on(FaultKind::no_charge_taken)) {
-        out = {};
-        out.surface_resistivity_ohm_sq = takes_nothing_ohm_sq;
-    }
-    return out;
-}
-
 void SimulatedBench::record_until(double to_s) {
     const plan::SimulatedFault* clip = on(FaultKind::sensor_clips);
     const plan::SimulatedFault* drift = on(FaultKind::sensor_drifts);
@@ -433,53 +361,6 @@ void SimulatedBench::record_until(double to_s) {
         channel->recorder.record(scratch_, specimen && clip ? std::optional(clip->amount) : std::nullopt);
         channel->waiting.insert(channel->waiting.end(), scratch_.begin(), scratch_.end());
     }
-}
-
-void SimulatedBench::note_release() {
-    TrueRelease release;
-    release.at_s = moment_s_;
-    release.specimen = mounted_ ? mounted_->id : "";
-    release.clamp_V = clamp_V();
-    release.initial_voltage_V = release.material_V = true_reading_V();
-    if (live_) {
-        const Eigen::VectorXd V =
-            live_->state(moment_s_ - stretch_from_s_).own_V + release.clamp_V * fixture_->from_clamps;
-        const Eigen::Index right = V.size() / 2;
-        release.material_V = (V(right - 1) + V(right)) / 2;
-        release.slowest_s = live_->slowest_s();
-    }
-    releases_.push_back(release);
-    watching_ = release.initial_voltage_V != 0;
-    watched_s_ = moment_s_;
-}
-
-// Between looks that lie a tenth further each from the start of the stretch; where it came below, halved.
-void SimulatedBench::watch_until(double to_s) {
-    if (!watching_ || !(to_s > watched_s_)) return;
-    TrueRelease& release = releases_.back();
-    const Stretch& reading = clamped_->reading_V();
-    const double sign = release.initial_voltage_V > 0 ? 1 : -1;
-    const auto below = [&](double t, double level) {
-        return sign * reading.at(t) <= level * std::abs(release.initial_voltage_V);
-    };
-    const double end = to_s - stretch_from_s_;
-    double from = watched_s_ - stretch_from_s_, to = from;
-    for (;;) {
-        for (std::size_t k = 0; k < true_levels.size(); ++k) {
-            if (release.decay_s[k] || !below(to, true_levels[k])) continue;
-            double above_s = from, below_s = to;
-            for (int i = 0; i < 60 && below_s > above_s; ++i) {
-                const double middle = above_s + (below_s - above_s) / 2;
-                (below(middle, true_levels[k]) ? below_s : above_s) = middle;
-            }
-            release.decay_s[k] = stretch_from_s_ + below_s - release.at_s;
-        }
-        if (to >= end) break;
-        from = to;
-        to = std::min(end, std::max(1e-6, 1.1 * to));
-    }
-    watched_s_ = to_s;
-    watching_ = std::ranges::any_of(release.decay_s, [](const auto& level) { return !level; });
 }
 
 double SimulatedBench::delay_of_command_s(Action action) const {

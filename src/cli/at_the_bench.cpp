@@ -5,12 +5,14 @@
 #include <signal.h>
 #include <unistd.h>
 
-#include <algorithm>
+#include <chrono>
 #include <cstdio>
+#include <utility>
 
 #include "basis/number_text.hpp"
-#include "cli/live_view.hpp"
 #include "cli/print.hpp"
+#include "work/drive_log.hpp"
+#include "work/live_json.hpp"
 
 namespace ebbtide::cli {
 namespace {
@@ -62,6 +64,12 @@ work::Answer ask_on_terminal(const work::Question& question) {
     return line->starts_with('s') ? work::Answer::skip : work::Answer::done;
 }
 
+void print_json(const nlohmann::json& line) {
+    fmt::print("{}\n", line.dump());
+    // A program that reads it is waiting for this line.
+    std::fflush(stdout);
+}
+
 }  // namespace
 
 void heed_signals() {
@@ -75,20 +83,76 @@ bool asked_to_end() {
     return stop_was_asked != 0;
 }
 
-Result<work::BenchAtHand> bench_at_hand(const LiveBenchOptions& options, const plan::Bench& believed) {
-    const auto pace = work::pace_named(options.pace);
+AtTheBench::AtTheBench(const LiveBenchOptions& options, bool commands, std::string title)
+    : options_(options), lines_(commands) {
+    if (options.json || options.events || options.dry_run || !LiveScreen::possible()) return;
+    watched_.emplace();
+    LiveState& state = watched_->screen.state;
+    state.title = std::move(title);
+    state.phase = "opening";
+    if (watched_->keys.there()) state.keys = "[p] pause before the next run  [Ctrl-C] stop at once";
+    watched_->screen.draw();
+}
+
+Result<work::BenchAtHand> AtTheBench::bench_at_hand(const plan::Bench& believed) {
+    const auto pace = work::pace_named(options_.pace);
     if (!pace) return pace.error();
     work::BenchAtHandRequest request;
-    request.simulated = options.simulated;
-    request.seed = options.seed;
+    request.simulated = options_.simulated;
+    request.seed = options_.seed;
     request.pace = *pace;
-    request.dry_run = options.dry_run;
-    request.ask = ask_on_terminal;
-    request.asks_all = options.ask;
+    request.dry_run = options_.dry_run;
+    request.ask = [this](const work::Question& question) { return ask(question); };
+    request.asks_all = options_.ask;
     request.stop = asked_to_end;
-    request.pause = pause_typed;
-    request.say = [](const std::string& words) { tell(wrapped(words, screen, 2) + "\n"); };
+    request.pause = [this] { return pause(); };
+    request.say = [this](const std::string& words) { say(words); };
     return work::bench_at_hand(request, believed);
+}
+
+work::Answer AtTheBench::ask(const work::Question& question) {
+    if (!watched_ || !watched_->keys.there()) return ask_on_terminal(question);
+    LiveState& state = watched_->screen.state;
+    const std::string keys = std::exchange(state.keys, "[return] done  [s] skip  [q] stop");
+    watched_->screen.draw();
+    work::Answer answer = work::Answer::stop;
+    for (bool open = true; open && !asked_to_end();) {
+        const auto key = watched_->keys.next(std::chrono::milliseconds(100));
+        open = !key || (*key != '\n' && *key != '\r' && *key != 's' && *key != 'q');
+        if (open) continue;
+        answer = *key == 's' ? work::Answer::skip : *key == 'q' ? work::Answer::stop : work::Answer::done;
+    }
+    state.keys = keys;
+    return answer;
+}
+
+bool AtTheBench::pause() {
+    if (!watched_ || !watched_->keys.there()) return pause_typed();
+    bool pause = false;
+    while (const auto key = watched_->keys.next()) pause = pause || *key == 'p';
+    return pause;
+}
+
+void AtTheBench::say(const std::string& words) {
+    if (watched_)
+        cli::take(watched_->screen.state, work::Prompt{words});
+    else
+        tell(wrapped(words, screen, 2) + "\n");
+}
+
+void AtTheBench::take(const work::LiveEvent& event, Instant began) {
+    if (watched_) {
+        cli::take(watched_->screen.state, event);
+        // At the pace of a simulated bench most of what happens is gone before it could be read.
+        const bool matters = std::holds_alternative<work::RunRecorded>(event) ||
+                             std::holds_alternative<work::RunAborted>(event) ||
+                             std::holds_alternative<work::QuestionAsked>(event) ||
+                             std::holds_alternative<work::MayBeLive>(event);
+        return matters ? watched_->screen.draw() : watched_->screen.draw_when_due();
+    }
+    if (options_.events) return print_json(work::event_line(event));
+    if (!options_.json) return lines_.take(event);
+    if (const auto line = work::drive_line(event, began)) print_json(*line);
 }
 
 void DrivingLines::take(const work::LiveEvent& event) {

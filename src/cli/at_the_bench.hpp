@@ -1,16 +1,16 @@
 #pragma once
 // The person at a driven bench, by the terminal: what is typed, signals, and what is printed line by line.
 
+#include <optional>
+#include <vector>
+
+#include "basis/instant.hpp"
 #include "cli/commands.hpp"
+#include "cli/live_screen.hpp"
 #include "work/bench_at_hand.hpp"
 #include "work/live_event.hpp"
 
 namespace ebbtide::cli {
-
-/// The bench that the options name, with the person at this terminal. Errors: as work::bench_at_hand(); no
-/// pace of that name.
-[[nodiscard]] Result<work::BenchAtHand> bench_at_hand(const LiveBenchOptions& options,
-                                                      const plan::Bench& believed);
 
 /// Ctrl-C, a request to end and a lost terminal stop what is live, in good order; asked for at every look.
 void heed_signals();
@@ -27,6 +27,35 @@ class DrivingLines {
              const std::string& file, const std::string& words);
     bool commands_;
     std::size_t runs_ = 0;
+};
+
+/// What the person at this terminal sees and answers: a picture where standard output is a terminal, else
+/// line after line; with `json` or `events` none of it.
+class AtTheBench {
+  public:
+    AtTheBench(const LiveBenchOptions& options, bool commands, std::string title);
+
+    /// The bench that the options name, with the person at this terminal; it must not outlive this. Errors:
+    /// as work::bench_at_hand(); no pace of that name.
+    [[nodiscard]] Result<work::BenchAtHand> bench_at_hand(const plan::Bench& believed);
+    /// The sink that shows or prints. `began` as for the lines of the log.
+    void take(const work::LiveEvent& event, Instant began);
+    /// Ends the picture: what is printed from now on stands below it.
+    void leave() { watched_.reset(); }
+
+  private:
+    struct Watched {
+        Watched() : keys(true) {}
+        Keys keys;
+        LiveScreen screen;
+    };
+    work::Answer ask(const work::Question& question);
+    bool pause();
+    void say(const std::string& words);
+
+    const LiveBenchOptions& options_;
+    DrivingLines lines_;
+    std::optional<Watched> watched_;
 };
 
 }  // namespace ebbtide::cli

@@ -32,8 +32,12 @@ Result<Done> keep_check(const CheckOptions& options, const work::BenchCheckAnswe
 int check_bench(const CheckOptions& options) {
     const auto about = work::bench_to_drive(options.bench_file, {});
     if (!about) return complain(about.error());
-    auto at_hand = bench_at_hand(options.live, *about);
-    if (!at_hand) return complain(at_hand.error());
+    AtTheBench person(options.live, options.live.dry_run, "Bench check of " + about->id);
+    auto at_hand = person.bench_at_hand(*about);
+    if (!at_hand) {
+        person.leave();
+        return complain(at_hand.error());
+    }
     work::BenchCheckRequest request;
     request.bench_file = options.bench_file;
     request.order = options.order;
@@ -46,17 +50,18 @@ int check_bench(const CheckOptions& options) {
         if (const auto opened = ledger::open_ledger(options.ledger, ledger::Database::Access::write); !opened)
             return complain(opened.error());
     heed_signals();
-    DrivingLines lines(options.live.dry_run);
-    const std::vector<work::LiveSink> sinks{[&](const work::LiveEvent& event) {
-        if (!options.live.json) lines.take(event);
-    }};
-    const auto checked = work::check_bench(*at_hand->bench, request, at_hand->person, sinks);
+    // With --json the record is printed when it is whole.
+    const auto checked =
+        work::check_bench(*at_hand->bench, request, at_hand->person, {[&](const work::LiveEvent& event) {
+            if (!options.live.json) person.take(event, request.began);
+        }});
+    person.leave();
     if (!checked) return complain(checked.error());
     if (!options.ledger.empty() && !checked->file.empty())
         if (const auto kept = keep_check(options, *checked); !kept) return complain(kept.error());
     if (options.live.json) {
         fmt::print("{}", record::canonical_text(work::json_of(*checked)));
-    } else {
+    } else if (!options.live.events) {
         for (const bench::CheckFigure& figure : checked->figures)
             fmt::print("  {} {}\n", figure.within() ? "●" : "✕", figure.words());
         fmt::print("{}\n",

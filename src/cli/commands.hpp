@@ -30,6 +30,7 @@ struct MeasureOptions {
     std::vector<std::string> files;
     std::optional<std::string> levels;  ///< "0.5,1/e,0.1"; absent: the usual ones
     std::string bench_file;
+    bool check_standard = false;  ///< the runs are of the check standard that the bench file knows
     recording::ReadOptions read;
     bool json = false;
 };
@@ -57,6 +58,7 @@ struct ListenOptions {
     std::optional<std::string> levels;
     std::string bench_file;
     recording::ReadOptions read;
+    std::string who;        ///< initials of the person at the bench
     bool follow = false;    ///< a file is read on as it grows
     bool keep_all = false;  ///< not only the runs
     bool json = false;      ///< one run a line
@@ -73,6 +75,7 @@ struct LiveBenchOptions {
     bool ask = false;  ///< questions go to the terminal although the bench is simulated
     bool dry_run = false;
     bool json = false;
+    bool events = false;  ///< one event a line
 };
 
 struct DriveOptions {
@@ -129,7 +132,9 @@ struct PredictOptions {
     std::optional<double> backing_capacitance_F_m2;
     bool backed = false;
     std::string sweep;
-    std::string output;  ///< .svg, .png or .pdf; empty: no picture
+    double contact_ohm_m = 0;
+    std::string map_file;  ///< a sheet that is not the same everywhere; empty: an even one
+    std::string output;    ///< .svg, .png or .pdf; empty: no picture
     bool json = false;
 };
 int predict(const PredictOptions& options);

@@ -6,7 +6,6 @@
 #include "cli/clock.hpp"
 #include "cli/print.hpp"
 #include "work/drive.hpp"
-#include "work/drive_log.hpp"
 
 namespace ebbtide::cli {
 
@@ -19,8 +18,13 @@ int drive(const DriveOptions& options) {
     if (!documents) return complain(documents.error());
     const auto about = work::bench_to_drive(options.bench_file, documents->bench);
     if (!about) return complain(about.error());
-    auto at_hand = bench_at_hand(options.live, *about);
-    if (!at_hand) return complain(at_hand.error());
+    AtTheBench person(options.live, options.live.dry_run || options.commands,
+                      fmt::format("order {}: {}", documents->order.id, documents->order.title));
+    auto at_hand = person.bench_at_hand(*about);
+    if (!at_hand) {
+        person.leave();
+        return complain(at_hand.error());
+    }
 
     work::DriveRequest request;
     request.order = options.order;
@@ -35,17 +39,12 @@ int drive(const DriveOptions& options) {
     request.began =
         work::session_begin(*at_hand, *about, options.order, options.bench_file, time_of_making());
     heed_signals();
-    DrivingLines lines(options.live.dry_run || options.commands);
-    const std::vector<work::LiveSink> sinks{[&](const work::LiveEvent& event) {
-        if (!options.live.json) return lines.take(event);
-        if (const auto line = work::drive_line(event, request.began)) {
-            fmt::print("{}\n", line->dump());
-            std::fflush(stdout);
-        }
-    }};
-    const auto driven = work::drive(*at_hand->bench, request, at_hand->person, sinks);
+    const auto driven =
+        work::drive(*at_hand->bench, request, at_hand->person,
+                    {[&](const work::LiveEvent& event) { person.take(event, request.began); }});
+    person.leave();
     if (!driven) return complain(driven.error());
-    if (!options.live.json) {
+    if (!options.live.json && !options.live.events) {
         const auto& runs = driven->runs;
         const auto recorded = std::ranges::count(runs, true, &work::DrivenRun::recorded);
         fmt::print("{}\n", wrapped(fmt::format("{} {} recorded, {} aborted, {} of {} places open. {}",

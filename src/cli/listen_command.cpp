@@ -1,14 +1,12 @@
 #include <fmt/format.h>
 #include <signal.h>
-#include <termios.h>
-#include <unistd.h>
 
-#include <chrono>
 #include <nlohmann/json.hpp>
 #include <optional>
+#include <utility>
 
 #include "cli/clock.hpp"
-#include "cli/live_view.hpp"
+#include "cli/live_screen.hpp"
 #include "cli/recordings.hpp"
 #include "work/listen.hpp"
 #include "work/live_json.hpp"
@@ -30,35 +28,6 @@ void stop_in_good_order() {
     ::sigaction(SIGINT, &action, nullptr);
     ::sigaction(SIGTERM, &action, nullptr);
 }
-
-/// Keys one at a time, unseen, while this lives. Only where standard input is a terminal.
-class Keys {
-  public:
-    explicit Keys(bool wanted) {
-        if (!wanted || isatty(STDIN_FILENO) == 0 || ::tcgetattr(STDIN_FILENO, &before_) != 0) return;
-        struct termios now = before_;
-        now.c_lflag &= ~static_cast<tcflag_t>(ICANON | ECHO);
-        now.c_cc[VMIN] = 0;
-        now.c_cc[VTIME] = 0;
-        there_ = ::tcsetattr(STDIN_FILENO, TCSANOW, &now) == 0;
-    }
-    ~Keys() {
-        if (there_) ::tcsetattr(STDIN_FILENO, TCSANOW, &before_);
-    }
-    Keys(const Keys&) = delete;
-    Keys& operator=(const Keys&) = delete;
-
-    [[nodiscard]] bool there() const { return there_; }
-    [[nodiscard]] std::optional<char> next() const {
-        char key = 0;
-        if (!there_ || ::read(STDIN_FILENO, &key, 1) != 1) return {};
-        return key;
-    }
-
-  private:
-    struct termios before_ {};
-    bool there_ = false;
-};
 
 void print_line(const nlohmann::json& line) {
     fmt::print("{}\n", line.dump());
@@ -100,107 +69,105 @@ class PlainLines {
 };
 
 /// What a person sees and presses.
-class Screen {
+class ListenScreen {
   public:
-    Screen(const ListenOptions& options, work::LiveOrder* order, const std::optional<plan::Bench>& bench)
-        : keys_(options.source != "-"), order_(order) {
-        if (bench) state_.scale = bench->sensor.scale;
-        state_.title =
-            order ? fmt::format("order {}: {}", order->record().order.id, order->record().order.title)
-                  : std::string("no order: runs are measured and not kept");
-        state_.source = options.source;
-        state_.phase = "opening: waiting for the first samples";
+    ListenScreen(const ListenOptions& options, work::LiveOrder* order,
+                 const std::optional<plan::Bench>& bench)
+        : keys_(options.source != "-"), order_(order), who_(options.who) {
+        LiveState& state = screen_.state;
+        if (bench) state.scale = bench->sensor.scale;
+        state.title = order
+                          ? fmt::format("order {}: {}", order->record().order.id, order->record().order.title)
+                          : std::string("no order: runs are measured and not kept");
+        state.source = options.source;
+        state.phase = "opening: waiting for the first samples";
         if (keys_.there())
-            state_.keys = order ? "[n] [p] next place  [m] move the last run there  [x] set it aside  [r] "
-                                  "repeat it  [q] end"
-                                : "[q] end";
+            state.keys = order ? "[n] [p] next place  [m] move the last run there  [x] set it aside  [r] "
+                                 "repeat it  [q] end"
+                               : "[q] end";
         follow_order();
-        fmt::print("\x1b[2J");
-        draw();
+        screen_.draw();
     }
-    ~Screen() { fmt::print("\n"); }
-    Screen(const Screen&) = delete;
-    Screen& operator=(const Screen&) = delete;
 
     void take(const work::LiveEvent& event) {
-        cli::take(state_, event);
-        if (!std::holds_alternative<work::Frame>(event)) {
-            follow_order();
-            draw();
-        }
+        cli::take(screen_.state, event);
+        if (!std::holds_alternative<work::Frame>(event)) screen_.draw();
     }
 
     /// Keys, and a fresh picture ten times a second. False: the person ends it.
     bool attend() {
         while (const auto key = keys_.next()) press(*key);
-        const auto now = std::chrono::steady_clock::now();
-        if (now - drawn_ > std::chrono::milliseconds(100)) draw();
+        screen_.draw_when_due();
         return !ended_;
     }
 
   private:
     void press(char key) {
-        if (!state_.typing.empty()) return type(key);
+        if (!screen_.state.typing.empty()) return type(key);
         if (key == 'q') ended_ = true;
         if (!order_) return;
         const std::size_t places = order_->places().size(), at = order_->next_place().value_or(0);
         if (key == 'n' && places > 0) report(order_->choose((at + 1) % places));
         if (key == 'p' && places > 0) report(order_->choose((at + places - 1) % places));
-        if (key == 'm') correct(order_->move_last(at, time_of_writing()));
-        if (key == 'x' || key == 'r') {
+        if (key == 'm' || key == 'x' || key == 'r') {
             asked_ = key;
-            cause_.clear();
+            typed_.clear();
             type('\0');
         }
         follow_order();
-        draw();
+        screen_.draw();
     }
 
-    /// A cause, ended by the return key; the escape key gives it up.
+    /// Initials, the first time that anything is corrected, then a cause; ended by the return key, given up
+    /// by the escape key.
     void type(char key) {
         const bool done = key == '\n' || key == '\r', given_up = key == '\x1b';
-        if ((key == '\x7f' || key == '\b') && !cause_.empty()) cause_.pop_back();
-        if (static_cast<unsigned char>(key) >= 0x20 && key != '\x7f') cause_ += key;
-        state_.typing = fmt::format("cause ({}), return ends, escape gives up: {}_",
-                                    asked_ == 'x' ? "set aside" : "repeat", cause_);
-        if (done || given_up) state_.typing.clear();
-        if (done && asked_ == 'x') correct(order_->set_last_aside(cause_, time_of_writing()));
-        if (done && asked_ == 'r') report(order_->retest_last(cause_));
-        follow_order();
-        draw();
+        if ((key == '\x7f' || key == '\b') && !typed_.empty()) typed_.pop_back();
+        if (static_cast<unsigned char>(key) >= 0x20 && key != '\x7f') typed_ += key;
+        if (done && who_.empty() && !typed_.empty()) {
+            who_ = std::exchange(typed_, "");
+        } else if (done || given_up) {
+            screen_.state.typing.clear();
+            if (done) correct_for(typed_);
+            follow_order();
+            screen_.draw();
+            return;
+        }
+        const char* what = who_.empty()    ? "your initials"
+                           : asked_ == 'm' ? "cause (move)"
+                           : asked_ == 'x' ? "cause (set aside)"
+                                           : "cause (repeat)";
+        screen_.state.typing = fmt::format("{}, return ends, escape gives up: {}_", what, typed_);
+        screen_.draw();
+    }
+
+    void correct_for(const std::string& cause) {
+        const work::Correction correction{who_, cause, time_of_writing()};
+        if (asked_ == 'm') correct(order_->move_last(order_->next_place().value_or(0), correction));
+        if (asked_ == 'x') correct(order_->set_last_aside(correction));
+        if (asked_ == 'r') report(order_->retest_last(cause));
     }
 
     void correct(const Result<work::RunCorrected>& corrected) {
         if (corrected)
-            cli::take(state_, *corrected);
+            cli::take(screen_.state, *corrected);
         else
-            cli::take(state_, work::Prompt{corrected.error().text()});
+            cli::take(screen_.state, work::Prompt{corrected.error().text()});
     }
     void report(const Result<Done>& done) {
-        if (!done) cli::take(state_, work::Prompt{done.error().text()});
+        if (!done) cli::take(screen_.state, work::Prompt{done.error().text()});
     }
 
     void follow_order() {
-        if (!order_) return;
-        state_.places = order_->places();
-        state_.next = order_->next_place();
-    }
-
-    void draw() {
-        drawn_ = std::chrono::steady_clock::now();
-        std::string all = "\x1b[H";
-        for (const std::string& line : live_lines(state_, 23)) all += line + "\x1b[K\r\n";
-        fmt::print("{}\x1b[J", all);
-        std::fflush(stdout);
+        if (order_) cli::take(screen_.state, work::PlanChanged{order_->places(), order_->next_place()});
     }
 
     Keys keys_;
+    LiveScreen screen_;
     work::LiveOrder* order_;
-    LiveState state_;
-    std::chrono::steady_clock::time_point drawn_;
     bool ended_ = false;
     char asked_ = 0;
-    std::string cause_;
+    std::string who_, typed_;
 };
 
 }  // namespace
@@ -238,8 +205,8 @@ int listen(const ListenOptions& options) {
 
     stop_in_good_order();
     const bool lines = options.json || options.events;
-    std::optional<Screen> watched;
-    if (!lines && isatty(STDOUT_FILENO) != 0) watched.emplace(options, order.get(), request.measure.bench);
+    std::optional<ListenScreen> watched;
+    if (!lines && LiveScreen::possible()) watched.emplace(options, order.get(), request.measure.bench);
     PlainLines plain;
     const std::vector<work::LiveSink> sinks{[&](const work::LiveEvent& event) {
         if (options.events) print_line(work::event_line(event));

@@ -97,7 +97,12 @@ struct Taking {
     void operator()(const work::CommandSent&) const {}
     void operator()(const work::CommandRefused& event) const { add_trouble(state, event.words); }
     void operator()(const work::MayBeLive& event) const { add_trouble(state, event.words); }
-    void operator()(const work::QuestionAsked& event) const { state.question = event.question.words; }
+    void operator()(const work::QuestionAsked& event) const {
+        state.question = event.question.words;
+        // What went wrong stands above it already.
+        if (!state.troubles.empty() && state.question.starts_with(state.troubles.back() + " "))
+            state.question.erase(0, state.troubles.back().size() + 1);
+    }
     void operator()(const work::QuestionAnswered&) const { state.question.clear(); }
     void operator()(const work::CheckOverridden&) const {}
     void operator()(const work::StepRecorded& event) const {
@@ -107,7 +112,6 @@ struct Taking {
     }
     void operator()(const work::RunAborted& event) const {
         state.running.clear();
-        state.readings = readings_text(event.readings);
         add_trouble(state, event.words);
     }
     void operator()(const work::RunBrokenOff&) const {}
@@ -120,6 +124,13 @@ struct Taking {
         if (!event.may_be_live.empty()) add_trouble(state, event.may_be_live);
     }
 };
+
+constexpr std::size_t trace_label = 9;  // columns beside the trace
+
+/// Two a column.
+std::size_t points_shown(const std::deque<LiveState::Point>& trace, std::size_t columns) {
+    return std::min(trace.size(), 2 * (std::max(columns, trace_label + 1) - trace_label));
+}
 
 /// Dots of a character of 2 by 4, as Unicode numbers them.
 constexpr unsigned dot_bits[2][4] = {{0x01, 0x02, 0x04, 0x40}, {0x08, 0x10, 0x20, 0x80}};
@@ -140,15 +151,50 @@ const char* mark_of(const work::PlanPlace& place, bool next) {
     return place.runs > 0 ? "○" : "·";
 }
 
-/// Blanks in front of the text stand in front of every line; following lines are indented to `indent`.
-void add_wrapped(std::vector<std::string>& lines, const std::string& text, std::size_t indent = 2) {
-    const std::size_t lead = std::min(text.find_first_not_of(' '), text.size());
-    const std::string all = wrapped(text.substr(lead), screen - lead, std::max(indent, lead) - lead);
-    for (std::size_t at = 0; at <= all.size();) {
-        const std::size_t end = std::min(all.find('\n', at), all.size());
-        lines.push_back(std::string(lead, ' ') + all.substr(at, end - at));
-        at = end + 1;
+/// Lines no wider than the screen.
+struct Lines {
+    std::size_t columns = 80;
+    std::vector<std::string> lines = {};
+
+    /// Blanks in front of the text stand in front of every line; following lines are indented to `indent`.
+    void add(const std::string& text, std::size_t indent = 2) {
+        const std::size_t lead = std::min(text.find_first_not_of(' '), text.size());
+        const std::string all = wrapped(text.substr(lead), columns - lead, std::max(indent, lead) - lead);
+        for (std::size_t at = 0; at <= all.size();) {
+            const std::size_t end = std::min(all.find('\n', at), all.size());
+            lines.push_back(std::string(lead, ' ') + all.substr(at, end - at));
+            at = end + 1;
+        }
     }
+    void add(std::vector<std::string> more) {
+        for (std::string& line : more) lines.push_back(std::move(line));
+    }
+};
+
+/// The run that ended last.
+void add_last(Lines& out, const LiveState& state) {
+    if (!state.last) {
+        if (!state.readings.empty()) out.add(fmt::format("run {}  {}", state.runs, state.readings), 7);
+        return;
+    }
+    const work::RunRecorded& last = *state.last;
+    out.add(
+        fmt::format("run {}  {}{}{}", state.runs,
+                    last.place ? last.place->label() : std::string(plan::sign_of(last.run.figures.polarity)),
+                    last.counts ? "" : ", does not count", last.fails ? ", fails" : ""),
+        7);
+    out.add("       " + short_levels(last.run.figures), 7);
+    if (!state.readings.empty()) out.add("       " + state.readings, 7);
+    std::size_t shown = 0;
+    for (const plan::Flag& flag : last.run.flags)
+        if (flag.consequence != plan::Consequence::note && shown++ < 3)
+            out.add(fmt::format("       {} {}: {}", plan::name_of(flag.consequence),
+                                plan::facts(flag.code).name, flag.message),
+                    9);
+}
+
+const char* mark_of(const work::LiveGuard& guard) {
+    return !guard.met ? "·" : *guard.met ? "■" : "□";
 }
 
 }  // namespace
@@ -183,43 +229,44 @@ std::string short_levels(const decay::Figures& figures) {
     return out;
 }
 
-std::vector<std::string> trace_lines(const std::deque<LiveState::Point>& trace, std::size_t height) {
+std::vector<std::string> trace_lines(const std::deque<LiveState::Point>& trace, std::size_t height,
+                                     std::size_t columns) {
     std::vector<std::string> lines;
-    if (trace.empty() || height == 0) return lines;
+    const std::size_t shown = points_shown(trace, columns), first = trace.size() - shown;
+    if (shown == 0 || height == 0) return lines;
     double lowest_V = 0, highest_V = 0;  // zero is always in sight
-    for (const LiveState::Point& point : trace) {
-        lowest_V = std::min(lowest_V, point.lowest_V);
-        highest_V = std::max(highest_V, point.highest_V);
+    for (std::size_t i = first; i < trace.size(); ++i) {
+        lowest_V = std::min(lowest_V, trace[i].lowest_V);
+        highest_V = std::max(highest_V, trace[i].highest_V);
     }
     if (highest_V - lowest_V < 1e-300) highest_V = lowest_V + 1;
-    const std::size_t columns = (trace.size() + 1) / 2;
+    columns = (shown + 1) / 2;
     const std::size_t dots = 4 * height;
     std::vector<unsigned> bits(columns * height);
     const auto dot_of = [&](double value_V) {
         const double share = (value_V - lowest_V) / (highest_V - lowest_V);
         return static_cast<std::size_t>(std::clamp(share, 0.0, 1.0) * static_cast<double>(dots - 1) + 0.5);
     };
-    for (std::size_t i = 0; i < trace.size(); ++i)
-        for (std::size_t dot = dot_of(trace[i].lowest_V); dot <= dot_of(trace[i].highest_V); ++dot) {
+    for (std::size_t i = 0; i < shown; ++i)
+        for (std::size_t dot = dot_of(trace[first + i].lowest_V); dot <= dot_of(trace[first + i].highest_V);
+             ++dot) {
             const std::size_t down = dots - 1 - dot;
             bits[down / 4 * columns + i / 2] |= dot_bits[i % 2][down % 4];
         }
-    constexpr std::size_t label = 9;
     for (std::size_t row = 0; row < height; ++row) {
         std::string line;
-        for (std::size_t c = 0; c < std::min<std::size_t>(columns, screen - label); ++c)
-            line +=
-                braille(bits[row * columns + c + (columns - std::min<std::size_t>(columns, screen - label))]);
+        for (std::size_t c = 0; c < columns; ++c) line += braille(bits[row * columns + c]);
         const std::string beside = row == 0            ? volts_text(highest_V)
                                    : row + 1 == height ? volts_text(lowest_V)
                                                        : "";
-        lines.push_back(padded(beside, label) + line);
+        lines.push_back(padded(beside, trace_label) + line);
     }
     return lines;
 }
 
 std::vector<std::string> plan_lines(const std::vector<work::PlanPlace>& places,
-                                    std::optional<std::size_t> next, std::size_t rows) {
+                                    std::optional<std::size_t> next, ScreenSize size) {
+    const std::size_t rows = size.rows;
     // One cell a specimen and face; its marks by polarity, a mark a replicate.
     std::vector<std::string> lines;
     std::string line, cell;
@@ -227,7 +274,7 @@ std::vector<std::string> plan_lines(const std::vector<work::PlanPlace>& places,
     bool next_in_cell = false;
     const auto end_cell = [&] {
         if (cell.empty()) return;
-        if (!line.empty() && seen_columns(line) + 3 + seen_columns(cell) > screen) {
+        if (!line.empty() && seen_columns(line) + 3 + seen_columns(cell) > size.columns) {
             lines.push_back(line);
             line.clear();
         }
@@ -263,52 +310,41 @@ std::vector<std::string> plan_lines(const std::vector<work::PlanPlace>& places,
             lines.begin() + static_cast<std::ptrdiff_t>(first + rows)};
 }
 
-std::vector<std::string> live_lines(const LiveState& state, std::size_t rows) {
-    std::vector<std::string> lines;
-    add_wrapped(lines, state.title);
-    add_wrapped(lines, fmt::format("from {}{}", state.source,
-                                   state.ceiling.empty() ? "" : " (" + state.ceiling + ")"));
-    for (std::string& line : trace_lines(state.trace, rows >= 24 ? 6 : 3)) lines.push_back(std::move(line));
+std::vector<std::string> live_lines(const LiveState& state, ScreenSize size) {
+    Lines out{size.columns};
+    out.add(state.title);
+    out.add(fmt::format("from {}{}", state.source, state.ceiling.empty() ? "" : " (" + state.ceiling + ")"));
+    out.add(trace_lines(state.trace, size.rows >= 40 ? 10 : size.rows >= 24 ? 6 : 3, size.columns));
     if (!state.trace.empty())
-        lines.push_back(fmt::format("{}the last {} s, up to {} s", std::string(9, ' '),
-                                    fixed_text(static_cast<double>(state.trace.size()) / 10, 0),
-                                    fixed_text(state.trace_time_s, 1)));
-    add_wrapped(lines, "now    " + state.phase, 7);
-    for (const auto& guard : state.guards)
-        add_wrapped(lines, fmt::format("       {} {}", guard.met.value_or(false) ? "■" : "□", guard.words),
-                    9);
-    if (state.fallen) add_wrapped(lines, "so far " + short_levels(*state.fallen), 7);
-    if (state.last) {
-        const work::RunRecorded& last = *state.last;
-        add_wrapped(lines,
-                    fmt::format("run {}  {}{}{}", state.runs,
-                                last.place ? last.place->label()
-                                           : std::string(plan::sign_of(last.run.figures.polarity)),
-                                last.counts ? "" : ", does not count", last.fails ? ", fails" : ""),
-                    7);
-        add_wrapped(lines, "       " + short_levels(last.run.figures), 7);
-        std::size_t shown = 0;
-        for (const plan::Flag& flag : last.run.flags)
-            if (flag.consequence != plan::Consequence::note && shown++ < 3)
-                add_wrapped(lines,
-                            fmt::format("       {} {}: {}", plan::name_of(flag.consequence),
-                                        plan::facts(flag.code).name, flag.message),
-                            9);
-    }
-    std::vector<std::string> below;
-    for (const std::string& trouble : state.troubles) add_wrapped(below, "!      " + trouble, 7);
-    if (!state.typing.empty()) add_wrapped(below, state.typing);
-    if (!state.keys.empty()) add_wrapped(below, state.keys);
-    const std::size_t used = lines.size() + below.size() + 2;
+        out.add(fmt::format("{}the last {} s, up to {} s", std::string(trace_label, ' '),
+                            fixed_text(static_cast<double>(points_shown(state.trace, size.columns)) / 10, 0),
+                            fixed_text(state.trace_time_s, 1)));
+    if (!state.running.empty()) out.add("runs   " + state.running, 7);
+    out.add("now    " + state.phase, 7);
+    for (const work::LiveGuard& guard : state.guards)
+        out.add(fmt::format("       {} {}{}", mark_of(guard), guard.words,
+                            guard.met == false && !guard.remedy.empty() ? ": " + guard.remedy : ""),
+                9);
+    if (state.fallen) out.add("so far " + short_levels(*state.fallen), 7);
+    add_last(out, state);
+    Lines below{size.columns};
+    for (const std::string& trouble : state.troubles) below.add("!      " + trouble, 7);
+    if (!state.question.empty()) below.add("?      " + state.question, 7);
+    if (!state.typing.empty()) below.add(state.typing);
+    if (!state.keys.empty()) below.add(state.keys);
+    const std::size_t used = out.lines.size() + below.lines.size() + 1;
     if (!state.places.empty()) {
-        lines.push_back(state.next ? "next   " + state.places[*state.next].key.label()
-                                   : "next   no place is open: the plan is full");
-        for (std::string& line : plan_lines(state.places, state.next, used < rows ? rows - used : 1))
-            lines.push_back(std::move(line));
+        out.add(state.next ? "next   " + state.places[*state.next].key.label()
+                           : std::string("next   no place is open: the plan is full"));
+        out.add(
+            plan_lines(state.places, state.next, {used < size.rows ? size.rows - used : 1, size.columns}));
     }
-    lines.insert(lines.end(), below.begin(), below.end());
-    if (lines.size() > rows) lines.resize(rows);
-    return lines;
+    // What the person must know comes before what went before.
+    const std::size_t room = size.rows - std::min(size.rows, below.lines.size());
+    if (out.lines.size() > room) out.lines.resize(room);
+    out.add(std::move(below.lines));
+    if (out.lines.size() > size.rows) out.lines.resize(size.rows);
+    return out.lines;
 }
 
 }  // namespace ebbtide::cli

@@ -1,6 +1,6 @@
 #pragma once
 // What a person at the bench sees while it is listened to or driven: one state, and its lines of text. The
-// lines are a pure function of the state, for any terminal of 80 columns.
+// lines are a pure function of the state and the size of the terminal.
 
 #include <cstddef>
 #include <deque>
@@ -18,7 +18,7 @@ struct LiveState {
     struct Point {
         double lowest_V = 0, highest_V = 0;
     };
-    static constexpr std::size_t points_kept = 152;  // two a column
+    static constexpr std::size_t points_kept = 600;  // two a column, of any terminal
 
     std::string title;  ///< the order, or that there is none
     std::string source, ceiling;
@@ -45,16 +45,21 @@ struct LiveState {
 /// Takes an event into the state.
 void take(LiveState& state, const work::LiveEvent& event);
 
-/// Lines of at most 80 columns, `rows` of them at most; no colour, no control characters.
-[[nodiscard]] std::vector<std::string> live_lines(const LiveState& state, std::size_t rows = 24);
+struct ScreenSize {
+    std::size_t rows = 24, columns = 80;
+};
 
-/// The trace in dots, `height` lines of at most 76 columns, with its highest and lowest voltage beside it.
+/// Lines of at most `columns` characters, `rows` of them at most; no colour, no control characters.
+[[nodiscard]] std::vector<std::string> live_lines(const LiveState& state, ScreenSize size = {});
+
+/// The end of the trace in dots, `height` lines of at most `columns` characters, with its highest and lowest
+/// voltage beside it.
 [[nodiscard]] std::vector<std::string> trace_lines(const std::deque<LiveState::Point>& trace,
-                                                   std::size_t height);
+                                                   std::size_t height, std::size_t columns = 80);
 
 /// One mark a replicate: filled, void so far, open, next.
 [[nodiscard]] std::vector<std::string> plan_lines(const std::vector<work::PlanPlace>& places,
-                                                  std::optional<std::size_t> next, std::size_t rows);
+                                                  std::optional<std::size_t> next, ScreenSize size);
 
 /// "zero 1 V, residual 3 V, held 4630 V"
 [[nodiscard]] std::string readings_text(const work::RunReadings& readings);

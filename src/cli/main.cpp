@@ -78,6 +78,7 @@ void add_live_options(CLI::App& command, cli::LiveBenchOptions& live) {
     command.add_option("--seed", live.seed, "of the simulated bench and of a randomised sequence");
     command.add_option("--who", live.who, "your initials");
     command.add_flag("--ask", live.ask, "asks you, where the simulated bench would mount by itself");
+    command.add_flag("--events", live.events, "one ebbtide.event/1 object a line, for all that happens");
     command.add_flag("--dry-run", live.dry_run, "shows every command that would be sent; nothing is written");
 }
 
@@ -94,6 +95,9 @@ int run(int argc, char** argv) {
         ->required();
     measure_command->add_option("--levels", measure.levels, levels_help);
     measure_command->add_option("--bench", measure.bench_file, bench_help);
+    measure_command->add_flag("--check-standard", measure.check_standard,
+                              "the runs are of the check standard in [check] of the bench file: flags a time "
+                              "that is not the known one");
     add_read_options(*measure_command, measure.read);
     measure_command->add_flag("--json", measure.json, "one ebbtide.measure/1 document on standard output");
     measure_command->footer(
@@ -106,8 +110,8 @@ int run(int argc, char** argv) {
         app.add_subcommand("listen", "Cuts and measures runs as they come from a bench, and keeps them");
     listen_command
         ->add_option("source", listen.source,
-                     "'-' (standard input), a file, tcp://HOST:PORT, serial:/dev/ttyUSB0?baud=115200, or "
-                     "replay:FILE?pace=1")
+                     "'-' (standard input), a file, tcp://HOST:PORT, serial:/dev/ttyUSB0?baud=115200, "
+                     "replay:FILE?pace=1, or simulated:FILE?pace=real")
         ->required();
     listen_command->add_flag("--follow", listen.follow, "read a file on as it grows");
     listen_command->add_option(
@@ -116,6 +120,7 @@ int run(int argc, char** argv) {
     listen_command->add_option("--conditions", listen.conditions,
                                "id of the order's conditions that hold today, where it has several");
     listen_command->add_option("--ledger", listen.ledger, "with --order: the ledger that keeps each run too");
+    listen_command->add_option("--who", listen.who, "your initials: corrections carry them");
     listen_command->add_flag("--keep-all", listen.keep_all,
                              "with --order: keep all that comes, not only the runs");
     listen_command->add_option("--levels", listen.levels, levels_help);

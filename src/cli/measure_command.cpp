@@ -1,9 +1,11 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
 
 #include "cli/recordings.hpp"
 #include "record/json.hpp"
+#include "work/check_standard_run.hpp"
 #include "work/live_json.hpp"
 
 namespace ebbtide::cli {
@@ -31,6 +33,13 @@ json json_of(const std::string& name, const Result<work::MeasuredFile>& file) {
     return out;
 }
 
+void add_level(std::vector<plan::Level>& levels, const plan::Level& wanted) {
+    const auto same = [&](const plan::Level& one) {
+        return one.kind == wanted.kind && one.value == wanted.value;
+    };
+    if (std::ranges::none_of(levels, same)) levels.push_back(wanted);
+}
+
 }  // namespace
 
 int measure(const MeasureOptions& options) {
@@ -39,6 +48,13 @@ int measure(const MeasureOptions& options) {
     if (!request) return complain(request.error());
     request->laws.emplace();
     request->monte_carlo = true;
+    if (options.check_standard) {
+        if (!request->bench || !request->bench->check)
+            return complain(
+                {Fault::bad_input, "the known time of a check standard is the bench file's to state",
+                 "--check-standard", "Name a bench file with a table [check]: --bench bench.toml"});
+        add_level(request->rules.levels, request->bench->check->standard_level);
+    }
 
     json files = json::array();
     const int code = over_files<work::MeasuredFile>(
@@ -46,7 +62,12 @@ int measure(const MeasureOptions& options) {
         [&](const std::string& name) -> Result<work::MeasuredFile> {
             auto source = recording::open(name, read);
             if (!source) return source.error();
-            return work::measure(**source, *request);
+            auto measured = work::measure(**source, *request);
+            if (measured && options.check_standard)
+                for (work::MeasuredRun& run : measured->runs)
+                    if (auto flag = work::standard_flag(run.figures, *request->bench->check))
+                        run.flags.push_back(*std::move(flag));
+            return measured;
         },
         [&](const std::string& name, const Result<work::MeasuredFile>& file) {
             if (options.json)

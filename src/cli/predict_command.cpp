@@ -9,11 +9,13 @@
 #include "cli/report_file.hpp"
 #include "cli/sheet_words.hpp"
 #include "paperwork/paperwork.hpp"
+#include "paperwork/sheet_map_file.hpp"
 #include "record/json.hpp"
 #include "report/picture_file.hpp"
 #include "report/sweep_plot.hpp"
 #include "work/order_files.hpp"
 #include "work/predict.hpp"
+#include "work/predict_map.hpp"
 
 namespace ebbtide::cli {
 namespace {
@@ -151,6 +153,7 @@ Result<work::PredictRequest> request_of(const PredictOptions& options) {
     request.question = {options.backing_capacitance_F_m2, options.backed};
     request.resistivity_ohm_sq = options.resistivity_ohm_sq;
     request.decay_s = options.decay_s;
+    request.contact_ohm_m = options.contact_ohm_m;
     request.meets_s = options.meets_s;
     if (!options.sweep.empty()) {
         const auto sweep = work::parse_sweep(options.sweep);
@@ -158,6 +161,63 @@ Result<work::PredictRequest> request_of(const PredictOptions& options) {
         request.sweep = *sweep;
     }
     return request;
+}
+
+/// The same document as of an even sheet, with nothing asked of one.
+nlohmann::json json_of(const work::MapPrediction& map, const work::PredictRequest& request) {
+    Prediction none;
+    none.used = work::SheetOperator::backed;
+    none.source = map.source;
+    none.u_capacitance = map.u_capacitance;
+    none.caution = map.caution;
+    nlohmann::json out = work::json_of(none, request);
+    out["map"] = {{"cells_along", map.cells_along},           {"cells_across", map.cells_across},
+                  {"lowest_ohm_sq", map.lowest_ohm_sq},       {"highest_ohm_sq", map.highest_ohm_sq},
+                  {"parts_share", map.parts_share},           {"capacitance_F_m2", map.capacitance_F_m2},
+                  {"induced_fraction", map.induced_fraction}, {"levels", nlohmann::json::array()}};
+    for (const work::MapLevel& level : map.levels)
+        out["map"]["levels"].push_back({{"level", level.level.text},
+                                        {"decay_s", level.decay_s},
+                                        {"after_release_s", level.after_release_s},
+                                        {"even_ohm_sq", record::finite_or_null(level.even_ohm_sq)}});
+    return out;
+}
+
+std::string text_of_map(const work::MapPrediction& map) {
+    std::string out = fmt::format(
+        "sheet of {} by {} cells, {} to {} ohm; parts cover {} % of it\n  {}{}{}as an even sheet of\n",
+        map.cells_along, map.cells_across, significant_text(map.lowest_ohm_sq, 3),
+        significant_text(map.highest_ohm_sq, 3), fixed_text(100 * map.parts_share, 0), padded("level", 8),
+        padded("decay time", 14), padded("after release", 16));
+    for (const work::MapLevel& level : map.levels)
+        out += fmt::format(
+            "  {}{}{}{}\n", padded(level.level.label(), 8), padded(seconds_or_at_once(level.decay_s), 14),
+            padded(seconds_or_at_once(level.after_release_s), 16),
+            level.even_ohm_sq ? significant_text(*level.even_ohm_sq, 3) + " ohm" : std::string("-"));
+    return out;
+}
+
+int predict_of_map(const PredictOptions& options) {
+    if (options.resistivity_ohm_sq || options.decay_s || options.meets_s || !options.sweep.empty())
+        return complain({Fault::bad_input, "a map says what every place of the sheet is", "--map",
+                         "Leave --surface-resistivity, --decay-time, --sweep and --meets away"});
+    const auto request = request_of(options);
+    if (!request) return complain(request.error());
+    const auto text = work::read_whole(options.map_file, 4u << 20);
+    if (!text) return complain(text.error());
+    auto map = paperwork::parse_sheet_map(*text, options.map_file);
+    if (!map) return complain(map.error());
+    const auto found = work::predict_map(
+        {request->bench, request->question, request->levels, request->contact_ohm_m, *std::move(map)});
+    if (!found) return complain(found.error());
+    if (options.json) {
+        fmt::print("{}", record::canonical_text(json_of(*found, *request)));
+        return ok;
+    }
+    fmt::print("{}{}",
+               sheet_words(work::SheetOperator::backed, found->source, found->u_capacitance, found->caution),
+               text_of_map(*found));
+    return ok;
 }
 
 }  // namespace
@@ -169,6 +229,7 @@ int predict(const PredictOptions& options) {
             return complain({Fault::bad_input, "a picture is of a sweep, and none is asked for", "--output",
                              "Add --sweep 1e9:1e13"});
     }
+    if (!options.map_file.empty()) return predict_of_map(options);
     const auto request = request_of(options);
     if (!request) return complain(request.error());
     const auto prediction = work::predict(*request);

@@ -52,6 +52,10 @@ CLI::App* add_predict_command(CLI::App& app, PredictOptions& options, int& code)
     command->add_option("--meets", options.meets_s, "limit in seconds on the time to the first level");
     command->add_option("--backing-capacitance", options.backing_capacitance_F_m2, backing_help);
     command->add_flag("--backed", options.backed, backed_help);
+    command->add_option("--contact", options.contact_ohm_m,
+                        "resistance times width between each clamp and the sheet, ohm m: 1e9");
+    command->add_option("--map", options.map_file,
+                        "instead of a resistivity: a sheet with patches or threads, on a backing");
     command->add_option("-o,--output", options.output, "picture of the sweep: .svg, .png or .pdf");
     command->add_flag("--json", options.json, "one ebbtide.predict/1 document on standard output");
     command->footer("Example: ebbtide predict --decay-time 0.5 --level 10% --bench bench.toml");

@@ -14,8 +14,22 @@ namespace {
 /// Level 3 packs recordings as well as slower ones, within a tenth.
 constexpr int packing_level = 3;
 
+/// Whether three short pieces of it pack at all. A packer for the whole costs more than all hashes of a run.
+bool packs(std::string_view bytes) {
+    constexpr std::size_t piece = 1024;
+    if (bytes.size() < 8 * piece) return true;
+    std::string pieces(bytes.substr(0, piece));
+    pieces += bytes.substr(bytes.size() / 2, piece);
+    pieces += bytes.substr(bytes.size() - piece);
+    std::string packed(ZSTD_compressBound(pieces.size()), '\0');
+    const std::size_t size =
+        ZSTD_compress(packed.data(), packed.size(), pieces.data(), pieces.size(), packing_level);
+    return ZSTD_isError(size) != 0 || size < pieces.size();
+}
+
 /// Nothing where packing saves nothing.
 std::optional<std::string> packed_by_zstd(std::string_view bytes) {
+    if (!packs(bytes)) return {};
     std::string packed(ZSTD_compressBound(bytes.size()), '\0');
     const std::size_t size =
         ZSTD_compress(packed.data(), packed.size(), bytes.data(), bytes.size(), packing_level);

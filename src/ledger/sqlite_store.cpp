@@ -13,9 +13,9 @@
 namespace ebbtide::ledger {
 namespace {
 
-/// Pages that the write-ahead log holds before it is taken over into the file: 32 MiB. A run writes a
+/// Pages that the write-ahead log holds before it is taken over into the file: 8 MiB. A run writes a
 /// dozen and a half, so with SQLite's usual 1000 more than one write in a hundred would wait for that.
-constexpr int pages_of_log = 8192;
+constexpr int pages_of_log = 2048;
 
 Error error_of(int code, const std::string& message, const std::string& path) {
     const auto cannot = [&](std::string what, std::string remedy) {

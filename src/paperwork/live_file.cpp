@@ -85,6 +85,9 @@ std::vector<HeardRun> live(TableReader& top, const plan::Order& order) {
     for (TableReader& table : top.tables_or_none("correction")) {
         const Entry correction = entry(table, order);
         static_cast<void>(table.optional_instant("at"));
+        // For those who read it; files of before have neither.
+        static_cast<void>(table.text_or("by", ""));
+        static_cast<void>(table.text_or("why", ""));
         const auto found = number_of.find(correction.file);
         if (found == number_of.end())
             table.problem("file", fmt::format("no [[recording]] has the file '{}'", correction.file),

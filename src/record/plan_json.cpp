@@ -1,4 +1,4 @@
-// Methods, specifications, benches and orders as JSON, as understood from their files.
+// Methods, specifications and orders as JSON, as understood from their files.
 
 #include "record/json.hpp"
 
@@ -50,14 +50,6 @@ json json_of(const plan::Sensitivity& sensitivity) {
     return {{"humidity_percent_per_decade", or_null(sensitivity.humidity_percent_per_decade)},
             {"temperature_C_per_decade", or_null(sensitivity.temperature_C_per_decade)},
             {"source", sensitivity.source}};
-}
-
-json json_of(const plan::VoltageScale& scale) {
-    return {{"gain_positive", scale.gain_positive},
-            {"gain_negative", scale.gain_negative},
-            {"offset", scale.offset},
-            {"full_scale_V", or_null(scale.full_scale_V)},
-            {"u_gain", scale.u_gain}};
 }
 
 json json_of(const plan::Party& party) {
@@ -192,56 +184,6 @@ json json_of(const plan::Specification& specification) {
             {"title", specification.title},   {"source", specification.source},
             {"notice", specification.notice}, {"apparatus", plan::name_of(specification.apparatus)},
             {"demands", std::move(demands)},  {"remarks", specification.remarks}};
-}
-
-json json_of(const plan::Bench& bench) {
-    json calibrations = json::array();
-    for (const plan::Calibration& calibration : bench.calibrations)
-        calibrations.push_back({{"equipment", calibration.equipment},
-                                {"certificate", calibration.certificate},
-                                {"done", iso_text(calibration.done)},
-                                {"due", iso_text(calibration.due)}});
-    const plan::Sensor& sensor = bench.sensor;
-    const plan::Fixture& fixture = bench.fixture;
-    return {{"id", bench.id},
-            {"revision", bench.revision},
-            {"apparatus", plan::name_of(bench.apparatus)},
-            {"sensor",
-             {{"name", sensor.name},
-              {"serial", sensor.serial},
-              {"scale", json_of(sensor.scale)},
-              {"lag_s", sensor.lag_s},
-              {"u_lag_s", sensor.u_lag_s},
-              {"u_linearity", sensor.u_linearity},
-              {"noise_V", or_null(sensor.noise_V)},
-              {"resolution_s", sensor.resolution_s}}},
-            {"electrode", json_of(bench.electrode)},
-            {"fixture",
-             {{"clamp_gap_mm", or_null(fixture.clamp_gap_mm)},
-              {"clamp_length_mm", or_null(fixture.clamp_length_mm)},
-              {"sensor_distance_mm", or_null(fixture.sensor_distance_mm)},
-              {"aperture_mm", or_null(fixture.aperture_mm)},
-              {"enclosure_behind_mm", or_null(fixture.enclosure_behind_mm)},
-              {"induced_fraction_positive", or_null(fixture.induced_fraction_positive)},
-              {"induced_fraction_negative", or_null(fixture.induced_fraction_negative)},
-              {"u_induced_fraction", fixture.u_induced_fraction},
-              {"u_clamping", fixture.u_clamping}}},
-            {"recorder",
-             {{"u_time_base", bench.recorder.u_time_base},
-              {"u_channel_skew_s", bench.recorder.u_channel_skew_s}}},
-            {"hygrometer",
-             {{"name", bench.hygrometer.name},
-              {"u_relative_humidity_percent", bench.hygrometer.u_relative_humidity_percent},
-              {"u_temperature_C", bench.hygrometer.u_temperature_C},
-              {"correlation", bench.hygrometer.correlation}}},
-            {"channels",
-             {{"time", bench.channels.time},
-              {"specimen", bench.channels.specimen},
-              {"electrode", bench.channels.electrode},
-              {"marker", bench.channels.marker}}},
-            {"sample_interval_s", or_null(bench.sample_interval_s)},
-            {"lead_in_is_zero_state", bench.lead_in_is_zero_state},
-            {"calibrations", std::move(calibrations)}};
 }
 
 json json_of(const plan::Order& order) {

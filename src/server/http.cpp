@@ -109,7 +109,7 @@ class HttpServer::Wire {
             if (!woken_.exchange(true)) asio::post(network_, [this] { wake_viewers(); });
         });
         accept();
-        thread_ = std::thread([this] { network_.run(); });
+        thread_ = std::thread([this] { serve(); });
     }
 
     void stop() {
@@ -129,6 +129,16 @@ class HttpServer::Wire {
     [[nodiscard]] const Guard& guard() const { return guard_; }
 
   private:
+    void serve() {
+        for (;;) {
+            try {
+                network_.run();
+                return;
+            } catch (const std::exception&) {
+                // Memory ran out for one connection, which is gone with it. The others are served on.
+            }
+        }
+    }
     void accept();
     void take(tcp::socket socket);
     void stop_listening();

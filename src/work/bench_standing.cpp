@@ -84,8 +84,9 @@ Result<plan::BenchCheck> parse_bench_check(const std::string& text, const std::s
 
 Result<std::vector<plan::BenchCheck>> bench_checks(const OrderFiles& files, const plan::Bench& bench,
                                                    record::OrderRecord& record) {
+    if (!files.has_folder(checks_folder)) return std::vector<plan::BenchCheck>{};
     const auto names = files.files_in(checks_folder);
-    if (!names) return std::vector<plan::BenchCheck>{};
+    if (!names) return names.error();
     return parsed(*names, bench, [&](const std::string& name) -> Result<std::string> {
         const std::string file = fmt::format("{}/{}", checks_folder, name);
         auto text = files.text(file);
@@ -97,7 +98,8 @@ Result<std::vector<plan::BenchCheck>> bench_checks(const OrderFiles& files, cons
 Result<std::vector<plan::BenchCheck>> bench_checks_in(const std::string& folder, const plan::Bench& bench) {
     std::error_code none;
     const std::string place = folder + "/" + checks_folder;
-    if (!std::filesystem::is_directory(place, none)) return std::vector<plan::BenchCheck>{};
+    if (std::filesystem::symlink_status(place, none).type() == std::filesystem::file_type::not_found)
+        return std::vector<plan::BenchCheck>{};
     const auto names = names_in(place);
     if (!names) return names.error();
     return parsed(*names, bench,

@@ -19,7 +19,8 @@ inline constexpr const char* checks_folder = "checks";
                                                          const plan::Bench& bench);
 
 /// All of an order's, oldest first; none where there is no such folder. What was read is listed among the
-/// record's inputs. Files of other kinds are left alone. Errors: as parse_bench_check().
+/// record's inputs. Files of other kinds are left alone. Errors: as parse_bench_check(); a folder that is
+/// there and cannot be listed is not taken for an empty one.
 [[nodiscard]] Result<std::vector<plan::BenchCheck>> bench_checks(const OrderFiles& files,
                                                                  const plan::Bench& bench,
                                                                  record::OrderRecord& record);

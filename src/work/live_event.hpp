@@ -85,6 +85,7 @@ struct RunCorrected {
     std::string file;
     std::optional<plan::RunKey> place;
     std::string set_aside, retest_cause;
+    std::string who = {}, why = {};
 };
 
 struct NoticeSeen {

@@ -109,6 +109,8 @@ struct Telling {
         out["place"] = place_json(event.place);
         out["set_aside"] = text_or_null(event.set_aside);
         out["retest_cause"] = text_or_null(event.retest_cause);
+        out["by"] = text_or_null(event.who);
+        out["why"] = text_or_null(event.why);
     }
     void operator()(const NoticeSeen& event) const {
         out["event"] = "notice";
@@ -275,7 +277,7 @@ json event_line(const LiveEvent& event) {
     std::visit(
         [&](const auto& one) {
             if constexpr (requires { one.bench_s; })
-                out["bench_s"] = record::or_null(std::optional<double>(one.bench_s));
+                if (const std::optional<double> bench_s = one.bench_s) out["bench_s"] = *bench_s;
         },
         event);
     return out;

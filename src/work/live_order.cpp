@@ -316,22 +316,38 @@ Error nothing_kept() {
     return {Fault::bad_input, "no run was recorded yet in this session", "", "Wait for one"};
 }
 
+std::optional<Error> incomplete(const Correction& correction) {
+    if (correction.why.empty())
+        return Error{Fault::bad_input, "a run is corrected for a cause", "", "Say what went wrong"};
+    if (correction.who.empty())
+        return Error{Fault::bad_input, "a correction names who made it", "", "Give your initials: --who"};
+    return {};
+}
+
+/// What every correction begins with; a set-aside says why in a key of its own.
+std::string correction_head(const std::string& file, const Correction& correction, bool says_why) {
+    return fmt::format("[[correction]]\nfile = {}\nat = {}\nby = {}\n{}", toml_text(file),
+                       iso_text(correction.at), toml_text(correction.who),
+                       says_why ? fmt::format("why = {}\n", toml_text(correction.why)) : "");
+}
+
 }  // namespace
 
-Result<RunCorrected> LiveOrder::move_last(std::size_t place, Instant now) {
+Result<RunCorrected> LiveOrder::move_last(std::size_t place, const Correction& correction) {
     if (!last_) return nothing_kept();
+    if (const auto error = incomplete(correction)) return *error;
     if (place >= places_.size())
         return Error{Fault::bad_input, "the plan has no such place", "", "Choose one of the plan"};
     plan::RunKey key = places_[place].key;
     if (places_[place].either_polarity && places_[place].runs == 0)
         key.polarity = last_->run.figures.polarity;
     const judge::JudgedRun judged = judged_at(last_->run, key, record_);
-    RunCorrected out{last_->file, key, "", ""};
+    RunCorrected out{last_->file, key, "", "", correction.who, correction.why};
     const bool same = last_->place && *last_->place == place;
     if (places_[place].runs > (same ? 1 : 0))
         out.retest_cause = "Moved to this place, where a run lay before it";
     auto appended = append(fmt::format(
-        "[[correction]]\nfile = {}\nat = {}\n{}{}{}", toml_text(last_->file), iso_text(now), place_lines(key),
+        "{}{}{}{}", correction_head(last_->file, correction, true), place_lines(key),
         out.retest_cause.empty() ? "" : fmt::format("retest_cause = {}\n", toml_text(out.retest_cause)),
         judged.counts ? "" : "counts = false\n"));
     if (!appended) return appended.error();
@@ -342,13 +358,15 @@ Result<RunCorrected> LiveOrder::move_last(std::size_t place, Instant now) {
     return out;
 }
 
-Result<RunCorrected> LiveOrder::set_last_aside(const std::string& cause, Instant now) {
+Result<RunCorrected> LiveOrder::set_last_aside(const Correction& correction) {
     if (!last_) return nothing_kept();
-    if (cause.empty())
-        return Error{Fault::bad_input, "a run is set aside for a cause", "", "Say what went wrong"};
-    RunCorrected out{last_->file, last_->place ? std::optional(last_->key) : std::nullopt, cause, ""};
-    auto appended = append(fmt::format("[[correction]]\nfile = {}\nat = {}\nset_aside = {}\n",
-                                       toml_text(last_->file), iso_text(now), toml_text(cause)));
+    if (const auto error = incomplete(correction)) return *error;
+    const std::string& cause = correction.why;
+    RunCorrected out{last_->file,    last_->place ? std::optional(last_->key) : std::nullopt,
+                     cause,          "",
+                     correction.who, cause};
+    auto appended = append(
+        fmt::format("{}set_aside = {}\n", correction_head(last_->file, correction, false), toml_text(cause)));
     if (!appended) return appended.error();
     if (last_->place) next_ = last_->place;
     retest_cause_ = "The run before it was set aside: " + cause;

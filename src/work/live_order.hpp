@@ -36,6 +36,13 @@ struct LiveOrderRequest {
     Instant started;         ///< names the files
 };
 
+/// Who corrects, why and when.
+struct Correction {
+    std::string who;  ///< initials
+    std::string why;
+    Instant at;
+};
+
 /// One thread. A run is on the disk, and in the ledger, when keep() has returned. Being ended at any moment
 /// leaves every run of which that is true; a run that is heard again is not kept twice.
 class LiveOrder {
@@ -66,9 +73,9 @@ class LiveOrder {
     /// Says where the next run goes.
     [[nodiscard]] Result<Done> choose(std::size_t place);
     /// Corrections of the run that was kept last; each is written down beside the run, which stays. Errors:
-    /// there is none; an empty cause; the folder cannot be written.
-    [[nodiscard]] Result<RunCorrected> move_last(std::size_t place, Instant now);
-    [[nodiscard]] Result<RunCorrected> set_last_aside(const std::string& cause, Instant now);
+    /// there is none; nobody is named, or no cause; the folder cannot be written.
+    [[nodiscard]] Result<RunCorrected> move_last(std::size_t place, const Correction& correction);
+    [[nodiscard]] Result<RunCorrected> set_last_aside(const Correction& correction);
     /// The next run repeats it, for this cause.
     [[nodiscard]] Result<Done> retest_last(const std::string& cause);
 

@@ -12,7 +12,9 @@
 #include "transport/growing_file.hpp"
 #include "transport/serial.hpp"
 #include "transport/tcp.hpp"
+#include "work/bench_at_hand.hpp"
 #include "work/paced_source.hpp"
+#include "work/simulated_stream.hpp"
 
 namespace ebbtide::work {
 namespace {
@@ -53,12 +55,13 @@ struct SourceWords {
 
 Error no_source(const std::string& source, std::string what) {
     return {Fault::bad_input, std::move(what), source,
-            "Name -, a file, tcp://HOST:PORT, serial:/dev/ttyUSB0?baud=115200 or replay:FILE?pace=1"};
+            "Name -, a file, tcp://HOST:PORT, serial:/dev/ttyUSB0?baud=115200, replay:FILE?pace=1 or "
+            "simulated:FILE?recording=NAME&pace=real"};
 }
 
 Result<SourceWords> source_words(const std::string& source) {
     SourceWords words;
-    for (const char* kind : {"tcp://", "serial:", "replay:"})
+    for (const char* kind : {"tcp://", "serial:", "replay:", "simulated:"})
         if (source.starts_with(kind)) words.kind = kind;
     words.place = source.substr(words.kind.size());
     if (words.kind.empty()) return words;
@@ -89,6 +92,12 @@ Result<double> setting(SourceWords& words, const std::string& key, double otherw
                          fmt::format("'{}' of {} is no number from 0 to {}", found->second, key, most));
     words.settings.erase(found);
     return *number;
+}
+
+/// Takes the text out of the settings.
+std::string setting_text(SourceWords& words, const std::string& key, const std::string& otherwise) {
+    auto found = words.settings.extract(key);
+    return found.empty() ? otherwise : found.mapped();
 }
 
 std::optional<Error> unknown_settings(const SourceWords& words, const std::string& source) {
@@ -149,13 +158,21 @@ Result<LiveSource> open_live_source(const LiveSourceRequest& request) {
         if (!recorded) return recorded.error();
         return LiveSource{paced(std::move(recorded).value(), *pace, request.attend), ""};
     }
+    if (words->kind == "simulated:") {
+        const auto pace = pace_named(setting_text(*words, "pace", "real"));
+        if (!pace) return pace.error();
+        const std::string recording = setting_text(*words, "recording", "");
+        if (auto unknown = unknown_settings(*words, source)) return *unknown;
+        auto stream = simulated_stream(words->place, recording, *pace, source);
+        if (!stream) return stream.error();
+        return from_stream(std::move(stream).value(), request);
+    }
     if (auto unknown = unknown_settings(*words, source)) return *unknown;
     if (words->kind == "tcp://") {
         auto stream = tcp_stream(*words, source);
         if (!stream) return stream.error();
         return from_stream(std::move(stream).value(), request);
     }
-    // Other benches that can be listened to, such as a simulated one, are named here.
     if (source == "-") return from_stream(transport::standard_input(), request);
     if (request.follow) {
         auto file = transport::follow_file(source);

@@ -14,7 +14,9 @@ namespace ebbtide::work {
 using Attend = std::function<bool()>;
 
 struct LiveSourceRequest {
-    std::string source;   ///< "-", a file, "tcp://HOST:PORT", "serial:DEVICE?baud=N", "replay:FILE?pace=P"
+    /// "-", a file, "tcp://HOST:PORT", "serial:DEVICE?baud=N", "replay:FILE?pace=P",
+    /// "simulated:FILE?recording=NAME&pace=P"
+    std::string source;
     bool follow = false;  ///< a file is read on as it grows
     recording::ReadOptions read;
     Attend attend;  ///< nothing: never stops

@@ -6,11 +6,11 @@
 #include <cmath>
 #include <utility>
 
-#include "basis/number_text.hpp"
 #include "basis/sha256.hpp"
-#include "judge/monte_carlo.hpp"
 #include "trace/cutter.hpp"
+#include "work/bench_volts.hpp"
 #include "work/notices.hpp"
+#include "work/run_figures.hpp"
 #include "work/sample_window.hpp"
 
 namespace ebbtide::work {
@@ -19,45 +19,6 @@ namespace {
 using plan::FlagCode;
 using trace::Notice;
 using trace::Quantity;
-
-/// Volts and seconds between which every figure is finite.
-constexpr double smallest = 1e-50, largest = 1e50;
-
-std::optional<FlagCode> flag_code_of(Notice::Kind kind) {
-    switch (kind) {
-        case Notice::Kind::value_missing:
-            return FlagCode::values_missing;
-        case Notice::Kind::time_gap:
-            return FlagCode::time_gap;
-        case Notice::Kind::time_backwards:
-            return FlagCode::time_ran_backwards;
-        case Notice::Kind::time_repeated:
-            return FlagCode::time_repeated;
-        case Notice::Kind::torn_last_line:
-            return FlagCode::torn_last_line;
-        case Notice::Kind::clipped:
-            return FlagCode::clipped;
-        case Notice::Kind::damaged:
-            return FlagCode::recording_damaged;
-        case Notice::Kind::torn_tail:
-            return FlagCode::torn_tail;
-        case Notice::Kind::samples_lost:
-            return FlagCode::samples_lost;
-        case Notice::Kind::text_between:
-        case Notice::Kind::record_skipped:
-            return {};
-    }
-    return {};
-}
-
-std::string message_of(const Notice& notice) {
-    std::string where = notice.line > 0 ? fmt::format("Line {}", notice.line) : "";
-    if (notice.column > 0) where += fmt::format("{}olumn {}", where.empty() ? "C" : ", c", notice.column);
-    const std::string more = notice.count > 1 ? fmt::format(" ({} like it)", notice.count) : "";
-    std::string text = fmt::format("{}{}{}{}.", where, where.empty() ? "" : ": ", notice.text, more);
-    if (text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
-    return text;
-}
 
 /// The samples of one run, and what they are in volts.
 struct CutRun {
@@ -122,7 +83,7 @@ class Measuring::State {
         for (const Notice& notice : file_.recording.notices)
             if (notice.kind == Notice::Kind::damaged || notice.kind == Notice::Kind::torn_tail ||
                 notice.kind == Notice::Kind::samples_lost)
-                file_.flags.emplace_back(*flag_code_of(notice.kind), message_of(notice));
+                file_.flags.push_back(*flag_of(notice));
         if (runs_ == 0)
             file_.flags.emplace_back(FlagCode::no_decay,
                                      fmt::format("No fall from a charge in {} samples of '{}'.", samples_,
@@ -152,26 +113,18 @@ class Measuring::State {
     void forget_runs() { file_.runs.clear(); }
 
   private:
-    /// A number that no bench reads, above all after its gain: figures are sums of squares and would not be
-    /// finite.
     std::optional<Error> beyond_reach(const recording::Block& block) const {
         for (const auto& index : {specimen_, electrode_, marker_}) {
             if (!index) continue;
-            const recording::ChannelBlock& channel = block.channels[*index];
             const plan::VoltageScale* scale = index == marker_ || !request_.bench ? nullptr
                                               : index == specimen_ ? &request_.bench->sensor.scale
                                                                    : &request_.bench->electrode;
-            for (std::size_t i = 0; i < channel.value.size(); ++i) {
-                const double value = scale ? scale->volts(channel.value[i]) : channel.value[i];
-                if (std::abs(value) <= largest && std::abs(channel.time_s[i]) <= largest) continue;
-                const std::string& heading = about_.channels[*index].heading;
-                return Error{
-                    Fault::bad_input,
-                    fmt::format("'{}' reads {} (time {} s), which is no voltage or time of a bench", heading,
-                                shortest_text(channel.value[i]), shortest_text(channel.time_s[i])),
-                    about_.file,
-                    "Check the units of the columns and the gain of the bench file, or name another column"};
-            }
+            if (auto no_voltage = no_voltage_in(block.channels[*index], scale))
+                return Error{Fault::bad_input,
+                             fmt::format("'{}' {}", about_.channels[*index].heading, *no_voltage),
+                             about_.file,
+                             "Check the units of the columns and the gain of the bench file, or name another "
+                             "column"};
         }
         return {};
     }
@@ -263,7 +216,7 @@ class Measuring::State {
             span.height = std::abs(top - base);
             span.sign = top < base ? -1 : 1;
         }
-        if (std::abs(span.base) <= largest && span.height <= largest) finish(span);
+        if (std::abs(span.base) <= largest_figure && span.height <= largest_figure) finish(span);
     }
 
     /// Of the channel that runs are cut by.
@@ -312,7 +265,8 @@ class Measuring::State {
         out->marker = marker_ ? recorded_of(marker_window_) : trace::Samples{};
         if (out->specimen.size() < 3) return {};
         // So small that squares vanish: no charge, and no time that anything could take.
-        if (!(span.height > smallest && drive.time_s.back() - drive.time_s.front() > smallest)) return {};
+        if (!(span.height > smallest_figure && drive.time_s.back() - drive.time_s.front() > smallest_figure))
+            return {};
 
         out->specimen_V = in_volts(out->specimen, request_.bench ? &request_.bench->sensor.scale : nullptr);
         out->electrode_V = in_volts(out->electrode, request_.bench ? &request_.bench->electrode : nullptr);
@@ -348,13 +302,13 @@ class Measuring::State {
         if (electrode_) add_channel("electrode", cut->electrode);
         if (marker_) add_channel("marker", cut->marker);
         run.run_id = id.hex();
-        run.figures = figures_of(cut->trace, run.run_id);
+        run.figures = figures_of_run(cut->trace, place(), request_, laws_, run.run_id);
         run.flags = run.figures.flags;
         std::vector<Notice> own;
         for (const Notice& notice : notices_)
-            if (const auto code = flag_code_of(notice.kind);
-                code && notice.time_s >= cut->first_s && notice.time_s <= cut->last_s) {
-                run.flags.emplace_back(*code, message_of(notice));
+            if (auto flag = flag_of(notice);
+                flag && notice.time_s >= cut->first_s && notice.time_s <= cut->last_s) {
+                run.flags.push_back(std::move(*flag));
                 own.push_back(notice);
             }
         if (keep_ && !not_kept_) keep(span, cut->specimen, cut->electrode, cut->marker, std::move(own));
@@ -364,41 +318,8 @@ class Measuring::State {
         if (seen_) seen_(file_.runs.back(), cut->trace);
     }
 
-    /// Where the electrode stood for most of the time that it was up, with its sign.
-    static double highest_V(const trace::Samples& electrode) {
-        double top_V = 0;
-        for (const double v : electrode.value)
-            if (std::abs(v) > std::abs(top_V)) top_V = v;
-        double sum_V = 0, count = 0;
-        for (const double v : electrode.value)
-            if (std::abs(v - top_V) < 0.1 * std::abs(top_V)) {
-                sum_V += v;
-                count += 1;
-            }
-        return count > 0 ? sum_V / count : top_V;
-    }
-
     /// Of the next run.
     RunPlace place() const { return runs_ < request_.places.size() ? request_.places[runs_] : RunPlace{}; }
-
-    [[nodiscard]] decay::Figures figures_of(const decay::RunTrace& trace, const std::string& run_id) const {
-        const RunPlace at = place();
-        if (!at.without_specimen) {
-            decay::Figures figures = decay::figures_of(trace, request_.rules, request_.bench, at.reference);
-            if (laws_) decay::add_law(figures, trace, request_.rules, request_.bench, *laws_);
-            if (request_.monte_carlo) judge::add_monte_carlo(figures, run_id);
-            return figures;
-        }
-        // The level that is held is asked for, on the specimen's channel, and nothing of a fall.
-        decay::RunTrace held = trace;
-        held.electrode.reset();
-        decay::Figures figures = decay::figures_of(held, {}, request_.bench);
-        std::erase_if(figures.flags, [](const plan::Flag& flag) {
-            return flag.code == FlagCode::release_unseen || flag.code == FlagCode::curve_waits;
-        });
-        if (trace.electrode) figures.electrode_V = highest_V(*trace.electrode);
-        return figures;
-    }
 
     /// Hands on what the run's id and figures are made of, as recorded, as a segment of its own.
     void keep(const trace::RunSpan& span, const trace::Samples& specimen, const trace::Samples& electrode,
@@ -424,13 +345,6 @@ class Measuring::State {
         block.run = run;
         const auto kept = keep_(block);
         if (!kept) not_kept_ = kept.error();
-    }
-
-    static std::vector<double> in_volts(const trace::Samples& samples, const plan::VoltageScale* scale) {
-        std::vector<double> volts(samples.value.begin(), samples.value.end());
-        if (scale)
-            for (double& value : volts) value = scale->volts(value);
-        return volts;
     }
 
     const recording::Description& about_;

@@ -60,6 +60,12 @@ class Folder : public OrderFiles {
         return recording::open(*path, options);
     }
 
+    bool has_folder(const std::string& name) const override {
+        auto path = path_of(name);
+        std::error_code fault;
+        return path &&
+               std::filesystem::symlink_status(*path, fault).type() != std::filesystem::file_type::not_found;
+    }
     Result<std::vector<std::string>> files_in(const std::string& name) const override {
         auto path = path_of(name);
         if (!path) return path.error();
@@ -103,6 +109,11 @@ class Attached : public OrderFiles {
         return found->bytes;
     }
     Result<std::string> bytes(const std::string& name, std::uint64_t) const override { return text(name); }
+    bool has_folder(const std::string& folder) const override {
+        return std::ranges::any_of(attachments_, [&](const report::Attachment& attachment) {
+            return attachment.name.starts_with(folder + "/");
+        });
+    }
     Result<std::vector<std::string>> files_in(const std::string& folder) const override {
         // Where only a recording's runs are attached, it is still the recording that lies in the folder.
         const std::string below = folder + "/", runs = kept_runs_name("");
@@ -150,6 +161,7 @@ class WithFile : public OrderFiles {
         return order_->bytes(name, at_most);
     }
     std::uint64_t size(const std::string& name) const override { return order_->size(name); }
+    bool has_folder(const std::string& folder) const override { return order_->has_folder(folder); }
     Result<std::vector<std::string>> files_in(const std::string& folder) const override {
         return order_->files_in(folder);
     }

@@ -37,6 +37,9 @@ class OrderFiles {
     [[nodiscard]] virtual Result<std::string> shipped_text(const std::string& id) const = 0;
     [[nodiscard]] virtual Result<std::unique_ptr<recording::Source>> recording(
         const std::string& name, const recording::ReadOptions& options) const = 0;
+    /// Whether the order has a folder of that name, or something else of it: then files_in() says what is
+    /// wrong. Of an archived report: whether a file of it is attached.
+    [[nodiscard]] virtual bool has_folder(const std::string& folder) const = 0;
 };
 
 /// A folder that holds order.toml, or a PDF report of ours: an archived report alone is enough. Error: a file

@@ -40,6 +40,9 @@ std::optional<Error> problem_of(const PredictRequest& request) {
         return bad(
             fmt::format("a surface resistivity lies in 1 to 1e20 ohm; got {}", *request.resistivity_ohm_sq),
             "--surface-resistivity", "It counts in ohm, such as 1e11");
+    if (!(request.contact_ohm_m >= 0 && request.contact_ohm_m <= 1e18))
+        return bad(fmt::format("a contact resistance lies in 0 to 1e18 ohm m; got {}", request.contact_ohm_m),
+                   "--contact", "It counts in ohm times metres of the clamps' width");
     for (const auto& [time_s, where] :
          {std::pair{request.decay_s, "--decay-time"}, std::pair{request.meets_s, "--meets"}})
         if (time_s && !(*time_s >= 1e-9 && *time_s <= 1e9))
@@ -48,40 +51,89 @@ std::optional<Error> problem_of(const PredictRequest& request) {
     return {};
 }
 
-/// TimesOfSheet of one fixture, all in proportion to the resistivity.
+/// A sheet and its other operator behind contacts that stay what they are, whatever its resistivity.
 class TimesOfSheet {
   public:
-    TimesOfSheet(const BenchSheet& sheet, const std::vector<plan::Level>& levels)
-        : sheet_(sheet), levels_(levels) {}
+    TimesOfSheet(const BenchSheet& sheet, const PredictRequest& request)
+        : sheet_(sheet), levels_(request.levels), contact_ohm_m_(request.contact_ohm_m) {}
 
-    [[nodiscard]] Predicted of(double resistivity_ohm_sq) const {
+    [[nodiscard]] Result<Predicted> of(double resistivity_ohm_sq) const {
         const double T = resistivity_ohm_sq * sheet_.time_per_ohm_s();
-        const sheet::RelativeModes& modes = sheet_.sheet.modes();
+        const auto modes = modes_of(sheet_.sheet, resistivity_ohm_sq);
+        if (!modes) return contacts_apart(resistivity_ohm_sq);
+        std::optional<sheet::RelativeModes> other;
+        if (sheet_.other) other = modes_of(*sheet_.other, resistivity_ohm_sq);
         Predicted out;
         out.at = out.resistivity_ohm_sq = resistivity_ohm_sq;
-        out.time_constant_s = T;
+        out.time_constant_s = T / modes->rate.front();
         out.capacitance_F_m2 = sheet_.capacitance_F_m2;
-        out.induced_fraction = modes.induced_fraction;
+        out.induced_fraction = modes->induced_fraction;
         for (const plan::Level& level : levels_) {
             PredictedLevel one{level,
-                               T * modes.time_to(level.value),
-                               T * modes.time_to(level.value * (1 - modes.induced_fraction)),
+                               T * modes->time_to(level.value),
+                               T * modes->time_to(level.value * (1 - modes->induced_fraction)),
                                {}};
-            if (sheet_.other) one.other_decay_s = T * sheet_.other->modes().time_to(level.value);
+            if (other) one.other_decay_s = T * other->time_to(level.value);
             out.levels.push_back(std::move(one));
         }
         return out;
     }
-    /// Whose decay time to the first level this is; nothing where the clamps' part alone gets there.
+    /// Whose decay time to the first level this is; nothing where the clamps' part alone gets there, or the
+    /// contacts alone take longer.
     [[nodiscard]] std::optional<double> resistivity_of(double decay_s, const sheet::TimedSheet& sheet) const {
-        const double relative = sheet.modes().time_to(levels_.front().value);
+        const double level = levels_.front().value, per_ohm_s = sheet_.time_per_ohm_s();
+        const double relative = sheet.modes().time_to(level);
         if (!(relative > 0)) return std::nullopt;
-        return decay_s / (relative * sheet_.time_per_ohm_s());
+        const double alone = decay_s / (relative * per_ohm_s);
+        if (contact_ohm_m_ == 0) return alone;
+        const auto later_s = [&](double ohm) -> double {
+            const auto modes = modes_of(sheet, ohm);
+            return modes ? ohm * per_ohm_s * modes->time_to(level) - decay_s : HUGE_VAL;
+        };
+        // The time rises with the resistivity and is nearly straight in it: secants between what is too
+        // little and what perfect contacts would allow (Illinois: an end that stays counts half).
+        double low = std::max(least_ohm, contact_ohm_m_ / (apart * sheet.gap_m())), high = alone;
+        double at_low = later_s(low), at_high = later_s(high), found = high;
+        if (!(low < high) || at_low > 0) return std::nullopt;
+        int last = 0;
+        for (int i = 0; i < 100 && high - low > 1e-13 * high; ++i) {
+            found = high - at_high * (high - low) / (at_high - at_low);
+            const double here = later_s(found);
+            if (std::abs(here) <= 1e-13 * decay_s) break;
+            if (here > 0) {
+                high = found;
+                at_high = here;
+                if (last > 0) at_low /= 2;
+                last = 1;
+            } else {
+                low = found;
+                at_low = here;
+                if (last < 0) at_high /= 2;
+                last = -1;
+            }
+        }
+        return found;
     }
 
   private:
+    static constexpr double apart = 1e8;  // below what TimedSheet still tells apart
+
+    [[nodiscard]] std::optional<sheet::RelativeModes> modes_of(const sheet::TimedSheet& sheet,
+                                                               double resistivity_ohm_sq) const {
+        const double ratio = contact_ohm_m_ / (resistivity_ohm_sq * sheet.gap_m());
+        // Contacts so good add less than their share to a time.
+        if (ratio < 1e-9) return sheet.modes();
+        return sheet.modes_with_contact(ratio);
+    }
+    [[nodiscard]] Error contacts_apart(double resistivity_ohm_sq) const {
+        return bad(fmt::format("contacts of {} ohm m stand before a sheet of {} ohm: it has no modes to tell",
+                               contact_ohm_m_, resistivity_ohm_sq),
+                   "--contact", "It counts in ohm times metres of the clamps' width");
+    }
+
     const BenchSheet& sheet_;
     const std::vector<plan::Level>& levels_;
+    double contact_ohm_m_;
 };
 
 Error needs_capacitance(const plan::Bench& bench) {
@@ -176,28 +228,35 @@ Result<Prediction> predict(const PredictRequest& request) {
     const auto sheet = sheet_of(request.bench, request.question);
     if (!sheet) return sheet.error();
     if (sheet->source == CapacitanceSource::unknown) return needs_capacitance(request.bench);
-    const TimesOfSheet times(*sheet, request.levels);
+    const TimesOfSheet times(*sheet, request);
     Prediction out;
     out.used = sheet->used;
     out.source = sheet->source;
     out.u_capacitance = sheet->u_capacitance;
     out.caution = sheet->caution;
-    const Error at_once = bad(
-        fmt::format(
-            "what the clamps induce is {} of the hold's reading: without it less than {} is left at once, "
-            "whatever the resistivity",
-            fixed_text(sheet->sheet.modes().induced_fraction, 3), request.levels.front().label()),
-        "--level", "Ask for a lower level");
+    const auto at_once_or_never = [&](const sheet::TimedSheet& of) {
+        const double induced = of.modes().induced_fraction;
+        if (request.levels.front().value < 1 - induced)
+            return bad("the contacts alone take longer than that, whatever the sheet's resistivity",
+                       "--contact", "Ask for a longer time, or better contacts");
+        return bad(
+            fmt::format("what the clamps induce is {} of the hold's reading: without it less than {} is "
+                        "left at once, whatever the resistivity",
+                        fixed_text(induced, 3), request.levels.front().label()),
+            "--level", "Ask for a lower level");
+    };
     double resistivity = request.resistivity_ohm_sq.value_or(0);
     if (request.decay_s) {
         const auto needed = times.resistivity_of(*request.decay_s, sheet->sheet);
-        if (!needed) return at_once;
+        if (!needed) return at_once_or_never(sheet->sheet);
         resistivity = *needed;
         if (sheet->other)
             out.other_resistivity_ohm_sq = times.resistivity_of(*request.decay_s, *sheet->other);
     }
     if (resistivity > 0) {
-        out.asked = times.of(resistivity);
+        auto asked = times.of(resistivity);
+        if (!asked) return asked.error();
+        out.asked = *std::move(asked);
         hold_against(*out.asked, request.meets_s);
     }
     if (!request.sweep) return out;
@@ -205,12 +264,16 @@ Result<Prediction> predict(const PredictRequest& request) {
     for (const double place : places_in(*request.sweep)) {
         Predicted one;
         if (*out.what == Swept::resistivity) {
-            one = times.of(place);
+            auto there = times.of(place);
+            if (!there) return there.error();
+            one = *std::move(there);
         } else {
             const auto moved = sheet_of(with_length(request.bench, *out.what, place), request.question);
             if (!moved) return moved.error();
             if (moved->source == CapacitanceSource::unknown) return needs_capacitance(request.bench);
-            one = TimesOfSheet(*moved, request.levels).of(resistivity);
+            auto there = TimesOfSheet(*moved, request).of(resistivity);
+            if (!there) return there.error();
+            one = *std::move(there);
             one.at = place;
             out.source = moved->source;
         }
@@ -219,7 +282,7 @@ Result<Prediction> predict(const PredictRequest& request) {
     }
     if (*out.what == Swept::resistivity && request.meets_s) {
         out.highest_that_meets_ohm_sq = times.resistivity_of(*request.meets_s, sheet->sheet);
-        if (!out.highest_that_meets_ohm_sq) return at_once;
+        if (!out.highest_that_meets_ohm_sq) return at_once_or_never(sheet->sheet);
     }
     return out;
 }

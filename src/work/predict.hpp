@@ -38,6 +38,7 @@ struct PredictRequest {
     std::optional<double> decay_s = {};  ///< to the first level
     std::optional<Sweep> sweep = {};
     std::optional<double> meets_s = {};  ///< a limit on the decay time to the first level
+    double contact_ohm_m = 0;  ///< resistance times width between each clamp and the sheet, at least 0
 };
 
 /// To one level of the hold's reading, as `measure` takes V0. 0: the clamps' part alone takes it there.
@@ -51,7 +52,7 @@ struct PredictedLevel {
 struct Predicted {
     double at = 0;  ///< what is swept; of no sweep the resistivity
     double resistivity_ohm_sq = 0;
-    double time_constant_s = 0;  ///< T, of the slowest mode
+    double time_constant_s = 0;  ///< of the slowest mode, contacts included
     double capacitance_F_m2 = 0;
     double induced_fraction = 0;
     std::vector<PredictedLevel> levels;
@@ -73,9 +74,10 @@ struct Prediction {
     std::optional<double> highest_that_meets_ohm_sq = {};
 };
 
-/// No lag, no fall time of the clamps, a long hold, perfect contacts, no field dependence. A sweep of lengths
-/// voids a calibration: c is then by lengths. Errors: a capacitance that nobody knows; figures out of range;
-/// a decay time or limit to a level that the clamps' part alone reaches; lengths outside those of cut_sheet.
+/// No lag, no fall time of the clamps, a long hold, no field dependence. A sweep of lengths voids a
+/// calibration: c is then by lengths. Errors: a capacitance that nobody knows; figures out of range; a decay
+/// time or limit to a level that the clamps' part alone reaches, or that the contacts alone take longer for;
+/// contacts 1e9 times the sheet's own resistance; lengths outside those of cut_sheet.
 [[nodiscard]] Result<Prediction> predict(const PredictRequest& request);
 
 /// ebbtide.predict/1, docs/formats/predict.md.

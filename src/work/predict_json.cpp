@@ -38,7 +38,9 @@ nlohmann::json json_of(const Prediction& prediction, const PredictRequest& reque
                 {"swept", prediction.what ? json(name_of(*prediction.what)) : json()},
                 {"sweep", json::array()},
                 {"meets_s", or_null(request.meets_s)},
-                {"highest_that_meets_ohm_sq", or_null(prediction.highest_that_meets_ohm_sq)}};
+                {"highest_that_meets_ohm_sq", or_null(prediction.highest_that_meets_ohm_sq)},
+                {"contact_ohm_m", request.contact_ohm_m},
+                {"map", nullptr}};
     for (const Predicted& one : prediction.swept) out["sweep"].push_back(predicted_json(one));
     return out;
 }

@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
@@ -13,126 +12,14 @@
 #include "recording/recording_file.hpp"
 #include "work/convert.hpp"
 #include "work/order_files.hpp"
+#include "work/simulated_recorder.hpp"
 
 namespace ebbtide::work {
 namespace {
 
-using bench::Action;
 using nlohmann::ordered_json;
 
 constexpr std::uint64_t largest_simulation = 4 << 20;
-constexpr double block_s = 0.1;
-
-struct Headings {
-    std::string time = "Time (s)", electrode = "Electrode (V)", specimen = "Specimen (V)";
-};
-
-/// As the bench file names them.
-Result<Headings> channel_headings(const plan::ChannelNames& names) {
-    Headings out;
-    const auto take = [](const std::string& name, std::string& heading) {
-        if (name.find_first_not_of("0123456789") == std::string::npos) return name.empty();
-        heading = name;
-        return true;
-    };
-    if (!take(names.time, out.time) || !take(names.electrode, out.electrode) ||
-        !take(names.specimen, out.specimen))
-        return Error{Fault::bad_input, "names a channel by its number", "bench file",
-                     "Give its heading, so that a simulated recording can carry it"};
-    return out;
-}
-
-/// Drives a bench as a person would and writes down what it shows.
-class Recorder {
-  public:
-    Recorder(bench::SimulatedBench& bench, const plan::Simulation& simulation)
-        : bench_(bench), rate_Hz_(simulation.rate_Hz) {
-        places_[0] = places_of(simulation.electrode.step);
-        places_[1] = places_of(simulation.sensor.step);
-        double tens = 1;
-        for (int places = 0; places <= 9 && time_places_ < 0; ++places, tens *= 10)
-            if (std::round(tens / rate_Hz_) == tens / rate_Hz_) time_places_ = places;
-    }
-
-    [[nodiscard]] Result<Done> drive(const plan::SimulatedRun& run) {
-        command(Action::output_off);
-        command(Action::earth_clamps);
-        command(Action::close_shutter);
-        // Nobody reaches into floating clamps.
-        if (auto seen = look(floating_ ? earthed_first_s : 0); !seen) return seen;
-        floating_ = !run.earthed;
-        if (auto mounted = bench_.mount(run.specimen); !mounted) return mounted;
-        if (auto seen = look(run.zero_s); !seen) return seen;
-        command(Action::open_shutter);
-        if (auto seen = look(run.residual_s); !seen) return seen;
-        command(Action::set_voltage, run.voltage_V);
-        command(Action::lift_earth);
-        command(Action::output_on);
-        if (auto seen = look(run.charge_s); !seen) return seen;
-        command(Action::output_off);
-        if (run.earthed) command(Action::earth_clamps);
-        if (auto seen = look(run.decay_s); !seen) return seen;
-        if (run.after_s > 0) command(Action::close_shutter);
-        return look(run.after_s);
-    }
-
-    [[nodiscard]] std::string& rows() { return rows_; }
-
-  private:
-    static constexpr double earthed_first_s = 1;
-
-    /// Fine enough for the steps to show.
-    static int places_of(double step) {
-        return step > 0 ? std::max(0, static_cast<int>(std::ceil(-std::log10(step)))) : -1;
-    }
-
-    /// A bench that refuses, or is out of reach, is a fault of the simulation's: the person goes on.
-    void command(Action action, double voltage_V = 0) { static_cast<void>(bench_.send({action, voltage_V})); }
-
-    [[nodiscard]] Result<Done> look(double duration_s) {
-        for (double left_s = duration_s; left_s > 1e-9; left_s -= block_s) {
-            const auto seen = bench_.observe(std::min(block_s, left_s));
-            if (!seen && seen.error().code != Fault::unreadable) return seen.error();
-            if (seen) put(*seen);
-        }
-        return Done{};
-    }
-
-    void put(const bench::Observation& seen) {
-        const auto first = static_cast<std::uint64_t>(std::llround(seen.from_s * rate_Hz_));
-        for (std::size_t i = 0; i < seen.electrode.size(); ++i) {
-            const double at_s = static_cast<double>(first + i) / rate_Hz_;
-            if (time_places_ < 0)
-                fmt::format_to(std::back_inserter(rows_), "{}", at_s);
-            else
-                fmt::format_to(std::back_inserter(rows_), "{:.{}f}", at_s, time_places_);
-            cell(seen.electrode[i], places_[0]);
-            if (i < seen.specimen.size())
-                cell(seen.specimen[i], places_[1]);
-            else
-                rows_ += ',';  // a silent sensor leaves its cell empty
-            rows_ += '\n';
-        }
-    }
-
-    void cell(double value, int places) {
-        const std::size_t at = rows_.size();
-        if (places < 0) {
-            fmt::format_to(std::back_inserter(rows_), ",{:.9g}", value);
-        } else {
-            fmt::format_to(std::back_inserter(rows_), ",{:.{}f}", value, places);
-            if (rows_[at + 1] == '-' && rows_.find_first_of("123456789", at) == std::string::npos)
-                rows_.erase(at + 1, 1);
-        }
-    }
-
-    bench::SimulatedBench& bench_;
-    double rate_Hz_;
-    int places_[2];
-    int time_places_ = -1;  ///< none: as many as it takes
-    bool floating_ = false;
-    std::string rows_;
-};
 
 ordered_json number_or_null(const std::optional<double>& value) {
     return value ? ordered_json(*value) : ordered_json(nullptr);
@@ -222,20 +109,17 @@ Result<SimulatedBenchFiles> read_simulation(const std::string& path) {
 
 Result<SimulatedTrace> simulate_recording(const plan::Simulation& simulation, const plan::Bench& believed,
                                           std::size_t number, std::uint64_t seed) {
-    const plan::SimulatedRecording& recording = simulation.recordings.at(number);
-    const auto headings = channel_headings(believed.channels);
-    if (!headings) return headings.error();
-    auto opened = bench::SimulatedBench::open(
-        simulation, believed,
-        {.seed = seed + (static_cast<std::uint64_t>(number) << 32), .faults = recording.faults});
-    if (!opened) return opened.error();
-    Recorder recorder(**opened, simulation);
-    for (const auto& [what, value] : simulation.lines) recorder.rows() += fmt::format("{},{}\n", what, value);
-    recorder.rows() += fmt::format("Recording,{}\n", std::filesystem::path(recording.file).stem().string());
-    recorder.rows() += fmt::format("\n{},{},{}\n", headings->time, headings->electrode, headings->specimen);
-    for (const plan::SimulatedRun& run : recording.runs)
-        if (auto driven = recorder.drive(run); !driven) return driven.error();
-    return SimulatedTrace{std::move(recorder.rows()), (*opened)->releases(), (*opened)->faults()};
+    auto recorder = SimulatedRecorder::open(simulation, believed, number, seed);
+    if (!recorder) return recorder.error();
+    SimulatedTrace out;
+    for (;;) {
+        const auto more = recorder->go_on(out.csv);
+        if (!more) return more.error();
+        if (!*more) break;
+    }
+    out.releases = recorder->bench().releases();
+    out.faults = recorder->bench().faults();
+    return out;
 }
 
 Result<SimulatedFiles> simulate(const SimulateRequest& request) {

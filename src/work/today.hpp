@@ -80,6 +80,7 @@ struct Today {
 };
 
 [[nodiscard]] Today today_of(const std::vector<OrderInWork>& orders, Instant now);
+Today today_of(std::vector<OrderInWork>&& orders, Instant now) = delete;
 
 /// Whether work may start on the order's bench now, as the record of its checks has it.
 [[nodiscard]] CheckStanding standing_of(const OrderInWork& order, Instant now);

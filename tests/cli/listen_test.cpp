@@ -286,11 +286,11 @@ std::string joined(const std::vector<std::string>& lines) {
 }  // namespace
 
 TEST(LiveView, FitsATerminalOf80By24WithoutColourOrControl) {
-    for (const std::size_t rows : {24u, 23u, 12u}) {
-        const auto lines = cli::live_lines(picture(), rows);
-        EXPECT_LE(lines.size(), rows);
+    for (const cli::ScreenSize size : {cli::ScreenSize{24, 80}, {23, 80}, {12, 80}, {60, 211}}) {
+        const auto lines = cli::live_lines(picture(), size);
+        EXPECT_LE(lines.size(), size.rows);
         for (const std::string& line : lines) {
-            EXPECT_LE(cli::seen_columns(line), 80u) << line;
+            EXPECT_LE(cli::seen_columns(line), size.columns) << line;
             for (const char c : line) EXPECT_GE(static_cast<unsigned char>(c), 0x20) << line;
         }
     }
@@ -304,14 +304,65 @@ TEST(LiveView, SaysWhatIsWhereAndWhatIsNext) {
         EXPECT_NE(text.find(part), std::string::npos) << part << "\n" << text;
 }
 
+TEST(LiveView, AWiderTerminalShowsMoreOfTheTrace) {
+    const auto longest = [](std::size_t columns) {
+        std::size_t most = 0;
+        for (const std::string& line : cli::trace_lines(picture().trace, 6, columns))
+            most = std::max(most, cli::seen_columns(line));
+        return most;
+    };
+    EXPECT_EQ(longest(80), 80u);
+    EXPECT_EQ(longest(200), 200u);
+}
+
+cli::LiveState driven() {
+    cli::LiveState state = picture();
+    work::SessionBegun begun;
+    begun.order = "TP-2026-0914";
+    cli::take(state, begun);
+    cli::take(state, work::RunBegun{{}, state.places[1].key, "", 1});
+    cli::take(state,
+              work::PhaseEntered{"charging", "look", "charging: output on, the electrode rises", {}, 2});
+    work::LiveGuard shutter{"shutter_open", "shutter read as open", "Check the shutter", true},
+        arrived{"arrived", "electrode arrived and steady", "Check the source", false},
+        charged{"charged", "charged for as long as the method asks", "", {}};
+    cli::take(state, work::GuardsChanged{"charging", "", {shutter, arrived, charged}, 3});
+    return state;
+}
+
+TEST(LiveView, ShowsWhatADrivenRunWaitsForAndWhatMendsIt) {
+    auto state = driven();
+    const std::string text = joined(cli::live_lines(state));
+    for (const char* part :
+         {"runs   W1 front dry-1 + 2", "now    charging: output on", "■ shutter read as open\n",
+          "□ electrode arrived and steady: Check the source", "· charged for as long as the method asks"})
+        EXPECT_NE(text.find(part), std::string::npos) << part << "\n" << text;
+    EXPECT_LE(cli::live_lines(state).size(), 24u);
+}
+
+TEST(LiveView, HoldsTheQuestionAndTheTroubleWhereThereIsNoRoomForMore) {
+    auto state = driven();
+    cli::take(state,
+              work::RunAborted{
+                  state.places[1].key, "", "", "Stopped while charging: the door. Close it.", {}, false, 4});
+    cli::take(state, work::QuestionAsked{{work::Question::Kind::look, "Try this run again?"}, 5});
+    for (const std::size_t rows : {24u, 12u}) {
+        const std::string text = joined(cli::live_lines(state, {rows, 80}));
+        EXPECT_NE(text.find("!      Stopped while charging"), std::string::npos) << text;
+        EXPECT_NE(text.find("?      Try this run again?"), std::string::npos) << text;
+    }
+    cli::take(state, work::QuestionAnswered{{}, work::Answer::done, "TO", 5});
+    EXPECT_EQ(joined(cli::live_lines(state)).find("?      "), std::string::npos);
+}
+
 TEST(LiveView, ThePlanShowsTheLinesAroundTheNextPlace) {
     auto state = picture();
     state.next = state.places.size() - 1;
-    const auto lines = cli::plan_lines(state.places, state.next, 3);
+    const auto lines = cli::plan_lines(state.places, state.next, {3, 80});
     EXPECT_EQ(lines.size(), 3u);
     EXPECT_NE(joined(lines).find("▸"), std::string::npos);
     state.places.clear();
-    EXPECT_TRUE(cli::plan_lines(state.places, {}, 3).empty());
+    EXPECT_TRUE(cli::plan_lines(state.places, {}, {3, 80}).empty());
 }
 
 TEST(LiveView, TheTraceHoldsEveryExtreme) {

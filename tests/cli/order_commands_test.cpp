@@ -306,6 +306,9 @@ class Shown : public ::testing::Test {
         empty.clamp_V = 5;  // the example's bench takes a volt for a kilovolt
         empty.noise_V = 0.005;
         write_bytes(folder_ / "empty-fixture.csv", csv_of(empty, 1));
+        write_bytes(folder_ / "sheet-map.toml",
+                    "schema = \"ebbtide.sheet_map/1\"\nwidth_mm = 40\ncell_mm = 2\n"
+                    "surface_resistivity_ohm_sq = 1e11\n");
         write_bytes(folder_ / "times.csv", "decay_s,status\n0.31,measured\n0.22,measured\n0.5,not_reached\n");
         write_bytes(folder_ / "old-times.csv",
                     "material,lot,tested,level,decay_s\nHalyard cloth,Roll 4,2019-05-06,10%,0.412\n");

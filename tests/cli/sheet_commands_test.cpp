@@ -125,6 +125,77 @@ TEST_F(SheetCommands, PredictWritesExactlyTheDocumentedKeys) {
     EXPECT_TRUE(document["highest_that_meets_ohm_sq"].is_number());
 }
 
+TEST_F(SheetCommands, PredictReckonsASheetWithAPatch) {
+    const std::string map = folder_ / "sheet-map.toml";
+    write_bytes(map,
+                "schema = \"ebbtide.sheet_map/1\"\nwidth_mm = 40\ncell_mm = 2\n"
+                "surface_resistivity_ohm_sq = 1e11\n[[patch]]\nalong_from_mm = 20\nalong_to_mm = 40\n"
+                "across_from_mm = 10\nacross_to_mm = 30\nsurface_resistivity_ohm_sq = 1e9\n");
+    const std::vector<std::string> asked{
+        "predict", "--map", map, "--backing-capacitance", "1e-7", "--bench", bench_, "--level", "10%"};
+    const Ran words = run(asked);
+    EXPECT_EQ(words.exit, 0) << words.err;
+    EXPECT_NE(words.out.find("as an even sheet of"), std::string::npos) << words.out;
+    std::vector<std::string> with_json = asked;
+    with_json.push_back("--json");
+    const json document = run(with_json).json();
+    EXPECT_EQ(keys_of(document), documented("predict.md", "## ebbtide.predict/1"));
+    EXPECT_EQ(keys_of(document["map"]), documented("predict.md", "### A map"));
+    EXPECT_EQ(keys_of(document["map"]["levels"][0]), documented("predict.md", "### A level of a map"));
+    EXPECT_TRUE(document["asked"].is_null());
+    EXPECT_LT(document["map"]["levels"][0]["even_ohm_sq"].get<double>(), 1e11);
+    for (const std::vector<std::string>& wrong : std::vector<std::vector<std::string>>{
+             {"--surface-resistivity", "1e11"}, {"--sweep", "1e9:1e10"}, {"--decay-time", "1"}}) {
+        std::vector<std::string> both = asked;
+        both.insert(both.end(), wrong.begin(), wrong.end());
+        EXPECT_EQ(run(both).exit, 2) << wrong.front();
+    }
+    EXPECT_EQ(run({"predict", "--map", map, "--bench", bench_}).exit, 2) << "a sheet that hangs has no map";
+    EXPECT_EQ(run({"predict", "--map", bench_, "--backed", "--bench", bench_}).exit, 2);
+}
+
+TEST_F(SheetCommands, PredictKnowsOfPoorContacts) {
+    const auto time_s = [&](const std::string& contact) {
+        return run({"predict", "--surface-resistivity", "1e11", "--contact", contact, "--level", "10%",
+                    "--bench", bench_, "--json"})
+            .json()["asked"]["levels"][0]["decay_s"]
+            .get<double>();
+    };
+    EXPECT_GT(time_s("1e10"), 1.5 * time_s("0"));
+    EXPECT_EQ(run({"predict", "--surface-resistivity", "1e11", "--contact", "-1", "--bench", bench_}).exit,
+              2);
+}
+
+TEST_F(SheetCommands, MeasureNamesAWrongCheckStandard) {
+    // The example's standard, and one whose resistance is 1.4 times that. The known time: R (C + Cs + Cc)
+    // ln((1 - Cc / sum) / p), 1.5e9 ohm, 105 pF, Cc 2 pF: 0.1575 s times 2.2834.
+    const std::string known_s = "0.36";
+    const std::string example = EBBTIDE_SOURCE_DIR "/examples/bench-faults", bench = folder_ / "checked.toml";
+    write_bytes(bench, bytes_of(example + "/bench.toml") +
+                           "\n[check]\nvalid_h = 24\nvoltage_V = 5000\nsecond_voltage_V = 2500\nhold_s = 5\n"
+                           "zero_limit_V = 30\nspan_tolerance = 0.03\nlinearity_tolerance = 0.02\n"
+                           "induced_tolerance = 0.02\nstandard_level = \"10 %\"\nstandard_decay_s = " +
+                           known_s +
+                           "\nstandard_tolerance = 0.05\npolarity_tolerance = 0.03\n"
+                           "blank_accepted_most = 0.05\n");
+    const auto flags = [&](const std::string& file) {
+        std::string out;
+        const json document =
+            run({"measure", example + "/recordings/" + file, "--bench", bench, "--check-standard", "--json"})
+                .json();
+        for (const json& flag : document["files"][0]["runs"][0]["flags"])
+            out += flag["code"].get<std::string>() + " ";
+        return out;
+    };
+    EXPECT_EQ(flags("check-standard.csv").find("bench_check_failed"), std::string::npos);
+    EXPECT_NE(flags("wrong-check-standard.csv").find("bench_check_failed"), std::string::npos);
+    // Whose time is nobody's to know without the bench file's word.
+    EXPECT_EQ(run({"measure", example + "/recordings/check-standard.csv", "--bench", example + "/bench.toml",
+                   "--check-standard"})
+                  .exit,
+              2);
+}
+
 TEST_F(SheetCommands, PredictAnswersHalfASecondInOneCommand) {
     const Ran ran = run({"predict", "--decay-time", "0.5", "--level", "10%", "--bench", bench_});
     EXPECT_EQ(ran.exit, 0) << ran.err;

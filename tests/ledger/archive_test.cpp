@@ -161,6 +161,7 @@ TEST_F(Archive, WithSumsWrittenAnewIsStillRefused) {
           std::tuple{"audit.jsonl", "\"act\":\"entry\"", "\"act\":\"segment\""},
           std::tuple{"audit.jsonl", "\"at_ns\":17", "\"at_ns\":18"},
           std::tuple{"audit.jsonl", "\"content\":\"", "\"content\":\"../"},
+          std::tuple{"audit.jsonl", "\"sha256\":\"", "\"sha256\":\"0"},
           std::tuple{"ledger.json", "ebbtide.ledger/1", "ebbtide.ledger/2"},
           std::tuple{"ledger.json", "\"head\":\"", "\"head\":\"0"}}) {
         const auto refused = with(name, from, to);

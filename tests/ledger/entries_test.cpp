@@ -134,6 +134,17 @@ TEST_F(Segment, IsKeptOnceUnderItsHash) {
     EXPECT_EQ(damages(), "");
 }
 
+TEST_F(Segment, IsPackedWhereThatSavesRoom) {
+    std::string mixed = noise(30'000, 2) + std::string(10'000, 'x');
+    for (const auto& [bytes, packing] :
+         {std::pair{noise(40'000, 1), "none"}, std::pair{mixed, "zstd"},
+          std::pair{std::string(40'000, 'x'), "zstd"}, std::pair{std::string(100, 'x'), "zstd"}}) {
+        const std::string sha256 = keep(bytes);
+        EXPECT_EQ(got(database_.text("SELECT packing FROM segment WHERE sha256 = ?", {sha256})), packing);
+        EXPECT_EQ(got(ledger::segment(database_, sha256)), bytes);
+    }
+}
+
 TEST(Canonical, WritesTheFewestDigitsThatReadBackTheSame) {
     // repr() of Python 3.11 gives the same digits.
     for (const char* text : {"2.139608872568733", "436.3791154639176", "0.1", "0.30000000000000004", "5e-324",

@@ -16,12 +16,16 @@
 
 #include "published/references/random_lot.hpp"
 #include "stats/censored_fit.hpp"
+#include "stats/censored_regression.hpp"
+#include "stats/comparison.hpp"
 #include "stats/distributions.hpp"
 #include "stats/kaplan_meier.hpp"
+#include "stats/moments.hpp"
 #include "stats/normality.hpp"
 #include "stats/order_statistics.hpp"
 #include "stats/proportion.hpp"
 #include "stats/replicates.hpp"
+#include "stats/sampling_plan.hpp"
 #include "stats/tolerance.hpp"
 #include "stats/turnbull.hpp"
 #include "support/agrees.hpp"
@@ -383,6 +387,151 @@ TEST(SpecimenVariation, AsCertifiedByNist) {
     EXPECT_TRUE(agrees(std::sqrt(variation->variance_within), "1.04076068E-01"));
     EXPECT_EQ(variation->degrees_between, 4);
     EXPECT_EQ(variation->degrees_within, 20);
+}
+
+/// Groups of one lot each, with a covariate for every group or with one that is the group's number.
+std::vector<Place> places_of(const std::vector<std::vector<Observation>>& groups, bool own_means) {
+    std::vector<Place> out;
+    for (std::size_t i = 0; i < groups.size(); ++i) {
+        std::vector<double> covariates(own_means ? groups.size() : 2, 0.0);
+        if (own_means) {
+            covariates[i] = 1;
+        } else {
+            covariates = {1, static_cast<double>(i)};
+        }
+        out.push_back({covariates, groups[i]});
+    }
+    return out;
+}
+
+// R's survreg() with a factor, and with a covariate, on 200 sets of three groups (group_fits.py); bounds of
+// all kinds among them. Six digits, the scale being that of a location.
+TEST(CensoredRegression, AgreesWithSurvregWithAFactorAndWithATrend) {
+    std::ifstream file(EBBTIDE_SOURCE_DIR "/tests/published/references/group_fits.csv");
+    int compared = 0;
+    for (std::string line; std::getline(file, line);) {
+        if (line.starts_with('#')) continue;
+        std::istringstream cells(line);
+        std::vector<double> numbers;
+        for (std::string cell; std::getline(cells, cell, ',');) numbers.push_back(std::stod(cell));
+        ASSERT_EQ(numbers.size(), 31u) << line;
+        const int triple = static_cast<int>(numbers[0]);
+        std::vector<std::vector<Observation>> groups;
+        for (int group = 0; group < 3; ++group)
+            groups.push_back(observations_of(references::random_lot(3 * triple + group)));
+        for (const Family family : {Family::lognormal, Family::weibull}) {
+            const double* at = numbers.data() + (family == Family::lognormal ? 1 : 16);
+            const auto compare = [&](const RegressionFit& fit, std::size_t slopes, const double* figures) {
+                ASSERT_EQ(fit.outcome, FitOutcome::fitted) << "triple " << triple;
+                const double scale = figures[2 * slopes];
+                for (std::size_t i = 0; i < slopes; ++i) {
+                    EXPECT_NEAR(fit.slopes[i], figures[i], 2e-6 * scale) << "triple " << triple;
+                    EXPECT_NEAR(fit.standard_errors[i], figures[slopes + i], 2e-6 * figures[slopes + i])
+                        << "triple " << triple;
+                }
+                EXPECT_NEAR(fit.scale, scale, 1e-6 * scale) << "triple " << triple;
+                const double found = figures[2 * slopes + 1];
+                EXPECT_NEAR(fit.log_likelihood, found, 1e-6 * (1 + std::abs(found))) << "triple " << triple;
+            };
+            const RegressionFit own = fit_regression(places_of(groups, true), family);
+            const RegressionFit trend = fit_regression(places_of(groups, false), family);
+            compare(own, 3, at);
+            compare(trend, 2, at + 8);
+            std::vector<Place> together = places_of(groups, false);
+            for (Place& place : together) place.covariates = {1};
+            const RegressionFit one = fit_regression(together, family);
+            EXPECT_NEAR(one.log_likelihood, at[14], 1e-6 * (1 + std::abs(at[14])));
+            ++compared;
+        }
+    }
+    EXPECT_GT(compared, 390);
+}
+
+// NIST StRD, analysis of variance, SiRstv again, here by likelihood: the values stand for logarithms.
+// F 1.18046237440255 certified; eight digits are left after a likelihood of logarithms near 196.
+TEST(LikelihoodRatio, IsFishersWhereAllTimesAreKnown) {
+    const std::vector<std::vector<double>> instruments{{196.3052, 196.1240, 196.1890, 196.2569, 196.3403},
+                                                       {196.3042, 196.3825, 196.1669, 196.3257, 196.0422},
+                                                       {196.1303, 196.2005, 196.2889, 196.0343, 196.1811},
+                                                       {196.2795, 196.1748, 196.1494, 196.1485, 195.9885},
+                                                       {196.2119, 196.1051, 196.1850, 196.0052, 196.2090}};
+    std::vector<std::vector<Observation>> groups;
+    for (const auto& instrument : instruments) {
+        groups.emplace_back();
+        for (const double value : instrument) groups.back().push_back(exactly(std::exp(value)));
+    }
+    std::vector<Place> together = places_of(groups, true);
+    const RegressionFit own = fit_regression(together, Family::lognormal);
+    for (Place& place : together) place.covariates = {1};
+    const RegressionFit one = fit_regression(together, Family::lognormal);
+    const LikelihoodRatio ratio = likelihood_ratio(own, one, 25);
+    EXPECT_TRUE(agrees(ratio.f_ratio, "1.1804624"));
+    EXPECT_EQ(ratio.numerator_df, 4);
+    EXPECT_EQ(ratio.denominator_df, 20);
+}
+
+// NIST/SEMATECH e-Handbook 1.3.5.3, miles per gallon of American and Japanese cars: numbers, means and
+// standard deviations as printed there (from memory, the arithmetic again in R 4.2.2 with the same inputs):
+// T of unequal variances -12.94627, 136.8750 degrees of freedom.
+TEST(Welch, AsInTheHandbook) {
+    const GroupMean american{20.14458, 6.414700 * 6.414700 / 249, 248},
+        japanese{30.48101, 6.107710 * 6.107710 / 79, 78};
+    const Difference found = difference_of(american, japanese, 0.95);
+    EXPECT_TRUE(agrees(found.difference / found.standard_error, "-12.9463"));
+    EXPECT_TRUE(agrees(found.degrees_of_freedom, "136.875"));
+}
+
+// D. Lakens, Soc. Psychol. Personal. Sci. 8 (2017) 355, as in the examples of his package TOSTER
+// (TOSTtwo.raw): means 5.25 and 5.22, standard deviations 0.95 and 0.83, 95 and 89 persons, alike within
+// 0.384; t(182) = -2.69 with pooled variances, p = 0.004. The variances are so alike that Welch's t agrees to
+// the digits printed but for the last.
+TEST(Equivalence, AsInAWorkedExample) {
+    const Difference found = difference_of({5.25, 0.95 * 0.95 / 95, 94}, {5.22, 0.83 * 0.83 / 89, 88}, 0.90);
+    EXPECT_TRUE(agrees((found.difference - 0.384) / found.standard_error, "-2.69", 1));
+    EXPECT_TRUE(agrees(equivalence_p(found, 0.384), "0.004"));
+}
+
+// NIST/SEMATECH e-Handbook 6.2.3.2, plan n 52, c 3: probability of acceptance from 1 % to 12 % over the
+// limit. The figures are from memory, so that their last digit is not sure: R 4.2.2, pbinom(3, 52, c(0.04,
+// 0.05)), has 0.8460 and 0.7383.
+TEST(AttributesPlan, AcceptsAsOftenAsInTheHandbook) {
+    constexpr std::array<std::string_view, 12> printed{"0.998", "0.980", "0.930", "0.845", "0.739", "0.620",
+                                                       "0.502", "0.394", "0.300", "0.223", "0.162", "0.115"};
+    for (std::size_t i = 0; i < printed.size(); ++i)
+        EXPECT_TRUE(
+            agrees(acceptance(AttributesPlan{52, 3}, 0.01 * static_cast<double>(i + 1)), printed[i], 1))
+            << i + 1 << " %";
+}
+
+// Plans by variables, spread unknown, of MIL-STD-414 (1957), table B-1, and of ISO 3951, which took them
+// over: letters, n, k for an acceptable quality of 1 % (from memory). The standards choose k so that a lot of
+// just that quality is accepted with 0.88 for the smallest sample to 0.95 for the larger ones (from memory of
+// their operating characteristics), and it is the consumer who is safer with more specimens.
+TEST(VariablesPlan, AcceptsLotsOfTheStandardsQualityAsTheStandardsMean) {
+    struct Row {
+        int n;
+        double k;
+    };
+    constexpr std::array rows{Row{4, 1.45},  Row{5, 1.53},  Row{7, 1.62},  Row{10, 1.72},
+                              Row{15, 1.79}, Row{20, 1.82}, Row{25, 1.85}, Row{35, 1.89}};
+    double before = 1;
+    for (const Row& row : rows) {
+        const VariablesPlan plan{row.n, row.k};
+        EXPECT_GT(acceptance(plan, 0.01), 0.86) << row.n;
+        EXPECT_LT(acceptance(plan, 0.01), 0.97) << row.n;
+        EXPECT_LT(acceptance(plan, 0.10), before) << row.n;
+        before = acceptance(plan, 0.10);
+    }
+}
+
+// D. C. Montgomery, Introduction to Statistical Quality Control, plans by variables from a nomograph: 1 %
+// accepted with 0.95, 6 % with 0.10, spread unknown: n 40, k 1.9 (from memory). A nomograph is read to about
+// a tenth of n.
+TEST(VariablesPlan, IsTheOneOfATextbooksNomograph) {
+    const auto plan = variables_plan({0.01, 0.95, 0.06, 0.10});
+    ASSERT_TRUE(plan);
+    EXPECT_NEAR(plan->n, 40, 4);
+    EXPECT_NEAR(plan->k, 1.9, 0.05);
 }
 
 }  // namespace

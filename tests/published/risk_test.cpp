@@ -83,6 +83,25 @@ TEST(GlobalRisk, WithAGuardBand) {
     EXPECT_TRUE(agrees(risk.producer, "0.066", 1));
 }
 
+// JCGM 106:2012, 9.5.3 (figures and clause from memory; the example of the next clause, on bearings, needs a
+// prior that is not normal): resistors of 1500 ohm within 0.2 ohm, made with a standard deviation of 0.12
+// ohm, measured with u 0.04 ohm, accepted from 1499.82 to 1500.18 ohm. Consumer's risk 1 %, producer's 7 %.
+TEST(GlobalRisk, OfTheGuidesResistors) {
+    const GlobalRisk risk = global_risk({1500, 0.12}, 0.04, {1499.8, 1500.2}, 0.02);
+    EXPECT_TRUE(agrees(risk.consumer, "0.01"));
+    EXPECT_TRUE(agrees(risk.producer, "0.07"));
+}
+
+// JCGM 106:2012, the examples of 7.3 and 7.4 (from memory): a breakdown voltage of -5.47 V with u 0.05 V
+// against an upper limit of -5.40 V conforms with 92 %; a viscosity of 13.6 mm2/s with u 1.8 mm2/s
+// within 12.5 and 16.3 with 66 %. More digits are R's, pnorm().
+TEST(SpecificRisk, OfTheGuidesExamples) {
+    EXPECT_TRUE(agrees(probability_within({-5.47, 0.05}, {{}, -5.40}), "0.92"));
+    EXPECT_TRUE(agrees(probability_within({-5.47, 0.05}, {{}, -5.40}), "0.9192433"));
+    EXPECT_TRUE(agrees(probability_within({13.6, 1.8}, {12.5, 16.3}), "0.66"));
+    EXPECT_TRUE(agrees(probability_within({13.6, 1.8}, {12.5, 16.3}), "0.6626"));
+}
+
 // Page 7, paragraph 2: limits of 2.5 standard deviations, u a quarter of one.
 TEST(GlobalRisk, OfALimitOfTwoAndAHalfStandardDeviations) {
     EXPECT_TRUE(agrees(global_risk({0, 1}, 0.25, {-2.5, 2.5}, 0).consumer, "0.0025", 1));

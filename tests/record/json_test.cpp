@@ -133,6 +133,14 @@ TEST(SettingsHash, ChangesWithEverySetting) {
     change([](R& s) { s.order.conditions[0].relative_humidity_percent = 12.2; });
     change([](R& s) { s.order.conditions[0].conditioned_to.reset(); });
     change([](R& s) { s.order.tested_to.day += 1; });
+    change([](R& s) { s.bench->drive = plan::DriveLimits{}; });
+    change([](R& s) {
+        s.bench->drive = plan::DriveLimits{};
+        s.bench->drive->rest_s = 3;
+    });
+    change([](R& s) { s.bench->check = plan::CheckLimits{}; });
+    change([](R& s) { s.bench->setup = {"Earth first."}; });
+    change([](R& s) { s.bench->fixture_calibrations.emplace_back(); });
     plan::PlannedRecording recording;
     recording.file = "a.csv";
     const auto with = [&](auto&& alter) {

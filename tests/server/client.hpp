@@ -10,8 +10,10 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <cerrno>
 #include <chrono>
 #include <cstdint>
+#include <cstdlib>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
@@ -91,9 +93,10 @@ class Socket {
         int status = 0;  ///< 0: none came
         std::string head, body;
         [[nodiscard]] std::string header(std::string name) const {
+            const auto small = [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; };
             std::string low = head;
-            std::ranges::transform(low, low.begin(), [](unsigned char c) { return std::tolower(c); });
-            std::ranges::transform(name, name.begin(), [](unsigned char c) { return std::tolower(c); });
+            std::ranges::transform(low, low.begin(), small);
+            std::ranges::transform(name, name.begin(), small);
             const std::size_t at = low.find("\r\n" + name + ": ");
             if (at == std::string::npos) return "";
             const std::size_t from = at + name.size() + 4;
@@ -159,14 +162,13 @@ struct Client {
                     "Content-Type: " + type + "\r\nContent-Length: " + std::to_string(body.size()) + "\r\n") +
                body;
     }
-    [[nodiscard]] Socket::Answer get(const std::string& target, double seconds = 30) const {
+    Socket::Answer get(const std::string& target, double seconds = 30) const {
         return send(head("GET", target, "Connection: close\r\n"), seconds);
     }
-    [[nodiscard]] Socket::Answer post(const std::string& target, const nlohmann::json& body,
-                                      double seconds = 30) const {
+    Socket::Answer post(const std::string& target, const nlohmann::json& body, double seconds = 30) const {
         return send(whole_post(target, body.dump()), seconds);
     }
-    [[nodiscard]] Socket::Answer send(const std::string& bytes, double seconds = 30) const {
+    Socket::Answer send(const std::string& bytes, double seconds = 30) const {
         Socket socket(port);
         socket.send(bytes);
         return socket.answer(seconds);

@@ -368,7 +368,7 @@ TEST(Http, LosesNoEventOfAViewerThatComesAndGoes) {
             },
             997);
         for (const auto& event : viewer.events)
-            if (event.data["event"] == "prompt") heard.push_back(event.data["text"]);
+            if (event.data["event"] == "prompt") heard.push_back(event.data["text"].get<std::string>());
         if (!viewer.events.empty()) after = viewer.last();
     }
     teller.join();

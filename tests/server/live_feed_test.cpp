@@ -191,7 +191,7 @@ TEST(LiveFeed, GivesEveryEventOnceHoweverItIsRead) {
                     RC_ASSERT(lines[k].id >= at);
                     at = lines[k].id;
                     if (lines[k].data["event"] == "prompt") {
-                        heard.push_back(lines[k].data["text"]);
+                        heard.push_back(lines[k].data["text"].get<std::string>());
                         continue;
                     }
                     const double from_s = lines[k].data["from_s"], to_s = lines[k].data["to_s"];

@@ -106,10 +106,10 @@ TEST(LiveSession, GoesFromTheOpeningCheckThroughFaultsToAFullPlan) {
     std::set<std::string> kinds;
     const json ended =
         served.go_through("/api/bench/start", {{"sequence", "alternated"}}, [&](const json& question) {
-            kinds.insert(question["kind"]);
+            kinds.insert(question["kind"].get<std::string>());
             return "done";
         });
-    EXPECT_TRUE(ended["done"]) << ended;
+    EXPECT_EQ(ended["done"], true) << ended;
     EXPECT_EQ(ended["open"], 0);
     EXPECT_GE(ended["aborted"], 3) << "three of the faults stop a run";
     EXPECT_EQ(kinds.count("setup") + kinds.count("mount") + kinds.count("look"), 3u);
@@ -122,7 +122,7 @@ TEST(LiveSession, GoesFromTheOpeningCheckThroughFaultsToAFullPlan) {
     EXPECT_TRUE(session["question"].is_null());
     EXPECT_EQ(state["benches"][0]["orders"], json::array()) << "nothing is open any more";
     ASSERT_GT(session["places"].size(), 0u);
-    for (const json& place : session["places"]) EXPECT_TRUE(place["filled"]) << place;
+    for (const json& place : session["places"]) EXPECT_EQ(place["filled"], true) << place;
     EXPECT_EQ(run_ids_of(order.order()).size(), served.count("run_recorded"));
     const auto phases = served.count("phase_entered");
     EXPECT_GT(phases, 5 * session["places"].size());
@@ -245,26 +245,29 @@ TEST(LiveSession, PausesBeforeTheNextRunAndGoesOn) {
                 EXPECT_EQ(served.client.post("/api/bench/pause", {{"paused", true}}).status, 200);
                 EXPECT_EQ(served.session()["paused"], true);
             }
-            if (question["kind"] == "leave") EXPECT_EQ(served.session()["paused"], true);
-            kinds.insert(question["kind"]);
+            if (question["kind"] == "leave") {
+                EXPECT_EQ(served.session()["paused"], true);
+            }
+            kinds.insert(question["kind"].get<std::string>());
             return "done";
         });
     EXPECT_TRUE(kinds.contains("leave"));
     EXPECT_EQ(served.session()["paused"], false);
-    EXPECT_TRUE(ended["done"]) << ended;
+    EXPECT_EQ(ended["done"], true) << ended;
     EXPECT_EQ(served.count("pause_asked"), 1u);
 }
 
 /// Drives the whole order at one seed, with what `meanwhile` does beside it.
 std::map<std::string, std::string> driven(const std::function<void(Served&)>& before,
-                                          const std::function<void()>& after, std::vector<std::string>& ids) {
+                                          const std::function<void(Served&)>& after,
+                                          std::vector<std::string>& ids) {
     const OrderToServe order;
     auto request = order.request();
     request.seed = 4711;
     Served served(request);
     before(served);
     const json ended = served.go_through("/api/bench/start", {{"override", "a test"}});
-    EXPECT_TRUE(ended["done"]) << ended;
+    EXPECT_EQ(ended["done"], true) << ended;
     ids = run_ids_of(order.order());
     after(served);
     served.stop();

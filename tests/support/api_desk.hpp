@@ -1,6 +1,7 @@
 #pragma once
 // The API over copies of the example orders, without a socket.
 
+#include <chrono>
 #include <filesystem>
 #include <map>
 #include <set>
@@ -21,6 +22,13 @@ inline std::map<std::string, std::pair<std::uintmax_t, std::filesystem::file_tim
     return out;
 }
 
+/// As if nothing in the folder had been changed for an hour: what was judged is held from then on.
+inline void let_settle(const std::string& folder) {
+    const auto long_ago = std::filesystem::file_time_type::clock::now() - std::chrono::hours(1);
+    for (const auto& entry : std::filesystem::recursive_directory_iterator(folder))
+        std::filesystem::last_write_time(entry.path(), long_ago);
+}
+
 /// A query value as it stands in an address.
 using Query = std::map<std::string, std::string>;
 
@@ -30,6 +38,7 @@ class ApiDesk : public ::testing::Test {
         for (const char* order : {"halyard-cloth", "film-insulator", "awning-live", "bench-faults"})
             std::filesystem::copy(std::string(EBBTIDE_SOURCE_DIR "/examples/") + order, path(order),
                                   std::filesystem::copy_options::recursive);
+        let_settle(folder_.path());
         open();
     }
     /// Anew, with the ledger if there is one.

@@ -28,6 +28,7 @@ struct SheetRecording {
     std::string headings = "time (s),specimen voltage (V),electrode voltage (V)";  ///< with an electrode
     /// Nothing but the clamps' own part: an insulator that took no charge, or the empty fixture.
     bool uncharged = false;
+    double contact_ratio = 0;  ///< resistance of each contact (ohm m) over R_s times the gap
 };
 
 inline std::string csv_of(const SheetRecording& plan, std::uint64_t seed) {
@@ -37,9 +38,11 @@ inline std::string csv_of(const SheetRecording& plan, std::uint64_t seed) {
     std::normal_distribution<double> normal;
     std::string out = plan.electrode ? plan.headings + "\n" : "time (s),specimen voltage (V)\n";
     constexpr double zero_s = 0.5;
-    const fit::Law fall = sheet::linear_fall(timed.modes(), {plan.lag_s, plan.fall_s, plan.hold_s});
-    const fit::Law rise = sheet::linear_fall(timed.modes(), {plan.lag_s, 0, {}});
-    const double induced = timed.modes().induced_fraction;
+    const sheet::RelativeModes modes =
+        plan.contact_ratio > 0 ? timed.modes_with_contact(plan.contact_ratio).value() : timed.modes();
+    const fit::Law fall = sheet::linear_fall(modes, {plan.lag_s, plan.fall_s, plan.hold_s});
+    const fit::Law rise = sheet::linear_fall(modes, {plan.lag_s, 0, {}});
+    const double induced = modes.induced_fraction;
     const auto value = [&](const fit::Law& law, double t) {
         return fit::values_of(law, std::vector<double>{1}, std::vector<double>{T}, std::vector<double>{t})
             .front();

@@ -181,6 +181,23 @@ TEST(BenchCheck, IsOverriddenOnlyByANamedPersonWithAReasonThatTheRecordShows) {
     EXPECT_FALSE(drive(nameless.bench, request, nameless.hands.person(), {}).ok());
 }
 
+TEST(BenchCheck, IsNotTakenForNoneWhereItsFolderCannotBeListed) {
+    // A file in the folder's place: as good as a folder without leave to read, also for the superuser.
+    Checked checked;
+    checked.check();
+    ASSERT_TRUE(checked.drive_at("2026-11-25T09:00:00Z").ok());
+    std::filesystem::remove_all(checked.order.path("checks"));
+    testing_support::write_bytes(checked.order.path("checks"), "no folder");
+    const auto judged = judge_order(*folder_files(checked.order.folder()), Instant{});
+    ASSERT_FALSE(judged.ok());
+    EXPECT_NE(judged.error().text().find("checks"), std::string::npos) << judged.error().text();
+    Checked other;
+    testing_support::write_bytes(other.order.path("checks"), "no folder");
+    const auto driven = other.drive_at("2026-11-25T09:00:00Z");
+    ASSERT_FALSE(driven.ok());
+    EXPECT_NE(driven.error().text().find("checks"), std::string::npos) << driven.error().text();
+}
+
 TEST(BenchCheck, HoldsWhatLiesBetweenAGoodOpeningAndABadClosing) {
     Checked checked;
     ASSERT_TRUE(checked.check().good);

@@ -7,6 +7,7 @@
 #include <numbers>
 
 #include "paperwork/paperwork.hpp"
+#include "sheet/forward.hpp"
 #include "support/sheet_recording.hpp"
 
 namespace {
@@ -48,6 +49,7 @@ TEST(Predict, SaysThatHalfASecondNeedsSomeFiveTimesTenToTheEleven) {
 
 TEST(Predict, FollowsThePlaneWallForABackedSheet) {
     work::PredictRequest request = request_of({"50%", "1/e", "10%", "1%"});
+    request.bench.fixture.sensor_distance_mm.reset();  // a sensor that sees a point
     request.question.backing_capacitance_F_m2 = 1e-9;
     request.resistivity_ohm_sq = 1e11;
     const auto answer = predicted(request);
@@ -58,6 +60,68 @@ TEST(Predict, FollowsThePlaneWallForABackedSheet) {
     const double fourier[] = {0.37875, 0.50318, 1.03110, 1.96431};
     for (std::size_t i = 0; i < 4; ++i)
         EXPECT_NEAR(answer.asked->levels[i].after_release_s / unit_s, fourier[i], 5e-5 * fourier[i] + 5e-6);
+}
+
+TEST(Predict, SeesAWiderPartOfABackedSheetTheFartherTheSensor) {
+    // Between the middle (2.544150 T1 to 10 %) and the mean of the whole (2.092567; plane-wall series in R
+    // 4.2.2), shorter the farther away. Clamps beside a film on metal induce next to nothing close by: their
+    // share of the view, 1 - tanh(pi 38.1 / 2h) for clamps that reach far.
+    work::PredictRequest request = request_of();
+    request.question.backing_capacitance_F_m2 = 1e-7;
+    request.resistivity_ohm_sq = 1e11;
+    double before = 2.5442;
+    for (const double distance_mm : {5.0, 12.5, 25.0, 40.0}) {
+        request.bench.fixture.sensor_distance_mm = distance_mm;
+        request.bench.fixture.clamp_length_mm = 400;
+        const auto asked = *predicted(request).asked;
+        const double relative = asked.levels[0].after_release_s / asked.time_constant_s;
+        EXPECT_LT(relative, before) << distance_mm;
+        EXPECT_GT(relative, 2.0925) << distance_mm;
+        EXPECT_NEAR(asked.induced_fraction, 1 - std::tanh(std::numbers::pi * 38.1 / 2 / distance_mm), 1e-6);
+        before = relative;
+    }
+}
+
+TEST(Predict, ReckonsWithContactsAsTheForwardModelSteps) {
+    // The same sheet followed step by step by the forward model, whose ladder behind contacts is checked
+    // against CVODE and a circuit simulator: at the predicted times it reads the levels.
+    for (const bool hangs : {true, false})
+        for (const double contact_ohm_m : {1e8, 3e9, 2e10}) {
+            work::PredictRequest request = request_of({"50%", "10%", "1%"});
+            if (!hangs) request.bench.fixture.sensor_distance_mm.reset();
+            if (!hangs) request.question.backing_capacitance_F_m2 = 1e-9;
+            request.resistivity_ohm_sq = 1e11;
+            request.contact_ohm_m = contact_ohm_m;
+            const auto asked = *predicted(request).asked;
+            std::vector<double> times_s{-1};
+            for (const auto& level : asked.levels) times_s.push_back(level.decay_s);
+            const sheet::Fixture fixture =
+                hangs ? sheet::Fixture(sheet::CrossSection{0.0762, 0.025, 0.025, 0.05})
+                      : sheet::Fixture(sheet::Backing{0.0762, 1e-9});
+            const auto course =
+                sheet::simulate(*sheet::cut_sheet(fixture), {1e11}, {1, contact_ohm_m, contact_ohm_m},
+                                times_s, {.method = sheet::Method::stepped, .tolerance = 1e-8});
+            ASSERT_TRUE(course.ok());
+            const double levels[] = {0.5, 0.1, 0.01};
+            for (std::size_t i = 0; i < 3; ++i)
+                EXPECT_NEAR(course->sensed_V[i + 1] / course->sensed_V[0], levels[i], 1e-5) << contact_ohm_m;
+        }
+}
+
+TEST(Predict, SaysWhenTheContactsAloneTakeLonger) {
+    work::PredictRequest request = request_of();
+    request.decay_s = 0.5;
+    const double perfect = predicted(request).asked->resistivity_ohm_sq;
+    request.contact_ohm_m = 1e9;
+    const double behind = predicted(request).asked->resistivity_ohm_sq;
+    EXPECT_LT(behind, perfect);
+    EXPECT_GT(behind, 0.5 * perfect) << "a contact of 1e9 ohm m is a fortieth of that sheet";
+    request.contact_ohm_m = 1e12;
+    const auto never = work::predict(request);
+    ASSERT_FALSE(never.ok());
+    EXPECT_NE(never.error().what.find("contacts"), std::string::npos) << never.error().text();
+    request.contact_ohm_m = -1;
+    EXPECT_FALSE(work::predict(request).ok());
 }
 
 TEST(Predict, HasTheSingleModesTimeWhereClampsReachFar) {
@@ -76,7 +140,10 @@ TEST(Predict, HasTheSingleModesTimeWhereClampsReachFar) {
 
 RC_GTEST_PROP(Predict, GivesBackTheResistivityOfATimeItPredicted, ()) {
     work::PredictRequest request = request_of({*rc::gen::element("50%", "1/e", "10%", "1%")});
-    if (*rc::gen::arbitrary<bool>()) request.question.backing_capacitance_F_m2 = 1e-9;
+    const bool backed = *rc::gen::arbitrary<bool>();
+    if (backed) request.question.backing_capacitance_F_m2 = 1e-9;
+    // Behind contacts a time tells the resistivity only as far as the sheet's own part of it goes.
+    if (backed && *rc::gen::arbitrary<bool>()) request.contact_ohm_m = 1e5;
     const double resistivity = std::pow(10.0, *rc::gen::inRange(70, 160) / 10.0);
     request.resistivity_ohm_sq = resistivity;
     const auto there = work::predict(request);
@@ -85,7 +152,7 @@ RC_GTEST_PROP(Predict, GivesBackTheResistivityOfATimeItPredicted, ()) {
     request.decay_s = there->asked->levels[0].decay_s;
     const auto back = work::predict(request);
     RC_ASSERT(back.ok());
-    RC_ASSERT(std::abs(back->asked->resistivity_ohm_sq / resistivity - 1) < 1e-12);
+    RC_ASSERT(std::abs(back->asked->resistivity_ohm_sq / resistivity - 1) < 1e-8);
 }
 
 TEST(Predict, SweepsResistivitiesAndSaysWhichMeetALimit) {

@@ -19,7 +19,7 @@ Instant at(const char* text) {
 }
 
 /// The awning order: two specimens, conditioned from 2026-11-23 16:00, nothing recorded.
-work::OrderInWork awnings() {
+work::OrderInWork waiting_awnings() {
     work::OrderInWork order;
     order.key = "awnings";
     const auto files = work::files_at_hand(EBBTIDE_SOURCE_DIR "/examples/awning-live").value();
@@ -28,13 +28,24 @@ work::OrderInWork awnings() {
     return order;
 }
 
+/// What it points into stays with it.
+struct WorkedOut : work::Today {
+    std::vector<work::OrderInWork> orders;
+};
+WorkedOut worked_out(std::vector<work::OrderInWork> orders, Instant now) {
+    WorkedOut out;
+    out.orders = std::move(orders);
+    static_cast<work::Today&>(out) = work::today_of(out.orders, now);
+    return out;
+}
+
 plan::BenchCheck opening(const char* when, bool good) {
     return {plan::BenchCheck::Kind::opening, "opening.json", at(when), good, "TO", good ? "" : "span"};
 }
 
 TEST(Today, AsksForTheBenchCheckBeforeTheFirstRun) {
-    const std::vector<work::OrderInWork> orders{awnings()};
-    const auto today = work::today_of(orders, at("2026-11-25T09:00:00Z"));
+    const std::vector<work::OrderInWork> orders{waiting_awnings()};
+    const auto today = worked_out(orders, at("2026-11-25T09:00:00Z"));
     ASSERT_EQ(today.checks.size(), 1u);
     EXPECT_TRUE(today.checks[0].asked);
     EXPECT_FALSE(today.checks[0].good);
@@ -44,33 +55,31 @@ TEST(Today, AsksForTheBenchCheckBeforeTheFirstRun) {
 }
 
 TEST(Today, NamesTheNextOpenPlaceWhileACheckHolds) {
-    work::OrderInWork order = awnings();
+    work::OrderInWork order = waiting_awnings();
     order.checks.push_back(opening("2026-11-25T08:00:00Z", true));
     const double valid_h = order.documents.bench->check->valid_h;
-    const auto today = work::today_of({order}, at("2026-11-25T09:00:00Z"));
+    const auto today = worked_out({order}, at("2026-11-25T09:00:00Z"));
     EXPECT_TRUE(today.checks[0].good);
     EXPECT_EQ(today.checks[0].good_until, at("2026-11-25T08:00:00Z") + Span::from_seconds(3600 * valid_h));
     EXPECT_EQ(today.next[0].action, Action::test);
     EXPECT_EQ(today.next[0].place, order.places.front().key.label());
     // It runs out.
-    const auto later = work::today_of({order}, *today.checks[0].good_until + Span::from_seconds(60));
+    const auto later = worked_out({order}, *today.checks[0].good_until + Span::from_seconds(60));
     EXPECT_EQ(later.next[0].action, Action::check);
 }
 
 TEST(Today, SaysWhenSpecimensWillBeConditioned) {
-    work::OrderInWork order = awnings();
+    work::OrderInWork order = waiting_awnings();
     plan::Conditioning& asked = order.documents.method.conditioning;
     plan::TestConditions& dry = order.documents.order.conditions.front();
     asked.at_least_h = 24;
     asked.at_most_h = {};
-    const auto state = [&](const char* now) {
-        return work::today_of({order}, at(now)).conditioning.at(0).state;
-    };
+    const auto state = [&](const char* now) { return worked_out({order}, at(now)).conditioning.at(0).state; };
     dry.conditioned_to = {};
     EXPECT_EQ(state("2026-11-23T15:59:59Z"), State::not_begun);
     EXPECT_EQ(state("2026-11-24T15:59:59Z"), State::conditioning);
     EXPECT_EQ(state("2026-11-24T16:00:00Z"), State::conditioned);
-    const auto waiting = work::today_of({order}, at("2026-11-24T15:00:00Z"));
+    const auto waiting = worked_out({order}, at("2026-11-24T15:00:00Z"));
     EXPECT_EQ(waiting.conditioning[0].ready_at, at("2026-11-24T16:00:00Z"));
     EXPECT_EQ(waiting.conditioning[0].specimens, (std::vector<std::string>{"A1", "A2"}));
     EXPECT_NE(waiting.conditioning[0].words.find("in 1 h 00 min"), std::string::npos)
@@ -88,14 +97,15 @@ TEST(Today, SaysWhenSpecimensWillBeConditioned) {
 }
 
 TEST(Today, PutsTheFirstDueFirst) {
-    work::OrderInWork late = awnings(), soon = awnings(), never = awnings(), issued = awnings();
+    work::OrderInWork late = waiting_awnings(), soon = waiting_awnings(), never = waiting_awnings(),
+                      issued = waiting_awnings();
     late.key = "late";
     late.documents.order.due = Date{2026, 11, 20};
     soon.key = "soon";
     soon.documents.order.due = Date{2026, 11, 27};
     never.key = "never";
     issued.documents.order.issued = Date{2026, 11, 1};
-    const auto today = work::today_of({never, soon, issued, late}, at("2026-11-25T09:00:00Z"));
+    const auto today = worked_out({never, soon, issued, late}, at("2026-11-25T09:00:00Z"));
     ASSERT_EQ(today.due.size(), 3u);
     EXPECT_EQ(today.due[0].order->key, "late");
     EXPECT_EQ(today.due[0].days, -5);
@@ -106,20 +116,20 @@ TEST(Today, PutsTheFirstDueFirst) {
 }
 
 TEST(Today, AsksForTheReportWhenThePlanIsFull) {
-    work::OrderInWork order = awnings();
+    work::OrderInWork order = waiting_awnings();
     for (work::OrderPlace& place : order.places) place.state = work::OrderPlace::State::filled;
-    const auto today = work::today_of({order}, at("2026-11-25T09:00:00Z"));
+    const auto today = worked_out({order}, at("2026-11-25T09:00:00Z"));
     EXPECT_EQ(today.next[0].action, Action::issue);
     EXPECT_TRUE(today.conditioning.empty());
 }
 
 TEST(Today, NamesCalibrationsThatRunOut) {
-    work::OrderInWork order = awnings();
+    work::OrderInWork order = waiting_awnings();
     auto& calibrations = order.documents.bench->calibrations;
     calibrations = {{"field sensor", "C-1", {2026, 1, 1}, {2026, 11, 20}},
                     {"source", "C-2", {2026, 1, 1}, {2026, 12, 20}},
                     {"hygrometer", "C-3", {2026, 1, 1}, {2027, 12, 20}}};
-    const auto today = work::today_of({order, order}, at("2026-11-25T09:00:00Z"));
+    const auto today = worked_out({order, order}, at("2026-11-25T09:00:00Z"));
     ASSERT_EQ(today.calibrations.size(), 2u) << "each once, those far off not at all";
     EXPECT_EQ(today.calibrations[0].days, -5);
     EXPECT_EQ(today.calibrations[1].days, 25);
@@ -130,12 +140,12 @@ TEST(Today, SaysWhatToMendAndWhenNothingWaits) {
     work::OrderInWork spoilt;
     spoilt.key = "spoilt";
     spoilt.error = Error{Fault::bad_input, "unknown key", "order.toml:3", "Correct it"};
-    EXPECT_EQ(work::today_of({spoilt}, Instant{}).next[0].action, Action::mend);
-    EXPECT_EQ(work::today_of({}, Instant{}).next[0].action, Action::intake);
+    EXPECT_EQ(worked_out({spoilt}, Instant{}).next[0].action, Action::mend);
+    EXPECT_EQ(worked_out({}, Instant{}).next[0].action, Action::intake);
 }
 
 TEST(OrderPlaces, AreVoidWhereNoRunCounts) {
-    const work::OrderInWork order = awnings();
+    const work::OrderInWork order = waiting_awnings();
     plan::RunKey key = order.places[0].key;
     const auto& [about, method] = std::tie(order.documents.order, order.documents.method);
     auto places = work::order_places(about, method, {{key, "a", false}});
