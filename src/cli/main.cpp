@@ -394,7 +394,8 @@ int run(int argc, char** argv) {
     serve_command->add_option("--who", serve.who, "initials of the person at the page");
     serve_command->footer(
         "Example: ebbtide serve examples --simulated examples/awning-live/simulation.toml\n"
-        "The address is a key: whoever has it can do what you can do. Closing the page stops nothing; Ctrl-C\n"
+        "The address is a key: whoever has it can do what you can do. Closing the page stops nothing; "
+        "Ctrl-C\n"
         "here switches off and earths what is live, and ends the server.");
     serve_command->callback([&] { code = cli::serve(serve); });
 
