@@ -43,7 +43,10 @@ export async function until(page, look, words, limit_ms = 20_000) {
   for (;;) {
     const seen = await page.evaluate(look);
     if (seen) return seen;
-    if (Date.now() > end) assert.fail(`waited in vain for: ${words}`);
+    if (Date.now() > end) {
+      const said = await page.evaluate(() => [...document.querySelectorAll(".failure, .warning, .small.wrong, [role=alert]")].map((one) => one.innerText).filter(Boolean).join(" / "));
+      assert.fail(`waited in vain for: ${words}${said ? `; the page says: ${said}` : ""}`);
+    }
     await page.waitForTimeout(50);
   }
 }
