@@ -164,7 +164,6 @@ struct LotOptions {
     std::string output;  ///< .pdf or .html; empty: none
     bool json = false;
 };
-int lot(const LotOptions& options);
 
 struct PlanOptions {
     double share = 0.90, confidence = 0.95;

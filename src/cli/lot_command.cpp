@@ -3,12 +3,15 @@
 #include <nlohmann/json.hpp>
 
 #include "cli/clock.hpp"
-#include "cli/commands.hpp"
+#include "cli/lot_options.hpp"
 #include "cli/print.hpp"
 #include "cli/print_lot.hpp"
 #include "cli/report_file.hpp"
+#include "ledger/migrations.hpp"
 #include "record/json.hpp"
+#include "work/compare_sources.hpp"
 #include "work/judge_order.hpp"
+#include "work/lot_history.hpp"
 #include "work/lot_order.hpp"
 #include "work/lot_report.hpp"
 
@@ -25,18 +28,58 @@ Result<Done> keep(const report::Document& document, const std::string& output, c
     return write_file(output, *bytes);
 }
 
-int lot_of_times(const LotOptions& options, const work::LotRequest& request) {
+/// The history that the options name, if any. `orders` are those that the lot is of; empty: bare times.
+Result<std::optional<work::LotPrior>> history_asked_for(const LotHistoryOptions& options,
+                                                        const std::vector<record::OrderRecord>& orders) {
+    const int named = !options.times.empty() + !options.ledger.empty() + !options.stated.empty();
+    if (named == 0) return std::optional<work::LotPrior>();
+    if (named > 1)
+        return Error{Fault::bad_input, "there is more than one history",
+                     "--history, --history-ledger, --stated-history", "Name one of them"};
+    const auto kept = [](Result<work::LotPrior> prior) -> Result<std::optional<work::LotPrior>> {
+        if (!prior) return prior.error();
+        return std::optional(std::move(prior).value());
+    };
+    if (!options.stated.empty())
+        return kept(work::stated_history(options.stated[0], options.stated[1], options.stated[2]));
+    if (!options.times.empty()) {
+        const auto text = work::read_whole(options.times, most_bytes_of_times);
+        if (!text) return text.error();
+        const auto times = work::read_lot_times(*text, options.times, work::LabelColumns::read);
+        if (!times) return times.error();
+        return kept(work::history_of_times(*times, options.times));
+    }
+    if (orders.empty() && (options.material.empty() || options.level.empty()))
+        return Error{Fault::bad_input, "bare times do not say of what material and to what level they are",
+                     "--history-ledger", "Give --material and --level"};
+    const auto level = work::compared_level(orders, options.level);
+    if (!level) return level.error();
+    work::LedgerHistory asked{options.material, *level, {}};
+    for (const record::OrderRecord& order : orders) {
+        if (asked.material.empty() && !order.order.items.empty())
+            asked.material = order.order.items.front().description;
+        asked.before = std::min(asked.before.value_or(order.order.tested_from), order.order.tested_from);
+    }
+    auto ledger = ledger::open_ledger(options.ledger, ledger::Database::Access::read);
+    if (!ledger) return ledger.error();
+    return kept(work::history_in_ledger(*ledger, asked));
+}
+
+int lot_of_times(const LotOptions& options, const LotHistoryOptions& earlier, work::LotRequest request) {
     const auto text = work::read_whole(options.times, most_bytes_of_times);
     if (!text) return complain(text.error());
     const auto times = work::read_lot_times(*text, options.times);
     if (!times) return complain(times.error());
+    auto history = history_asked_for(earlier, {});
+    if (!history) return complain(history.error());
+    request.history = std::move(history).value();
     const auto lot = work::describe_lot(*times, request);
     if (!lot) return complain(lot.error());
     nlohmann::json document = work::json_of(*lot);
     document["schema"] = "ebbtide.lot/1";
     const std::string json = record::canonical_text(document);
     if (!options.output.empty()) {
-        const work::OrderLot alone{{}, "", "", options.times, "", *lot};
+        const work::OrderLot alone{{}, "", "", options.times, "", {}, *lot};
         const auto kept =
             keep(work::compose(std::span(&alone, 1), time_of_making()), options.output, "lot.json", json);
         if (!kept) return complain(kept.error());
@@ -45,7 +88,7 @@ int lot_of_times(const LotOptions& options, const work::LotRequest& request) {
     return ok;
 }
 
-int lots_of_orders(const LotOptions& options, const work::LotRequest& request) {
+int lots_of_orders(const LotOptions& options, const LotHistoryOptions& earlier, work::LotRequest request) {
     std::vector<record::OrderRecord> records;
     for (const std::string& order : options.orders) {
         const auto files = work::order_files_at(order);
@@ -54,6 +97,9 @@ int lots_of_orders(const LotOptions& options, const work::LotRequest& request) {
         if (!judged) return complain(judged.error());
         records.push_back(std::move(judged->record));
     }
+    auto history = history_asked_for(earlier, records);
+    if (!history) return complain(history.error());
+    request.history = std::move(history).value();
     const auto lots = work::lots_of(records, request);
     if (!lots) return complain(lots.error());
     nlohmann::json all = nlohmann::json::array();
@@ -77,7 +123,7 @@ int lots_of_orders(const LotOptions& options, const work::LotRequest& request) {
 
 }  // namespace
 
-int lot(const LotOptions& options) {
+int lot(const LotOptions& options, const LotHistoryOptions& history) {
     if (!options.output.empty())
         if (const auto fault = fault_of_ending(options.output)) return complain(*fault);
     if (options.times.empty() == options.orders.empty())
@@ -92,7 +138,8 @@ int lot(const LotOptions& options) {
     request.limit_s = options.limit_s;
     request.claim = {options.share, options.confidence};
     request.alike_within = options.alike_within;
-    return options.times.empty() ? lots_of_orders(options, request) : lot_of_times(options, request);
+    return options.times.empty() ? lots_of_orders(options, history, request)
+                                 : lot_of_times(options, history, request);
 }
 
 int plan(const PlanOptions& options) {

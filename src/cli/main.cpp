@@ -11,6 +11,7 @@
 #include "basis/version.hpp"
 #include "cli/commands.hpp"
 #include "cli/ledger_options.hpp"
+#include "cli/lot_options.hpp"
 #include "cli/print.hpp"
 #include "cli/sheet_options.hpp"
 
@@ -177,6 +178,7 @@ int run(int argc, char** argv) {
     add_read_options(*cli::add_calibrate_fixture_command(app, calibrate, code), calibrate.read);
 
     cli::LotOptions lot;
+    cli::LotHistoryOptions lot_history;
     auto* lot_command = app.add_subcommand(
         "lot", "What tested specimens say of the lot they were taken from, and how surely");
     lot_command->add_option("orders", lot.orders,
@@ -191,10 +193,52 @@ int run(int argc, char** argv) {
         ->add_option("--alike-within", lot.alike_within,
                      "factor between faces, directions, polarities that makes no difference")
         ->capture_default_str();
+    lot_command->add_option(
+        "--history", lot_history.times,
+        "times of earlier lots: a table with the columns lot and decay_s; the risks of the "
+        "claim are then reckoned with what lots of the material there are");
+    lot_command->add_option("--history-ledger", lot_history.ledger,
+                            "instead: a ledger, whose months stand for earlier lots");
+    lot_command->add_option("--material", lot_history.material,
+                            "with --history-ledger: part of the material's name (usual: the orders')");
+    lot_command->add_option(
+        "--level", lot_history.level,
+        "with --history-ledger: the decay level (usual: that of the orders' requirements)");
+    lot_command
+        ->add_option(
+            "--stated-history", lot_history.stated,
+            "instead: typical time in seconds, factor by which lots scatter, factor by which specimens "
+            "of a lot do (exp of the standard deviation of ln t): 0.3 1.1 1.2")
+        ->expected(3);
     lot_command->add_option("-o,--output", lot.output, "lot.pdf or lot.html, with a probability plot");
     lot_command->add_flag("--json", lot.json, "one ebbtide.lot/1 document on standard output");
     lot_command->footer("Example: ebbtide lot --times times.csv --limit 0.5");
-    lot_command->callback([&] { code = cli::lot(lot); });
+    lot_command->callback([&] { code = cli::lot(lot, lot_history); });
+
+    cli::CompareOptions compare;
+    auto* compare_command = app.add_subcommand(
+        "compare",
+        "Whether materials, lots, suppliers or states differ, are as good as alike, or change with time");
+    compare_command
+        ->add_option("sources", compare.sources,
+                     "two or more: folders of orders, PDF reports made from them, tables of times "
+                     "(docs/formats/compare.md)")
+        ->required();
+    compare_command->add_option(
+        "--by", compare.by,
+        "what tells groups apart: source, group, material, lot, supplier, customer, item, "
+        "state, date, month, year, direction, face, polarity, conditions; or several, comma between (usual: "
+        "source)");
+    compare_command->add_option("--level", compare.level,
+                                "of orders: the decay level compared (usual: that of their requirements)");
+    compare_command
+        ->add_option("--alike-within", compare.alike_within,
+                     "groups whose typical times differ by less than this factor are as good as alike")
+        ->capture_default_str();
+    compare_command->add_option("-o,--output", compare.output, "compare.pdf or compare.html, with a plot");
+    compare_command->add_flag("--json", compare.json, "one ebbtide.compare/1 document on standard output");
+    compare_command->footer("Example: ebbtide compare examples/halyard-cloth --by direction");
+    compare_command->callback([&] { code = cli::compare(compare); });
 
     cli::PlanOptions plan;
     auto* plan_command =
@@ -350,7 +394,8 @@ int run(int argc, char** argv) {
     serve_command->add_option("--who", serve.who, "initials of the person at the page");
     serve_command->footer(
         "Example: ebbtide serve examples --simulated examples/awning-live/simulation.toml\n"
-        "The address is a key: whoever has it can do what you can do. Closing the page stops nothing; Ctrl-C\n"
+        "The address is a key: whoever has it can do what you can do. Closing the page stops nothing; "
+        "Ctrl-C\n"
         "here switches off and earths what is live, and ends the server.");
     serve_command->callback([&] { code = cli::serve(serve); });
 

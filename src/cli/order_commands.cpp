@@ -13,6 +13,7 @@
 #include "work/judge_order.hpp"
 #include "work/ledger_add.hpp"
 #include "work/ledger_report.hpp"
+#include "work/lot_report.hpp"
 #include "work/report_input.hpp"
 #include "work/verify.hpp"
 
@@ -130,9 +131,10 @@ Result<Done> write_report(const work::OrderFiles& files, work::JudgedOrder judge
     const bool pdf = options.output.ends_with(".pdf");
     auto input = work::report_input(files, std::move(judged));
     if (!input) return input.error();
+    const auto lots = work::lot_statements(input->record);
     const auto bytes =
-        pdf ? report::to_pdf(*input, options.letter ? report::Paper::letter : report::Paper::a4)
-            : report::to_html(*input);
+        pdf ? report::to_pdf(*input, lots, options.letter ? report::Paper::letter : report::Paper::a4)
+            : report::to_html(*input, lots);
     if (!bytes) return bytes.error();
     if (options.keep.keep)
         if (const auto kept =

@@ -62,7 +62,9 @@ std::string extrapolated_lines(const decay::LawFigures& law) {
 
 std::string sides_line(const decay::LawFigures& law) {
     if (!law.sides) return "";
-    return fmt::format("charging side {} s, fall {} s: {}\n", significant_text(law.sides->charging_time_s, 3),
+    if (!law.sides->charging_time_s) return "the charging side has another shape than the fall\n";
+    return fmt::format("charging side {} s, fall {} s: {}\n",
+                       significant_text(*law.sides->charging_time_s, 3),
                        significant_text(law.sides->falling_time_s, 3),
                        law.sides->agree ? "they mirror each other" : "they differ");
 }

@@ -9,14 +9,6 @@
 namespace ebbtide::cli {
 namespace {
 
-std::string bulleted(const std::vector<std::string>& lines, const char* heading) {
-    if (lines.empty()) return "";
-    std::string out = fmt::format("{}\n", heading);
-    for (const std::string& line : lines)
-        out += "  " + wrapped(line + (line.ends_with(':') ? "" : "."), screen - 2, 4) + "\n";
-    return out + "\n";
-}
-
 std::string shares_text(const work::Lot& lot) {
     const std::string heading = "share of the lot that takes longer\n";
     std::string out = heading;
@@ -32,9 +24,12 @@ std::string shares_text(const work::Lot& lot) {
         }
     } else {
         for (const stats::Portion& portion : lot.turnbull->portions)
-            if (portion.to && portion.share > 1e-6)
-                out += fmt::format("  than {:>10}  {:>7}\n", work::seconds_text(*portion.to),
-                                   work::share_text(portion.survival));
+            if (portion.to && portion.share > 1e-6) {
+                const auto bounds = stats::counted_bounds(lot.sample, *portion.to, 0.95);
+                out += fmt::format("  than {:>10}  {:>7}   {} to {}\n", work::seconds_text(*portion.to),
+                                   work::share_text(portion.survival), work::share_text(*bounds.low),
+                                   work::share_text(*bounds.high));
+            }
     }
     return out == heading ? "" : out + "\n";
 }
@@ -67,9 +62,19 @@ std::string tolerance_text(const work::Lot& lot) {
 
 }  // namespace
 
+std::string bulleted(const std::vector<std::string>& lines, const char* heading) {
+    if (lines.empty()) return "";
+    std::string out = fmt::format("{}\n", heading);
+    for (const std::string& line : lines)
+        out += "  " + wrapped(line + (line.ends_with(':') ? "" : "."), screen - 2, 4) + "\n";
+    return out + "\n";
+}
+
 std::string text_of(const work::Lot& lot) {
-    return bulleted(lot.reasons, "what these specimens say") + shares_text(lot) + quantiles_text(lot) +
-           tolerance_text(lot) + bulleted(lot.cautions, "what they do not prove");
+    const std::string plain =
+        lot.in_plain_words.empty() ? "" : wrapped(lot.in_plain_words, screen, 0) + "\n\n";
+    return plain + bulleted(lot.reasons, "what these specimens say") + shares_text(lot) +
+           quantiles_text(lot) + tolerance_text(lot) + bulleted(lot.cautions, "what they do not prove");
 }
 
 std::string text_of(const work::Sampling& sampling) {

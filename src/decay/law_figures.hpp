@@ -46,13 +46,16 @@ struct ResidualPoint {
 /// One time compares laws of any number of time constants: that in which the law, undisturbed by lag and
 /// short hold and without offset, falls to 1/e of its start.
 struct PulseSides {
-    double charging_time_s = 0;  ///< the same of the charging side: its clock against the fall's
-    double falling_time_s = 0;   ///< of the fall
-    double difference = 0;       ///< (charging - falling) / falling
-    double u_difference = 0;     ///< with what both sides' correlated noise leaves open
+    /// The same of the charging side: its clock against the fall's. Nothing where the charging side has
+    /// another shape, which runs at no pace of the fall's.
+    std::optional<double> charging_time_s;
+    double falling_time_s = 0;           ///< of the fall
+    std::optional<double> difference;    ///< (charging - falling) / falling
+    std::optional<double> u_difference;  ///< with what both sides' correlated noise leaves open
     /// Chance alone explains the difference, or it is too small to matter (2 %); and r describes the charging
     /// side as well as the fall. False by chance once in five hundred.
     bool agree = true;
+    double left = 0;  ///< of the charging side, what the mirrored fall leaves: root mean square over r(0)
 };
 
 /// Of one fall. Times from the release.

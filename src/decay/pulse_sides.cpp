@@ -14,7 +14,8 @@ namespace {
 constexpr std::size_t fewest = 16;
 constexpr double slow_electrode = 1.0 / 50;
 constexpr double too_small = 0.02;
-constexpr double wave_too_small = 0.005;  // of the amplitude: what two paces 2 % apart leave at most
+constexpr double wave_too_small = 0.005;  // of r(0): what two paces 2 % apart leave at most
+constexpr double no_pace = 0.25;          // u of a pace that says nothing
 constexpr double chance = 0.001;
 
 /// A law with its numbers: amplitudes, then shape.
@@ -54,12 +55,12 @@ std::optional<double> time_of(const Curve& curve, double scale_s) {
     return (bracket.first + bracket.second) / 2;
 }
 
-/// end_V - A r(t), with r a curve that runs at a pace of its own: by its time to 1/e, the only shape
+/// end_V - share r(t), with r a curve that runs at a pace of its own: by its time to 1/e, the only shape
 /// parameter. `time_s` is that of the curve at its own pace.
 fit::Law mirrored(const Curve& curve, double time_s, double lag_s) {
     fit::Law law;
     law.name = "charging side";
-    law.amplitudes = {"end_V", "amplitude_V"};
+    law.amplitudes = {"end_V", "share"};
     law.shape = {{.name = "time_s"}};
     law.slopes = {{1, 0}};
     law.from_zero = true;
@@ -122,45 +123,62 @@ std::optional<PulseSides> compare_sides(const LawModel& falling, const Circumsta
             *time_s, law,
             near_s ? fit::fit_from(law, charging, spread, {*near_s}) : fit::fit(law, charging, spread)};
     };
-    const std::optional<Sides> sides = sides_at(parameters, {});
-    if (!sides || !sides->charging.determined()) return std::nullopt;
-    if (electrode_rise_s > slow_electrode * sides->falling_s) return std::nullopt;
-
+    std::optional<Sides> sides = sides_at(parameters, {});
+    if (!sides || electrode_rise_s > slow_electrode * sides->falling_s) return std::nullopt;
     PulseSides out;
-    const fit::Parameter& pace = *sides->charging.find("time_s");
-    out.charging_time_s = pace.value;
     out.falling_time_s = sides->falling_s;
-    out.difference = pace.value / sides->falling_s - 1;
-
-    const auto count = static_cast<Eigen::Index>(parameters.size());
-    Eigen::VectorXd slope = Eigen::VectorXd::Zero(count);
-    for (Eigen::Index k = 0; k < count; ++k) {
-        const double u = std::sqrt(of_fall.covariance(k, k));
-        if (!(u > 0)) continue;
-        std::vector<double> moved = parameters;
-        moved[static_cast<std::size_t>(k)] += u / 4;
-        const std::optional<Sides> other = sides_at(moved, pace.value);
-        if (!other || !other->charging.ok()) return std::nullopt;
-        slope(k) = (other->charging.find("time_s")->value / other->falling_s - 1 - out.difference) / (u / 4);
-    }
-    out.u_difference = std::hypot(*pace.standard_error / sides->falling_s,
-                                  std::sqrt(std::max(0.0, slope.dot(of_fall.covariance * slope))));
-    const boost::math::students_t student(
-        std::max(1.0, std::min(of_fall.degrees_of_freedom, sides->charging.degrees_of_freedom)));
-    const double reach = boost::math::quantile(boost::math::complement(student, chance / 2));
-    out.agree = std::abs(out.difference) <= std::max(too_small, reach * out.u_difference);
-    if (!out.agree) return out;
-
-    // A side of another shape, such as that of a clamp that bites on the way, need not run at another pace.
-    const fit::Fit& mirror = sides->charging;
-    const double left_V = std::sqrt(mirror.rss / static_cast<double>(mirror.points));
-    if (left_V < wave_too_small * std::abs(mirror.find("amplitude_V")->value)) return out;
+    const double whole_V = std::abs(without_offset(kind, undisturbed, parameters).at(std::vector{0.0})[0]);
+    const auto left_by = [&](const fit::Fit& mirror) {
+        return std::sqrt(mirror.rss / static_cast<double>(mirror.points)) / whole_V;
+    };
     const auto describes = [](const fit::Law& law, const fit::Fit& fit, const fit::Curve& curve) {
         const fit::CurveStore ordered = fit::sorted(curve);
         const auto adequacy = judge_adequacy(law, fit, ordered.view());
         return adequacy ? adequacy->adequate : true;
     };
-    out.agree = describes(sides->law, mirror, charging) || !describes(falling.law, of_fall, fall);
+    const auto of_another_shape = [&](const fit::Fit& mirror) {
+        return out.left >= wave_too_small && !describes(sides->law, mirror, charging) &&
+               describes(falling.law, of_fall, fall);
+    };
+
+    const bool has_pace = [&] {
+        if (!sides->charging.determined()) return false;
+        const fit::Parameter& pace = *sides->charging.find("time_s");
+        const auto count = static_cast<Eigen::Index>(parameters.size());
+        const double difference = pace.value / sides->falling_s - 1;
+        Eigen::VectorXd slope = Eigen::VectorXd::Zero(count);
+        for (Eigen::Index k = 0; k < count; ++k) {
+            const double u = std::sqrt(of_fall.covariance(k, k));
+            if (!(u > 0)) continue;
+            std::vector<double> moved = parameters;
+            moved[static_cast<std::size_t>(k)] += u / 4;
+            const std::optional<Sides> other = sides_at(moved, pace.value);
+            if (!other || !other->charging.ok()) return false;
+            slope(k) = (other->charging.find("time_s")->value / other->falling_s - 1 - difference) / (u / 4);
+        }
+        const double u_difference =
+            std::hypot(*pace.standard_error / sides->falling_s,
+                       std::sqrt(std::max(0.0, slope.dot(of_fall.covariance * slope))));
+        if (!(u_difference < no_pace)) return false;
+        out.charging_time_s = pace.value;
+        out.difference = difference;
+        out.u_difference = u_difference;
+        return true;
+    }();
+    if (!has_pace) {
+        const fit::Fit mirror = fit::fit(sides->law, charging, spread, {sides->falling_s});
+        if (!mirror.ok()) return std::nullopt;
+        out.left = left_by(mirror);
+        out.agree = !of_another_shape(mirror);
+        return out.agree ? std::nullopt : std::optional(out);
+    }
+    out.left = left_by(sides->charging);
+    const boost::math::students_t student(
+        std::max(1.0, std::min(of_fall.degrees_of_freedom, sides->charging.degrees_of_freedom)));
+    const double reach = boost::math::quantile(boost::math::complement(student, chance / 2));
+    // A side of another shape, such as that of a clamp that bites on the way, need not run at another pace.
+    out.agree = std::abs(*out.difference) <= std::max(too_small, reach * *out.u_difference) &&
+                !of_another_shape(sides->charging);
     return out;
 }
 

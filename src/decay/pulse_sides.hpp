@@ -18,9 +18,13 @@ namespace ebbtide::decay {
 /// second set of time constants would not be. What the fall leaves open of r is carried into `u_difference`
 /// parameter by parameter.
 ///
+/// A charging side of another shape - a clamp that slipped between the two - need not have a pace at all.
+/// Then r at the fall's own pace must leave more than noise, and more than half a percent of r(0), for the
+/// sides to differ.
+///
 /// Nothing where that cannot be judged: fewer than 16 samples on the charging side, a law that the fall does
-/// not determine, a pace that the charging side does not, an electrode that needs more than a fiftieth of
-/// the fall's time to get there (`electrode_rise_s`).
+/// not determine, neither a pace nor another shape on the charging side, an electrode that needs more than a
+/// fiftieth of the fall's time to get there (`electrode_rise_s`).
 [[nodiscard]] std::optional<PulseSides> compare_sides(const LawModel& falling,
                                                       const Circumstances& circumstances,
                                                       const fit::Curve& fall, const fit::Curve& charging,

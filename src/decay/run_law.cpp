@@ -176,13 +176,29 @@ std::optional<Rise> rise_of(const trace::Samples& electrode, double base_V, doub
     return Rise{middle_s, high_s - low_s};
 }
 
+/// Until when the electrode stood: two samples in a row a tenth below its height end it. Behind that nobody
+/// can expect a mirror of the fall.
+double stands_until(const trace::Samples& electrode, double base_V, double height_V, double from_s,
+                    double release_s) {
+    std::optional<double> left_s;
+    for (std::size_t i = 0; i < electrode.size() && electrode.time_s[i] < release_s; ++i) {
+        if (electrode.time_s[i] < from_s) continue;
+        const bool stands = std::abs(electrode.value[i] - base_V) >= 0.9 * height_V;
+        if (!stands && left_s) return *left_s;
+        left_s = stands ? std::nullopt : std::optional(electrode.time_s[i]);
+    }
+    return release_s;
+}
+
 std::optional<PulseSides> sides_of(const RunTrace& run, const Figures& figures, const LawModel& model,
                                    const Circumstances& circumstances, const fit::Curve& fall) {
     if (run.starts_charged || !run.electrode || run.electrode->size() < 3 || !figures.charging_s) return {};
     const auto rise = rise_of(*run.electrode, run.base, run.height, figures.release_s);
     if (!rise) return {};
     // The rise itself is no part of the charging curve, nor is what bounces just before the release.
-    const double from_s = rise->lasts_s, to_s = 0.98 * (figures.release_s - rise->middle_s);
+    const double stands_s =
+        stands_until(*run.electrode, run.base, run.height, rise->middle_s + rise->lasts_s, figures.release_s);
+    const double from_s = rise->lasts_s, to_s = 0.98 * (stands_s - rise->middle_s);
     if (!(to_s > from_s)) return {};
     const fit::CurveStore charging =
         thinned(curve_of(run, figures, rise->middle_s, from_s, to_s), figures.fall_scale_s);
@@ -199,6 +215,19 @@ void take_extrapolated(LevelFigure& figure, const Extrapolated& beyond) {
     figure.decay_s = beyond.decay_s;
     figure.u_decay_s = u_s;
     figure.budget = {{"extrapolation by the laws", u_s, "s", 1, {}, Scope::run, ""}};
+}
+
+std::string how_sides_differ(const PulseSides& sides) {
+    const std::string fall_s = significant_text(sides.falling_time_s, 3);
+    const std::string left = fmt::format("the mirrored fall leaves {} % of it unexplained (root mean square)",
+                                         fixed_text(100 * sides.left, 1));
+    if (!sides.difference)
+        return fmt::format("The charging side has another shape: {}; 1/e after {} s in the fall.", left,
+                           fall_s);
+    return fmt::format("1/e after {} s on the charging side, {} s in the fall: {} % apart, u = {} %; {}.",
+                       significant_text(*sides.charging_time_s, 3), fall_s,
+                       fixed_text(100 * *sides.difference, 1), fixed_text(100 * *sides.u_difference, 1),
+                       left);
 }
 
 }  // namespace
@@ -229,13 +258,7 @@ void add_law(Figures& figures, const RunTrace& run, const plan::DecayRules& rule
     const bool doubted = law.adequate == false;
     if (doubted) figures.flags.emplace_back(plan::FlagCode::no_law, law.doubt);
     if (law.sides && !law.sides->agree)
-        figures.flags.emplace_back(
-            plan::FlagCode::sides_differ,
-            fmt::format("1/e after {} s on the charging side, {} s in the fall: {} % apart, u = {} %.",
-                        significant_text(law.sides->charging_time_s, 3),
-                        significant_text(law.sides->falling_time_s, 3),
-                        fixed_text(100 * law.sides->difference, 1),
-                        fixed_text(100 * law.sides->u_difference, 1)));
+        figures.flags.emplace_back(plan::FlagCode::sides_differ, how_sides_differ(*law.sides));
     // Times from a start level of their own would need both ends extrapolated.
     if (!rules.extrapolation_allowed || rules.from || doubted || !law.chosen) return;
     for (LevelFigure& figure : figures.levels) {

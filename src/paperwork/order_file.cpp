@@ -180,6 +180,10 @@ plan::Order order(TableReader& top, const Node&) {
     out.specification = citation(top.table("specification"));
     out.bench_file = top.file_or_none("bench");
     out.live_file = top.file_or_none("live");
+    out.keep_all = top.truth_or("keep_all", false);
+    if (out.keep_all && out.live_file.empty())
+        top.problem("keep_all", "keeps what is heard live, and the order names no file for that",
+                    "Write live = \"live.toml\", or take keep_all out");
     out.decision_rule = decision_rule(top.table("decision_rule"));
     dates(top.table("dates"), out);
     people(top.table("people"), out);

@@ -132,6 +132,7 @@ struct Order {
     std::vector<PlannedRecording> recordings;
     std::vector<RecordingFolder> folders;
     std::string live_file;  ///< runs that were heard live; relative to the order's folder; empty: none
+    bool keep_all = false;  ///< whoever listens for this order keeps what stands between the runs too
     std::vector<SuppliedResult> supplied;
     std::optional<Amendment> amendment;  ///< of every revision after the first
     std::optional<Date> received;

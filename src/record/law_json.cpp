@@ -42,6 +42,7 @@ json json_of(const std::optional<decay::PulseSides>& sides) {
             {"falling_time_s", finite_or_null(sides->falling_time_s)},
             {"difference", finite_or_null(sides->difference)},
             {"u_difference", finite_or_null(sides->u_difference)},
+            {"left", finite_or_null(sides->left)},
             {"agree", sides->agree}};
 }
 

@@ -10,9 +10,6 @@
 
 namespace ebbtide::report {
 
-/// The whole document, without a word about paper or page.
-[[nodiscard]] Document compose(const ReportInput& input);
-
 /// First page: what was tested, by which method, does it conform, how sure.
 void add_front(Document& document, const ReportInput& input);
 /// On the first page, when the report was made under other terms than its order's: which, and that it is not
@@ -26,8 +23,6 @@ void add_amendment(Document& document, const ReportInput& input);
 void add_items(Document& document, const ReportInput& input);
 /// Each requirement with the results of its groups; the decision rule and its risk.
 void add_conformity(Document& document, const ReportInput& input);
-/// Every decay time beside the limits on it.
-void add_dot_plots(Document& document, const ReportInput& input);
 /// The curves of each specimen.
 void add_curves(Document& document, const ReportInput& input);
 /// The figures of every run.

@@ -2,6 +2,7 @@
 
 #include "report/chapters.hpp"
 #include "report/html_writer.hpp"
+#include "report/lot_statement.hpp"
 #include "report/pdf_attachments.hpp"
 #include "report/pdf_writer.hpp"
 
@@ -23,7 +24,8 @@ ReportInput under_other_terms(const ReportInput& input) {
     return applied;
 }
 
-Document composed(const ReportInput& input, const ReportInput& as_agreed) {
+Document composed(const ReportInput& input, const ReportInput& as_agreed,
+                  std::span<const LotStatement> lots) {
     const record::OrderRecord& record = input.record;
     const plan::Order& order = record.order;
     Document document;
@@ -49,9 +51,10 @@ Document composed(const ReportInput& input, const ReportInput& as_agreed) {
     add_other_terms(document, as_agreed);
     add_amendment_front(document, input);
     add_front(document, input);
-    add_dot_plots(document, input);
+    add_dot_plots(document, input, lots);
     add_items(document, input);
     add_conformity(document, input);
+    add_lots(document, lots);
     add_curves(document, input);
     add_runs(document, input);
     add_laws(document, input);
@@ -66,19 +69,28 @@ Document composed(const ReportInput& input, const ReportInput& as_agreed) {
 
 }  // namespace
 
-Document compose(const ReportInput& input) {
-    return input.record.terms.any() ? composed(under_other_terms(input), input) : composed(input, input);
+Document compose(const ReportInput& input, std::span<const LotStatement> lots) {
+    return input.record.terms.any() ? composed(under_other_terms(input), input, lots)
+                                    : composed(input, input, lots);
 }
 
-Result<std::string> to_html(const ReportInput& input) {
-    return html_of(compose(input));
+Result<std::string> to_html(const ReportInput& input, std::span<const LotStatement> lots) {
+    return html_of(compose(input, lots));
 }
 
-Result<std::string> to_pdf(const ReportInput& input, Paper paper) {
-    const Document document = compose(input);
+Result<std::string> to_pdf(const ReportInput& input, std::span<const LotStatement> lots, Paper paper) {
+    const Document document = compose(input, lots);
     const auto pages = pdf_of(document, paper);
     if (!pages) return pages.error();
     return with_attachments(*pages, document, input.attachments);
+}
+
+Result<std::string> to_html(const ReportInput& input) {
+    return to_html(input, std::span<const LotStatement>());
+}
+
+Result<std::string> to_pdf(const ReportInput& input, Paper paper) {
+    return to_pdf(input, std::span<const LotStatement>(), paper);
 }
 
 }  // namespace ebbtide::report

@@ -41,12 +41,16 @@ std::optional<Scale> scale_of(const std::vector<DotRow>& rows, const std::vector
             if (figure->at_most_s) include(*figure->at_most_s);
             if (figure->at_least_s) bound = std::max(bound, *figure->at_least_s);
         }
+        if (row.lot_bound_s) bound = std::max(bound, *row.lot_bound_s);
         if (row.mean != nullptr && row.mean->bound == judge::BoundKind::value)
             include(*row.mean->value_s + row.mean->expanded_u_s.value_or(0));
     }
     for (const double limit : limits) include(limit);
     for (const DotRow& row : rows)
         for (const GuardBand& guard : row.guards) include(guard.limit_s + guard.width_s);
+    // A bound on the lot near the times belongs onto the axis; one far off would squeeze them.
+    for (const DotRow& row : rows)
+        if (row.lot_bound_s && *row.lot_bound_s < 2.5 * high) include(*row.lot_bound_s);
     if (high == 0) include(bound);
     if (high == 0) return {};
     if (high / low > 20) return Scale(Scale::Kind::logarithmic, low / 1.6, high * 1.6, from, to);
@@ -184,6 +188,20 @@ std::string draw_mean(Picture& picture, const judge::Finding& finding, const Sca
     return plus_minus_text(*finding.value_s, finding.expanded_u_s, "s");
 }
 
+/// A diamond on a line from the left, as all that is shorter is meant; beyond the axis an arrow. Returns the
+/// bound in figures.
+std::string draw_lot_bound(Picture& picture, double bound_s, const Scale& x, double y) {
+    const double left = x.at(x.low()), at = x.at(x.clamped(bound_s));
+    picture.line({left, y}, {at, y}, Tint::ink, 0.9);
+    if (x.holds(bound_s))
+        picture.shapes.emplace_back(
+            Area{{{at - 3.2, y}, {at, y - 3.2}, {at + 3.2, y}, {at, y + 3.2}}, Tint::ink});
+    else
+        picture.shapes.emplace_back(
+            Polyline{{{at - 3, y - 2.2}, {at, y}, {at - 3, y + 2.2}}, Tint::ink, 0.9, Dash::solid});
+    return "at most " + significant_text(bound_s, 3) + " s";
+}
+
 /// A hatch between thin edges, which says "band" in grey as well; the limit itself is dashed.
 void draw_guard(Picture& picture, const GuardBand& guard, const Scale& x, double top, double bottom) {
     constexpr double spacing = 3.2;
@@ -241,8 +259,9 @@ void draw_row(Picture& picture, const DotRow& row, const plan::Level& level, con
     }
     picture.line({left, y}, {right, y}, Tint::rule, 0.4);
     picture.shapes.emplace_back(Label{{8, y + 2.4}, fitted(row.label, text_size, left - 14), Tint::ink});
-    const std::string note =
-        row.mean != nullptr ? draw_mean(picture, *row.mean, x, y) : draw_runs(picture, row, level, x, y);
+    const std::string note = row.lot_bound_s       ? draw_lot_bound(picture, *row.lot_bound_s, x, y)
+                             : row.mean != nullptr ? draw_mean(picture, *row.mean, x, y)
+                                                   : draw_runs(picture, row, level, x, y);
     picture.shapes.emplace_back(
         Label{{right + 6, y + 2.4}, fitted(note, text_size, note_width - 6), Tint::muted});
 }
@@ -260,11 +279,21 @@ void draw_axis(Picture& picture, const Scale& x, double y, const plan::Level& le
                                       Anchor::end});
 }
 
+void add_bounds(std::vector<DotRow>& rows, std::span<const LotBoundRow> bounds) {
+    std::string claim;
+    for (const LotBoundRow& one : bounds) {
+        if (one.claim != claim) rows.push_back({one.claim, true, {}, nullptr, {}, {}});
+        claim = one.claim;
+        rows.push_back({one.lot, false, {}, nullptr, {}, one.upper_s});
+    }
+}
+
 }  // namespace
 
 std::vector<Picture> dot_plots(const judge::Judgement& judgement, const plan::Order& order,
-                               const plan::Level& level, double width) {
-    const std::vector<DotRow> rows = dot_rows(judgement, order, level);
+                               const plan::Level& level, double width, std::span<const LotBoundRow> bounds) {
+    std::vector<DotRow> rows = dot_rows(judgement, order, level);
+    if (!rows.empty()) add_bounds(rows, bounds);
     const std::vector<double> limits = limits_on(judgement, level);
     const double left = label_width, right = width - note_width;
     const auto x = scale_of(rows, limits, level, left, right);

@@ -23,6 +23,7 @@ struct DotRow {
         runs;                              ///< of one specimen, and one face and conditions where they differ
     const judge::Finding* mean = nullptr;  ///< a mean that a requirement asks for, instead of runs
     std::vector<GuardBand> guards = {};    ///< of what stands in the row; the widest at each limit
+    std::optional<double> lot_bound_s = {};  ///< a bound for a share of the lot, instead of runs
 };
 
 /// Specimens grouped by direction and state, in the order in which the runs name them; then the means. The

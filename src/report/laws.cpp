@@ -29,8 +29,9 @@ std::string verdict_of(const decay::LawFigures& law) {
 std::string sides_text(const decay::LawFigures& law) {
     if (!law.sides) return "–";
     if (law.sides->agree) return "mirrors it";
-    return fmt::format("{}{} %", law.sides->difference < 0 ? "−" : "+",
-                       significant_text(100 * std::abs(law.sides->difference), 2));
+    if (!law.sides->difference) return "of another shape";
+    return fmt::format("{}{} %", *law.sides->difference < 0 ? "−" : "+",
+                       significant_text(100 * std::abs(*law.sides->difference), 2));
 }
 
 Table laws_table(const judge::Judgement& judgement) {

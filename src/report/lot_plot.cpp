@@ -114,8 +114,15 @@ Picture probability_plot(std::span<const stats::Observation> sample, const stats
             picture.line({frame.x.at(frame.x.clamped(time_at(from))), frame.y.at(from)},
                          {frame.x.at(frame.x.clamped(time_at(to))), frame.y.at(to)}, Tint::ink, 0.6,
                          Dash::dashed);
-            picture.shapes.emplace_back(Label{
-                {frame.x.at(high_s) + 4, frame.y.at(to) + type_size * 0.36}, "lognormal law", Tint::ink});
+            // The name stands at the end of its line: right of it, or left where the limit's own name is
+            // there.
+            const double end_x = frame.x.at(frame.x.clamped(time_at(to))), end_y = frame.y.at(to);
+            const double past_limit = limit_s ? frame.x.at(frame.x.clamped(*limit_s)) - end_x : -1000;
+            const bool left = past_limit >= -20 && past_limit < 60 && to >= z_reach;
+            picture.shapes.emplace_back(Label{{end_x + (left ? -3 : 3), end_y + type_size * 0.36},
+                                              "lognormal law",
+                                              Tint::ink,
+                                              left ? Anchor::end : Anchor::start});
         }
     }
     const std::vector<PlottedPortion> portions = portions_of(sample, low_s);

@@ -15,6 +15,7 @@ namespace ebbtide::report {
 struct MarkedBound {
     double share = 0;
     double upper_s = 0;
+    std::string words = {};  ///< "90 % of the lot, with 95 % confidence"
 };
 
 /// Times on a logarithmic scale against the share of the lot that takes at most so long, on the scale on

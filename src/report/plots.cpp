@@ -4,6 +4,7 @@
 
 #include "report/chapters.hpp"
 #include "report/dot_plot.hpp"
+#include "report/lot_statement.hpp"
 #include "report/trace_plot.hpp"
 
 namespace ebbtide::report {
@@ -49,6 +50,19 @@ bool guarded(const ReportInput& input) {
     return input.record.order.decision_rule.kind == plan::DecisionRule::Kind::guarded;
 }
 
+std::vector<LotBoundRow> bounds_at(const plan::Level& level, std::span<const LotStatement> lots) {
+    std::vector<LotBoundRow> out;
+    for (const LotStatement& lot : lots) {
+        if (!lot.bound || !lot.level || lot.level->kind != level.kind || lot.level->value != level.value)
+            continue;
+        LotBoundRow row{lot.bound->words, lot.group, lot.bound->upper_s};
+        const bool drawn = std::ranges::any_of(
+            out, [&](const LotBoundRow& one) { return one.claim == row.claim && one.lot == row.lot; });
+        if (!drawn) out.push_back(std::move(row));
+    }
+    return out;
+}
+
 }  // namespace
 
 std::vector<plan::Level> levels_to_show(const record::OrderRecord& record) {
@@ -66,10 +80,13 @@ std::vector<plan::Level> levels_to_show(const record::OrderRecord& record) {
     return levels;
 }
 
-void add_dot_plots(Document& document, const ReportInput& input) {
-    bool drawn = false;
+void add_dot_plots(Document& document, const ReportInput& input, std::span<const LotStatement> lots) {
+    bool drawn = false, bounded = false;
     for (const plan::Level& level : levels_to_show(input.record)) {
-        for (Picture& picture : dot_plots(input.record.judgement, input.record.order, level, text_width_pt)) {
+        const std::vector<LotBoundRow> bounds = bounds_at(level, lots);
+        bounded = bounded || !bounds.empty();
+        for (Picture& picture :
+             dot_plots(input.record.judgement, input.record.order, level, text_width_pt, bounds)) {
             if (!drawn) document.blocks.emplace_back(Heading{"Decay times against the limits"});
             drawn = true;
             document.blocks.emplace_back(FigureRow{{std::move(picture)}});
@@ -77,17 +94,20 @@ void add_dot_plots(Document& document, const ReportInput& input) {
     }
     if (!drawn) return;
     std::get<FigureRow>(document.blocks.back()).keep_with_next = true;
-    document.blocks.emplace_back(
-        Paragraph{"Dots: measured, with twice the standard uncertainty; positive runs (blue) above their "
-                  "line, negative (rust) "
-                  "below. Open dots: bounds, with an arrow to where the true value may lie, or extrapolated "
-                  "times, with a dashed bar. Crosses: runs "
-                  "that do not count. "
-                  "Short bars: means of specimens." +
-                      std::string(guarded(input) ? " Hatched: the guard band of each row's results, where an "
-                                                   "outcome is conditional."
-                                                 : ""),
-                  Paragraph::Look::note, ""});
+    document.blocks.emplace_back(Paragraph{
+        "Dots: measured, with twice the standard uncertainty; positive runs (blue) above their "
+        "line, negative (rust) "
+        "below. Open dots: bounds, with an arrow to where the true value may lie, or extrapolated "
+        "times, with a dashed bar. Crosses: runs "
+        "that do not count. "
+        "Short bars: means of specimens." +
+            std::string(guarded(input) ? " Hatched: the guard band of each row's results, where an "
+                                         "outcome is conditional."
+                                       : "") +
+            std::string(bounded ? " Diamonds: what the share of the lot named takes at most, as surely as "
+                                  "is said; an arrow where that lies beyond the axis."
+                                : ""),
+        Paragraph::Look::note, ""});
 }
 
 void add_curves(Document& document, const ReportInput& input) {

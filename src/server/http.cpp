@@ -203,6 +203,7 @@ class HttpServer::Wire::Connection : public std::enable_shared_from_this<Connect
     Connection& operator=(const Connection&) = delete;
 
     void wait_for_request() {
+        answering_ = false;
         parser_.emplace();
         parser_->header_limit(wire_.limits_.head_bytes);
         parser_->body_limit(wire_.limits_.import_bytes);
@@ -235,9 +236,9 @@ class HttpServer::Wire::Connection : public std::enable_shared_from_this<Connect
         stream_.close();
         timer_.cancel();
     }
-    /// The server stops: whoever waits goes, what is being answered is.
+    /// The server stops: whoever waits or watches goes, what is being answered is.
     void leave() {
-        if (idle_since_ || counted_ == Counted::viewer) close();
+        if (!answering_) close();
     }
     void wake() {
         if (waits_for_news_) timer_.cancel();
@@ -362,6 +363,7 @@ class HttpServer::Wire::Connection : public std::enable_shared_from_this<Connect
         if (wire_.stopping_ || wire_.queued_ >= wire_.limits_.queue)
             return refuse("the server has more to do than it can");
         ++wire_.queued_;
+        answering_ = true;
         const bool keep_alive = parser_->get().keep_alive();
         stream_.expires_never();
         asio::post(wire_.pool_, [self = this->shared_from_this(), keep_alive, head_only]() mutable {
@@ -388,6 +390,7 @@ class HttpServer::Wire::Connection : public std::enable_shared_from_this<Connect
 
     void respond(Reply reply, bool keep_alive, bool head_only = false) {
         keep_alive = keep_alive && !wire_.stopping_;
+        answering_ = true;
         out_ = head_of(reply, keep_alive);
         fmt::format_to(std::back_inserter(out_), "Content-Length: {}\r\n\r\n", reply.body.size());
         body_ = head_only ? std::string() : std::move(reply.body);
@@ -530,7 +533,7 @@ class HttpServer::Wire::Connection : public std::enable_shared_from_this<Connect
     Request request_;
     std::string out_, body_;
     Counted counted_;
-    bool importing_ = false;
+    bool importing_ = false, answering_ = false;
     std::optional<Clock::time_point> idle_since_;
 
     std::uint64_t cursor_ = 0;

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <limits>
 
+#include "stats/proportion.hpp"
+
 namespace ebbtide::stats {
 namespace {
 
@@ -155,6 +157,22 @@ TurnbullEstimate turnbull(std::span<const Observation> sample) {
     places.portions.back().survival = 0;
     out.portions = std::move(places.portions);
     return out;
+}
+
+ConfidenceInterval counted_bounds(std::span<const Observation> sample, double time, double confidence) {
+    double longer = 0, shorter = 0, all = 0;
+    for (const Observation& one : sample) {
+        all += one.count;
+        const bool has_lower = one.known != Known::at_most, has_upper = one.known != Known::at_least;
+        const double upper = one.known == Known::between ? one.upper : one.value;
+        if (has_lower && (one.known == Known::exactly ? one.value > time : one.value >= time))
+            longer += one.count;
+        else if (has_upper && upper <= time)
+            shorter += one.count;
+    }
+    const int n = static_cast<int>(all);
+    return {clopper_pearson(static_cast<int>(longer), n, confidence).low,
+            clopper_pearson(n - static_cast<int>(shorter), n, confidence).high};
 }
 
 }  // namespace ebbtide::stats

@@ -32,4 +32,11 @@ struct TurnbullEstimate {
 /// `sample` holds at least one observation, all of which pass check().
 [[nodiscard]] TurnbullEstimate turnbull(std::span<const Observation> sample);
 
+/// Bounds on the share that takes longer than `time`, never covering less often than stated: those of Clopper
+/// and Pearson, an observation that may be on either side counted against each bound. An estimate from
+/// intervals has no standard error that would hold for few specimens, and redrawing the sample does not give
+/// one either (its error shrinks more slowly than that of a mean): so its bounds rest on counting alone.
+[[nodiscard]] ConfidenceInterval counted_bounds(std::span<const Observation> sample, double time,
+                                                double confidence);
+
 }  // namespace ebbtide::stats

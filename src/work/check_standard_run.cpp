@@ -17,8 +17,7 @@ std::optional<plan::Flag> standard_flag(const decay::Figures& figures, const pla
                               limits.standard_decay_s * (1 + limits.standard_tolerance)};
     for (const decay::LevelFigure& level : figures.levels)
         if (level.level.kind == limits.standard_level.kind &&
-            level.level.value == limits.standard_level.value &&
-            level.status == decay::LevelStatus::measured)
+            level.level.value == limits.standard_level.value && level.status == decay::LevelStatus::measured)
             figure.value = level.decay_s;
     if (figure.within()) return std::nullopt;
     return plan::Flag(plan::FlagCode::bench_check_failed,

@@ -9,8 +9,8 @@
 namespace ebbtide::work {
 
 /// `bench_check_failed` where the run's decay time to the standard's level is not within its tolerance, or
-/// could not be taken: bench or standard are not what the bench file says. Expects that level among those that
-/// were measured.
+/// could not be taken: bench or standard are not what the bench file says. Expects that level among those
+/// that were measured.
 [[nodiscard]] std::optional<plan::Flag> standard_flag(const decay::Figures& figures,
                                                       const plan::CheckLimits& limits);
 

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <optional>
 #include <regex>
 
 #include "ledger/durable_file.hpp"
@@ -31,24 +32,32 @@ std::string key_of(const std::string& id) {
     return key;
 }
 
-/// The edition of the shipped document, where the order leaves it out.
-void complete(plan::Citation& citation) {
-    if (!citation.edition.empty()) return;
-    for (const paperwork::Shipped& one : paperwork::shipped()) {
-        if (one.id != citation.file) continue;
-        if (one.kind == paperwork::Shipped::Kind::method) {
-            if (const auto method = paperwork::parse_method(one.toml, one.id))
-                citation.edition = method->edition;
-        } else if (const auto document = paperwork::parse_specification(one.toml, one.id)) {
-            citation.edition = document->edition;
-        }
+/// Gives the citation the edition of the shipped document, where it has none. Error: it is of no shipped one.
+std::optional<Error> complete(plan::Citation& citation, paperwork::Shipped::Kind kind) {
+    const bool is_method = kind == paperwork::Shipped::Kind::method;
+    const auto& shipped = paperwork::shipped();
+    const auto found = std::ranges::find_if(
+        shipped, [&](const auto& one) { return one.kind == kind && one.id == citation.file; });
+    if (found == shipped.end())
+        return Error{Fault::bad_input,
+                     fmt::format("no {} '{}' is shipped", is_method ? "method" : "specification",
+                                 citation.file.substr(0, 80)),
+                     is_method ? "method.file" : "specification.file",
+                     "Cite a shipped one; one of your own is laid into the order's folder later"};
+    if (!citation.edition.empty()) return {};
+    if (is_method) {
+        if (const auto method = paperwork::parse_method(found->toml, found->id))
+            citation.edition = method->edition;
+    } else if (const auto document = paperwork::parse_specification(found->toml, found->id)) {
+        citation.edition = document->edition;
     }
+    return {};
 }
 
 /// Lines of a file that is not there yet help nobody: what is wrong names its key.
 Error without_lines(Error error) {
     for (std::string* text : {&error.what, &error.where})
-        *text = std::regex_replace(*text, std::regex("order\\.toml:[0-9]+"), "order");
+        *text = std::regex_replace(*text, std::regex("order\\.toml(:[0-9]+)?"), "order");
     return error;
 }
 
@@ -77,12 +86,9 @@ Result<TakenIn> take_in(const std::string& folder, Intake intake) {
     if (!is_key(key))
         return Error{Fault::bad_input, "this is no name of a folder for an order", "key",
                      "Use letters, digits, '-', '_' and '.', at most 64, not beginning with '.'"};
-    for (const plan::Citation* one : {&order.method, &order.specification})
-        if (is_own(one->file))
-            return Error{Fault::bad_input, fmt::format("'{}' is no shipped document", one->file), "file",
-                         "Cite a shipped one; one of your own is laid into the order's folder later"};
-    complete(order.method);
-    complete(order.specification);
+    if (auto unknown = complete(order.method, paperwork::Shipped::Kind::method)) return *unknown;
+    if (auto unknown = complete(order.specification, paperwork::Shipped::Kind::specification))
+        return *unknown;
     order.live_file = "live.toml";
     order.bench_file = intake.bench.empty() ? "" : "bench.toml";
     std::vector<report::Attachment> files{{"order.toml", "", "", order_text(order)},

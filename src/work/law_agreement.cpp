@@ -87,7 +87,10 @@ void settle_residual(const json& was, json& is) {
 }
 
 void settle_sides(const json& was, json& is) {
-    if (!number_at(was, "u_difference") || !is.is_object()) return;
+    if (!is.is_object()) return;
+    settle_share(was, is, "left", share);
+    settle_share(was, is, "falling_time_s", share);
+    if (!number_at(was, "u_difference")) return;
     const double u = value_of(was, "u_difference");
     settle(was, is, "difference", share * u);
     settle_share(was, is, "u_difference", share);

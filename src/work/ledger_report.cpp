@@ -8,6 +8,7 @@
 #include "ledger/entries.hpp"
 #include "ledger/segments.hpp"
 #include "work/judge_order.hpp"
+#include "work/lot_report.hpp"
 #include "work/report_input.hpp"
 
 namespace ebbtide::work {
@@ -87,7 +88,7 @@ Result<LedgerReport> report_from_ledger(ledger::Database& ledger, const std::str
                      "A report that was added comes out as it was"};
     auto input = report_input(*files, std::move(judged).value());
     if (!input) return input.error();
-    auto made_again = report::to_pdf(*input);
+    auto made_again = report::to_pdf(*input, lot_statements(input->record));
     if (!made_again) return made_again.error();
     return LedgerReport{std::move(made_again).value(), false};
 }

@@ -85,7 +85,8 @@ class Listening {
     Result<Heard> run() {
         if (auto unfit = measuring_.unfit()) return *unfit;
         if (order_) {
-            auto beside = BesideRuns::open(*order_, request_.keep_all, source_.description());
+            auto beside = BesideRuns::open(*order_, request_.keep_all || order_->record().order.keep_all,
+                                           source_.description());
             if (!beside) return beside.error();
             beside_ = std::move(beside).value();
             for (const std::string& stray : order_->strays())

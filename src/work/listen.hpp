@@ -17,8 +17,8 @@ namespace ebbtide::work {
 struct ListenRequest {
     std::string source;      ///< for people, as it was named
     MeasureRequest measure;  ///< with an order: LiveOrder::measure_request()
-    /// All that comes is kept in the order's folder; else the runs, and a tenth of a second at a time the
-    /// lowest, the highest and the mean of what stands between them.
+    /// All that comes is kept in the order's folder, as where the order says so; else the runs, and a tenth
+    /// of a second at a time the lowest, the highest and the mean of what stands between them.
     bool keep_all = false;
     std::function<Instant()> now;
 };

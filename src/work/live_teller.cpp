@@ -6,7 +6,7 @@
 namespace ebbtide::work {
 namespace {
 
-std::vector<LiveGuard> in_words(const std::vector<bench::GuardSeen>& guards) {
+std::vector<LiveGuard> guards_in_words(const std::vector<bench::GuardSeen>& guards) {
     std::vector<LiveGuard> out;
     for (const bench::GuardSeen& one : guards)
         out.push_back({std::string(bench::name_of(one.guard)), std::string(bench::words_of(one.guard)),
@@ -47,9 +47,9 @@ void LiveTeller::happening(const bench::Happening& one) const {
     switch (one.kind) {
         case bench::Happening::Kind::phase:
             return tell(PhaseEntered{phase, std::string(bench::name_of(one.event)), words,
-                                     in_words(one.guards), one.bench_s});
+                                     guards_in_words(one.guards), one.bench_s});
         case bench::Happening::Kind::waits:
-            return tell(GuardsChanged{phase, words, in_words(one.guards), one.bench_s});
+            return tell(GuardsChanged{phase, words, guards_in_words(one.guards), one.bench_s});
         case bench::Happening::Kind::command:
             return tell(command_event<CommandSent>(one));
         case bench::Happening::Kind::refused:

@@ -10,6 +10,7 @@
 #include "stats/order_statistics.hpp"
 #include "stats/profile_interval.hpp"
 #include "work/lot_words.hpp"
+#include "work/specimen_means.hpp"
 
 namespace ebbtide::work {
 namespace {
@@ -18,43 +19,6 @@ using stats::Known;
 using stats::Observation;
 
 constexpr double usual_confidence = 0.95;
-
-/// The geometric mean of a specimen's times: a bound as soon as one of them is one. Nothing where both kinds
-/// of bound meet.
-std::optional<Observation> mean_of(const std::vector<Observation>& times) {
-    bool below = true, above = true, exact = true;  // there is a lower end, an upper end, no interval
-    double lower = 0, upper = 0;
-    for (const Observation& one : times) {
-        const double share = 1.0 / static_cast<double>(times.size());
-        if (one.known == Known::at_most) below = false;
-        if (one.known == Known::at_least) above = false;
-        if (one.known != Known::exactly) exact = false;
-        lower += share * std::log(one.value);
-        upper += share * std::log(one.known == Known::between ? one.upper : one.value);
-    }
-    if (times.size() == 1) return times.front();
-    if (exact) return stats::exactly(std::exp(lower));
-    if (below && above) return stats::between(std::exp(lower), std::exp(upper));
-    if (below) return stats::at_least(std::exp(lower));
-    if (above) return stats::at_most(std::exp(upper));
-    return {};
-}
-
-/// Times by specimen, in the order in which specimens first appear.
-std::vector<std::vector<const LotTime*>> by_specimen(const std::vector<LotTime>& times) {
-    std::vector<std::vector<const LotTime*>> out;
-    std::map<std::string, std::size_t> places;
-    for (const LotTime& one : times) {
-        const auto known = one.specimen.empty() ? places.end() : places.find(one.specimen);
-        if (known == places.end()) {
-            if (!one.specimen.empty()) places[one.specimen] = out.size();
-            out.push_back({&one});
-        } else {
-            out[known->second].push_back(&one);
-        }
-    }
-    return out;
-}
 
 void take_sample(const std::vector<LotTime>& times, Lot& lot) {
     lot.values = times.size();
@@ -87,12 +51,6 @@ void take_sample(const std::vector<LotTime>& times, Lot& lot) {
     lot.specimens = lot.sample.size();
 }
 
-std::vector<double> log_times(const std::vector<Observation>& sample) {
-    std::vector<double> out;
-    for (const Observation& one : sample) out.push_back(std::log(one.value));
-    return out;
-}
-
 /// What replicates say, where specimens have several that were measured.
 void look_at_replicates(const std::vector<LotTime>& times, Lot& lot) {
     const auto specimens = by_specimen(times);
@@ -106,22 +64,6 @@ void look_at_replicates(const std::vector<LotTime>& times, Lot& lot) {
         }
     lot.variation = stats::specimen_variation(values);
     lot.trend = stats::replicate_trend(sequence);
-}
-
-/// Of one specimen each; groups of several kinds of bounds by the lognormal fit.
-std::optional<stats::GroupMean> group_mean(const std::vector<Observation>& sample) {
-    if (sample.size() < 2) return {};
-    const double n = static_cast<double>(sample.size());
-    const bool exact =
-        std::ranges::all_of(sample, [](const Observation& one) { return one.known == Known::exactly; });
-    if (exact) {
-        const stats::Moments moments = stats::moments_of(log_times(sample));
-        if (!(moments.variance > 0)) return {};
-        return stats::GroupMean{moments.mean, moments.variance / n, n - 1};
-    }
-    const stats::CensoredFit fit = stats::fit_censored(sample, stats::Family::lognormal);
-    if (!fit.fitted()) return {};
-    return stats::GroupMean{fit.location, fit.variance_location * n / (n - 1), n - 1};
 }
 
 /// Pairs of groups by one column of the times. A specimen that stands in both groups (a face, a polarity)
@@ -327,6 +269,23 @@ void decide_claim(Lot& lot) {
     if (lot.failed_specimen && lot.showing == stats::Showing::shown) lot.showing = stats::Showing::open;
 }
 
+/// How surely the claim is true, and how often such a test would be wrong.
+void assess_risk(Lot& lot) {
+    if (!lot.showing || lot.failed_specimen) return;
+    const double limit_s = *lot.request.limit_s;
+    const stats::Claim& claim = lot.request.claim;
+    const int n = static_cast<int>(lot.specimens);
+    if (lot.request.history) {
+        const stats::LotHistory& history = lot.request.history->history;
+        lot.conforming = stats::probability_conforming(history, lot.sample, limit_s, claim.share);
+        lot.global_risk = stats::global_lot_risk(history, n, limit_s, claim);
+    } else if (lot.complete() && lot.lognormal.fit.fitted()) {
+        const stats::Moments moments = stats::moments_of(log_times(lot.sample));
+        lot.conforming =
+            stats::confidence_conforming(moments.mean, moments.s(), n, std::log(limit_s), claim.share);
+    }
+}
+
 }  // namespace
 
 Result<Lot> describe_lot(const std::vector<LotTime>& times, const LotRequest& request,
@@ -366,6 +325,7 @@ Result<Lot> describe_lot(const std::vector<LotTime>& times, const LotRequest& re
     look_at_differences(times, lot);
     take_bounds(lot);
     decide_claim(lot);
+    assess_risk(lot);
     say_in_words(lot);
     return lot;
 }

@@ -8,9 +8,11 @@
 #include <vector>
 
 #include "basis/result.hpp"
+#include "plan/level.hpp"
 #include "stats/censored_fit.hpp"
 #include "stats/comparison.hpp"
 #include "stats/kaplan_meier.hpp"
+#include "stats/lot_risk.hpp"
 #include "stats/normality.hpp"
 #include "stats/proportion.hpp"
 #include "stats/replicates.hpp"
@@ -20,12 +22,21 @@
 
 namespace ebbtide::work {
 
+/// What is known of the material from earlier lots.
+struct LotPrior {
+    stats::LotHistory history;
+    std::string source;  ///< where it comes from, for people
+    std::optional<plan::Level> level =
+        {};  ///< that its times are to; absent: that of whatever lot it is used for
+};
+
 struct LotRequest {
     std::optional<double> limit_s = {};  ///< a time above it does not meet the requirement
     stats::Claim claim = {};             ///< what is to be shown of the lot
     double alike_within = 1.25;  ///< groups whose times differ by less than this factor are as good as alike
     /// Why the sampling supports no claim on the lot; empty: it does.
     std::string no_claim = {};
+    std::optional<LotPrior> history = {};  ///< for the risk of a wrong statement
 };
 
 /// The law fitted, and what it says.
@@ -83,6 +94,12 @@ struct Lot {
     std::optional<stats::Outlook> outlook;  ///< of three more specimens, where the claim is open
     /// Specimens in all that would show the claim four times out of five if the lot is as these look.
     std::optional<int> needed;
+    /// Probability that the claim is true of the lot: by its history or, without one, the confidence at which
+    /// the bound just meets the limit. What it falls short of 1 by is the specific risk of a wrong
+    /// acceptance, itself that of a wrong rejection (JCGM 106:2012, 9.3).
+    std::optional<double> conforming;
+    std::optional<stats::GlobalLotRisk> global_risk;  ///< of such tests of lots of the history (9.5)
+    std::string in_plain_words;         ///< why the lot passed, failed or stayed open, without statistics
     std::vector<std::string> reasons;   ///< why, for people; most important first
     std::vector<std::string> cautions;  ///< what these numbers do not prove
 

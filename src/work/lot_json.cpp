@@ -34,13 +34,15 @@ json steps_of(const Lot& lot) {
         }
     } else {
         for (const stats::Portion& portion : lot.turnbull->portions)
-            if (portion.to && portion.share > 0)
+            if (portion.to && portion.share > 0) {
+                const auto bounds = stats::counted_bounds(lot.sample, *portion.to, 0.95);
                 out.push_back({{"decay_s", *portion.to},
                                {"at_risk", nullptr},
                                {"survival", portion.survival},
                                {"standard_error", nullptr},
-                               {"low", nullptr},
-                               {"high", nullptr}});
+                               {"low", *bounds.low},
+                               {"high", *bounds.high}});
+            }
     }
     return out;
 }
@@ -143,6 +145,28 @@ json json_of(const std::optional<stats::ReplicateTrend>& one) {
             {"p", one->p}};
 }
 
+json risk_of(const Lot& lot) {
+    if (!lot.conforming && !lot.global_risk) return nullptr;
+    json out = {{"conforming", record::or_null(lot.conforming)},
+                {"wrong_acceptance", nullptr},
+                {"wrong_rejection", nullptr},
+                {"history", nullptr},
+                {"global", nullptr}};
+    if (lot.conforming && lot.showing == stats::Showing::shown) out["wrong_acceptance"] = 1 - *lot.conforming;
+    if (lot.conforming && lot.showing == stats::Showing::refuted) out["wrong_rejection"] = *lot.conforming;
+    if (const auto& prior = lot.request.history)
+        out["history"] = {{"source", prior->source},
+                          {"mean_ln_decay", prior->history.mean},
+                          {"sigma_between", prior->history.between},
+                          {"sigma_within", prior->history.within},
+                          {"degrees_of_freedom", record::or_null(prior->history.degrees_of_freedom)}};
+    if (const auto& risk = lot.global_risk)
+        out["global"] = {{"conforming", risk->conforming}, {"shown", risk->shown},
+                         {"refuted", risk->refuted},       {"consumer", risk->consumer},
+                         {"producer", risk->producer},     {"open_conforming", risk->open_conforming}};
+    return out;
+}
+
 }  // namespace
 
 std::string_view name_of(LotBound::Way way) {
@@ -194,6 +218,8 @@ json json_of(const Lot& lot) {
                 {"showing", lot.showing ? json(name_of(*lot.showing)) : json()},
                 {"outlook", nullptr},
                 {"specimens_needed", record::or_null(lot.needed)},
+                {"risk", risk_of(lot)},
+                {"in_plain_words", lot.in_plain_words},
                 {"reasons", lot.reasons},
                 {"cautions", lot.cautions}};
     if (lot.turnbull) {

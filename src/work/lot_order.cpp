@@ -18,26 +18,6 @@ struct Gathered {
     bool failed_specimen = false;
 };
 
-std::optional<stats::Observation> observation_of(const decay::LevelFigure& figure) {
-    using decay::LevelStatus;
-    switch (figure.status) {
-        case LevelStatus::measured:
-        case LevelStatus::extrapolated:  // with a time only where the method allows it
-            if (figure.decay_s && *figure.decay_s > 0) return stats::exactly(*figure.decay_s);
-            return {};
-        case LevelStatus::not_reached:
-            if (figure.at_least_s && *figure.at_least_s > 0) return stats::at_least(*figure.at_least_s);
-            return {};
-        case LevelStatus::below_resolution:
-            if (figure.at_most_s && *figure.at_most_s > 0) return stats::at_most(*figure.at_most_s);
-            return {};
-        case LevelStatus::too_noisy:
-        case LevelStatus::refused:
-            return {};
-    }
-    return {};
-}
-
 /// "Roll 7, warp, as received": what tells one population from another.
 std::string population_of(const plan::Order& order, const plan::Specimen* specimen) {
     std::string out;
@@ -67,8 +47,12 @@ Gathered& gathered_for(std::vector<Gathered>& all, const plan::Order& order,
         out.lot.sentence = plan::sentence(requirement);
         out.lot.group = population;
         out.lot.sampling_plan = order.sampling_plan;
+        out.lot.level = requirement.level;
         out.request = request;
         out.request.limit_s = requirement.limit_s;
+        if (request.history && request.history->level &&
+            !plan::asks_for(requirement, *request.history->level))
+            out.request.history.reset();
     }
     if (std::ranges::find(out.lot.orders, order.id) == out.lot.orders.end()) {
         out.lot.orders.push_back(order.id);
@@ -106,6 +90,26 @@ void gather(const record::OrderRecord& record, const plan::Requirement& requirem
 }
 
 }  // namespace
+
+std::optional<stats::Observation> observation_of(const decay::LevelFigure& figure) {
+    using decay::LevelStatus;
+    switch (figure.status) {
+        case LevelStatus::measured:
+        case LevelStatus::extrapolated:  // with a time only where the method allows it
+            if (figure.decay_s && *figure.decay_s > 0) return stats::exactly(*figure.decay_s);
+            return {};
+        case LevelStatus::not_reached:
+            if (figure.at_least_s && *figure.at_least_s > 0) return stats::at_least(*figure.at_least_s);
+            return {};
+        case LevelStatus::below_resolution:
+            if (figure.at_most_s && *figure.at_most_s > 0) return stats::at_most(*figure.at_most_s);
+            return {};
+        case LevelStatus::too_noisy:
+        case LevelStatus::refused:
+            return {};
+    }
+    return {};
+}
 
 Result<std::vector<OrderLot>> lots_of(std::span<const record::OrderRecord> orders,
                                       const LotRequest& request) {

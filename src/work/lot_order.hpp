@@ -1,6 +1,7 @@
 #pragma once
 // Lots of judged orders: which runs belong together, and whether their sampling supports a claim.
 
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -12,11 +13,12 @@ namespace ebbtide::work {
 
 /// What one requirement asks of one lot.
 struct OrderLot {
-    std::vector<std::string> orders;  ///< ids
-    std::string requirement;          ///< id
-    std::string sentence;             ///< the requirement in words
-    std::string group;                ///< "Roll 7, warp, as received"
-    std::string sampling_plan;        ///< as the order states it; empty: none
+    std::vector<std::string> orders;   ///< ids
+    std::string requirement;           ///< id
+    std::string sentence;              ///< the requirement in words
+    std::string group;                 ///< "Roll 7, warp, as received"
+    std::string sampling_plan;         ///< as the order states it; empty: none
+    std::optional<plan::Level> level;  ///< of bare times: not known
     Lot lot;
 };
 
@@ -27,6 +29,9 @@ struct OrderLot {
 /// any order.
 [[nodiscard]] Result<std::vector<OrderLot>> lots_of(std::span<const record::OrderRecord> orders,
                                                     const LotRequest& request);
+
+/// What a figure says of the decay time; nothing where it has neither a time nor a bound.
+[[nodiscard]] std::optional<stats::Observation> observation_of(const decay::LevelFigure& figure);
 
 /// json_of(lot) with what the orders add.
 [[nodiscard]] nlohmann::json json_of(const OrderLot& lot);

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cmath>
 #include <set>
 
 #include "basis/number_text.hpp"
@@ -15,25 +17,11 @@
 namespace ebbtide::work {
 namespace {
 
-constexpr double plot_width_pt = 440;
+constexpr double oc_width_pt = 440;
 constexpr report::Column::Kind kept_together = report::Column::Kind::name;
 
 report::Cell plain(std::string text) {
     return {std::move(text), {}, false, false};
-}
-
-report::Statement statement_of_lot(const Lot& lot) {
-    report::Statement out;
-    out.clause = "";
-    out.word = lot.showing ? std::string(name_of(*lot.showing)) : "no claim";
-    out.conformity = !lot.showing                              ? plan::Conformity::void_
-                     : *lot.showing == stats::Showing::shown   ? plan::Conformity::pass
-                     : *lot.showing == stats::Showing::refuted ? plan::Conformity::fail
-                                                               : plan::Conformity::void_;
-    std::size_t first = 0;
-    if (!lot.reasons.empty() && lot.request.limit_s) out.said_of = lot.reasons[first++] + ".";
-    for (; first < lot.reasons.size(); ++first) out.reasons.push_back(lot.reasons[first]);
-    return out;
 }
 
 report::Table quantile_table(const Lot& lot) {
@@ -80,35 +68,72 @@ report::Document empty_document(Instant made) {
     return document;
 }
 
-void add_lot(report::Document& document, const OrderLot& one) {
-    const Lot& lot = one.lot;
-    document.blocks.emplace_back(report::Heading{one.group.empty() ? "The lot" : one.group});
-    document.blocks.emplace_back(statement_of_lot(lot));
-    if (!one.sentence.empty()) {
-        report::Facts facts;
-        facts.rows = {
-            {"Requirement", one.sentence, ""},
-            {"Sampling", one.sampling_plan.empty() ? "no plan stated" : one.sampling_plan, "7.8.2.1 k"}};
-        document.blocks.emplace_back(std::move(facts));
+/// How surely so many specimens show the claim, of lots that are ever worse.
+report::OcCurve operating_of(std::size_t specimens, const stats::Claim& claim) {
+    report::OcCurve out{fmt::format("{} specimens", specimens), {}, {}};
+    const double allowed = 1 - claim.share;
+    constexpr int points = 40;
+    for (int i = 0; i < points; ++i) {
+        const double beyond = allowed / 200 * std::pow(400.0, static_cast<double>(i) / (points - 1));
+        if (beyond >= 0.99) break;
+        out.beyond.push_back(beyond);
+        out.accepted.push_back(stats::power_to_show(static_cast<int>(specimens), claim, beyond));
     }
-    std::optional<report::MarkedBound> bound;
-    if (!lot.tolerance.empty() && lot.tolerance.front().upper_s)
-        bound = {lot.tolerance.front().claim.share, *lot.tolerance.front().upper_s};
-    document.blocks.emplace_back(report::FigureRow{
-        {report::probability_plot(lot.sample, lot.lognormal.fit, lot.request.limit_s, bound, plot_width_pt)},
-        true});
-    document.blocks.emplace_back(report::Paragraph{
-        "Each disc is a specimen; an open one with a line to the right did not reach the level and takes "
-        "longer; a bar is known between two bounds. Specimens of a lognormal lot lie along a straight line.",
-        report::Paragraph::Look::note, ""});
-    if (!lot.quantiles.empty()) document.blocks.emplace_back(quantile_table(lot));
-    if (!lot.tolerance.empty()) document.blocks.emplace_back(bound_table(lot));
-    document.blocks.emplace_back(
-        report::Paragraph{"What this does not prove", report::Paragraph::Look::body, ""});
-    document.blocks.emplace_back(report::Bullets{lot.cautions, ""});
+    return out;
 }
 
 }  // namespace
+
+report::LotStatement statement_of(const OrderLot& one, LotDetail detail) {
+    const Lot& lot = one.lot;
+    report::LotStatement out;
+    out.group = one.group;
+    out.level = one.level;
+    out.sentence = one.sentence;
+    out.sampling = one.sampling_plan;
+    out.word = lot.showing ? std::string(name_of(*lot.showing)) : "no claim";
+    out.mark = !lot.showing                              ? plan::Conformity::void_
+               : *lot.showing == stats::Showing::shown   ? plan::Conformity::pass
+               : *lot.showing == stats::Showing::refuted ? plan::Conformity::fail
+                                                         : plan::Conformity::void_;
+    out.plain_words = lot.in_plain_words;
+    std::size_t first = 0;
+    if (!lot.reasons.empty() && lot.request.limit_s) out.said_of = lot.reasons[first++] + ".";
+    for (; first < lot.reasons.size(); ++first) out.reasons.push_back(lot.reasons[first]);
+    out.cautions = lot.cautions;
+    out.sample = lot.sample;
+    out.lognormal = lot.lognormal.fit;
+    out.limit_s = lot.request.limit_s;
+    const stats::Claim& claim = lot.request.claim;
+    if (!lot.tolerance.empty() && lot.tolerance.front().upper_s)
+        out.bound = {claim.share, *lot.tolerance.front().upper_s,
+                     fmt::format("{} of the lot, with {} confidence", share_text(claim.share),
+                                 share_text(claim.confidence))};
+    if (lot.showing && lot.complete()) {
+        out.operating = operating_of(lot.specimens, claim);
+        out.claimed_beyond = 1 - claim.share;
+    }
+    if (detail == LotDetail::brief) return out;
+    if (!lot.quantiles.empty()) out.tables.push_back(quantile_table(lot));
+    if (!lot.tolerance.empty()) out.tables.push_back(bound_table(lot));
+    return out;
+}
+
+std::vector<report::LotStatement> lot_statements(const record::OrderRecord& record) {
+    std::vector<report::LotStatement> out;
+    if (record.order.sampling_plan.empty()) return out;
+    const auto lots = lots_of(std::span(&record, 1), {});
+    if (!lots) return out;  // no run with a time: the report says so elsewhere
+    for (const OrderLot& one : *lots) {
+        // Requirements that ask the same limit of runs and of their mean say the same of the lot.
+        const bool said = std::ranges::any_of(out, [&](const report::LotStatement& before) {
+            return before.group == one.group && before.limit_s == one.lot.request.limit_s &&
+                   before.level->kind == one.level->kind && before.level->value == one.level->value;
+        });
+        if (one.lot.specimens > 1 && !said) out.push_back(statement_of(one, LotDetail::brief));
+    }
+    return out;
+}
 
 report::Document compose(std::span<const OrderLot> lots, Instant made) {
     report::Document document = empty_document(made);
@@ -121,7 +146,9 @@ report::Document compose(std::span<const OrderLot> lots, Instant made) {
     document.page_notice =
         "A calculation, not a statement of conformity: it speaks of lots as far as their sampling carries.";
     document.subject = "Decay times of a lot";
-    for (const OrderLot& one : lots) add_lot(document, one);
+    std::vector<report::LotStatement> statements;
+    for (const OrderLot& one : lots) statements.push_back(statement_of(one, LotDetail::full));
+    report::add_lots(document, statements);
     return document;
 }
 
@@ -141,7 +168,7 @@ report::Document compose(const Sampling& sampling, Instant made) {
     const std::vector<report::OcCurve> curves{variables, attributes};
     const std::vector<double> marked{sampling.request.risks.good_beyond, sampling.request.risks.poor_beyond};
     document.blocks.emplace_back(report::Bullets{in_words(sampling), ""});
-    document.blocks.emplace_back(report::FigureRow{{report::oc_plot(curves, marked, plot_width_pt)}, false});
+    document.blocks.emplace_back(report::FigureRow{{report::oc_plot(curves, marked, oc_width_pt)}, false});
     return document;
 }
 

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 
+#include "basis/instant.hpp"
 #include "basis/number_text.hpp"
 
 namespace ebbtide::work {
@@ -36,6 +37,7 @@ TimeCells cells_between(std::string_view line, char delimiter) {
 struct TimeHeadings {
     char delimiter = ',';
     std::array<std::optional<std::size_t>, time_columns.size()> places{};
+    std::array<std::optional<std::size_t>, label_columns.size()> label_places{};
     std::size_t count = 0;
 
     [[nodiscard]] std::string_view cell(const TimeCells& cells, TimeColumn column) const {
@@ -44,18 +46,22 @@ struct TimeHeadings {
     }
 };
 
-Result<TimeHeadings> headings_of(std::string_view line, const std::string& where) {
+Result<TimeHeadings> headings_of(std::string_view line, const std::string& where, LabelColumns labels) {
     TimeHeadings out;
     for (const char delimiter : {'\t', ';', ','})
         if (line.find(delimiter) != std::string_view::npos) out.delimiter = delimiter;
     const TimeCells cells = cells_between(line, out.delimiter);
-    const std::string known = fmt::format("Columns are: {}", fmt::join(time_columns, ", "));
+    std::string known = fmt::format("Columns are: {}", fmt::join(time_columns, ", "));
+    if (labels == LabelColumns::read) known += fmt::format(", {}", fmt::join(label_columns, ", "));
     for (std::size_t i = 0; i < cells.size(); ++i) {
         const auto found = std::ranges::find(time_columns, cells[i]);
-        if (found == time_columns.end())
+        const auto label = std::ranges::find(label_columns, cells[i]);
+        const bool is_label = labels == LabelColumns::read && label != label_columns.end();
+        if (found == time_columns.end() && !is_label)
             return Error{Fault::bad_input, fmt::format("column {} '{}' is not known", i + 1, cells[i]), where,
                          known};
-        auto& place = out.places[static_cast<std::size_t>(found - time_columns.begin())];
+        auto& place = is_label ? out.label_places[static_cast<std::size_t>(label - label_columns.begin())]
+                               : out.places[static_cast<std::size_t>(found - time_columns.begin())];
         if (place)
             return Error{Fault::bad_input, fmt::format("two columns are called '{}'", cells[i]), where,
                          "Leave one out"};
@@ -109,7 +115,8 @@ Result<stats::Observation> time_of(const TimeHeadings& headings, const TimeCells
 
 }  // namespace
 
-Result<std::vector<LotTime>> read_lot_times(std::string_view table, const std::string& name) {
+Result<std::vector<LotTime>> read_lot_times(std::string_view table, const std::string& name,
+                                            LabelColumns labels) {
     std::vector<LotTime> out;
     std::optional<TimeHeadings> headings;
     if (table.starts_with("\xEF\xBB\xBF")) table.remove_prefix(3);
@@ -120,7 +127,7 @@ Result<std::vector<LotTime>> read_lot_times(std::string_view table, const std::s
         if (without_blanks(line).empty() || without_blanks(line).starts_with('#')) continue;
         const std::string where = fmt::format("{} line {}", name, number);
         if (!headings) {
-            auto read = headings_of(line, where);
+            auto read = headings_of(line, where, labels);
             if (!read) return read.error();
             headings = *read;
             continue;
@@ -140,6 +147,14 @@ Result<std::vector<LotTime>> read_lot_times(std::string_view table, const std::s
         const auto text = [&](TimeColumn column) { return std::string(headings->cell(cells, column)); };
         out.push_back({*time, text(TimeColumn::specimen), place, text(TimeColumn::direction),
                        text(TimeColumn::face), text(TimeColumn::polarity)});
+        for (std::size_t i = 0; i < label_columns.size(); ++i) {
+            const auto& column = headings->label_places[i];
+            if (!column || *column >= cells.size() || cells[*column].empty()) continue;
+            if (label_columns[i] == "date" && !parse_date(cells[*column]))
+                return Error{Fault::bad_input, fmt::format("date '{}' is no day", cells[*column]), where,
+                             "Write it as 2026-03-14"};
+            out.back().labels[std::string(label_columns[i])] = std::string(cells[*column]);
+        }
     }
     if (out.empty())
         return Error{Fault::bad_input, "there are no times", name,

@@ -13,10 +13,6 @@ using stats::Showing;
 
 constexpr double rarely = 0.05;
 
-std::string chance_text(double p) {
-    return p < 0.001 ? "under 0.1 %" : share_text(p);
-}
-
 std::string specimens_text(std::size_t count) {
     return fmt::format("{} specimen{}", count, count == 1 ? "" : "s");
 }
@@ -103,6 +99,9 @@ void say_what_more_would_do(Lot& lot) {
             "with {}",
             chance_text(lot.outlook->shown), chance_text(lot.outlook->refuted),
             chance_text(lot.outlook->open)));
+    else if (lot.showing == Showing::open && !lot.complete())
+        lot.reasons.push_back(
+            "What three more specimens would settle is not worked out where times are bounds");
     const auto& beyond = lot.lognormal.beyond;
     if (lot.showing == Showing::open && beyond && beyond->estimate >= 1 - lot.request.claim.share)
         lot.reasons.push_back(
@@ -112,6 +111,44 @@ void say_what_more_would_do(Lot& lot) {
         lot.reasons.push_back(fmt::format(
             "If the lot is as these specimens look, {} specimens in all would show it four times out of five",
             *lot.needed));
+}
+
+/// In a hundred, or in ten thousand where that is a small number.
+std::string of_lots_text(double share) {
+    if (share < 0.00005) return "fewer than 1 in 10,000";
+    if (share < 0.0095) return fmt::format("{} in 10,000", fixed_text(10'000 * share, 0));
+    return fmt::format("{} in 100", fixed_text(100 * share, share < 0.1 ? 1 : 0));
+}
+
+void say_risk(Lot& lot) {
+    if (!lot.conforming) return;
+    const double conforming = *lot.conforming;
+    if (!lot.request.history) {
+        if (lot.showing == Showing::open)
+            lot.reasons.push_back(fmt::format("These specimens would show it with {} confidence at most",
+                                              chance_text(conforming)));
+        return;
+    }
+    const std::string& source = lot.request.history->source;
+    if (lot.showing == Showing::shown)
+        lot.reasons.push_back(fmt::format(
+            "With the history of the material ({}) the chance that this acceptance is wrong is {}", source,
+            chance_text(1 - conforming)));
+    else if (lot.showing == Showing::refuted)
+        lot.reasons.push_back(
+            fmt::format("With the history of the material ({}) the chance that this rejection is wrong is {}",
+                        source, chance_text(conforming)));
+    else
+        lot.reasons.push_back(fmt::format(
+            "With the history of the material ({}) the chance that the lot is as good as claimed is {}",
+            source, chance_text(conforming)));
+    const stats::GlobalLotRisk& risk = *lot.global_risk;
+    lot.reasons.push_back(
+        fmt::format("Of lots such as that history has, {} are as good as claimed; tested with {} specimens "
+                    "each, {} would "
+                    "be accepted wrongly, {} rejected wrongly, and {} would be good and stay open",
+                    of_lots_text(risk.conforming), lot.specimens, of_lots_text(risk.consumer),
+                    of_lots_text(risk.producer), of_lots_text(risk.open_conforming)));
 }
 
 void warn_of_few(Lot& lot) {
@@ -180,6 +217,10 @@ void warn_of_specimens(Lot& lot) {
 
 }  // namespace
 
+std::string chance_text(double p) {
+    return p < 0.001 ? "under 0.1 %" : p > 0.999 ? "over 99.9 %" : share_text(p);
+}
+
 std::string seconds_text(double time_s) {
     return significant_text(time_s, 3) + " s";
 }
@@ -211,11 +252,16 @@ void say_in_words(Lot& lot) {
     say_claim(lot);
     say_what_was_tested(lot);
     say_shares(lot);
+    say_risk(lot);
     say_what_more_would_do(lot);
     say_likeness(lot);
     warn_of_few(lot);
     warn_of_law(lot);
     warn_of_specimens(lot);
+    if (lot.request.history && lot.conforming)
+        lot.cautions.push_back(
+            "Risks by a history hold for lots such as it had: a new supplier, machine or recipe has none");
+    lot.in_plain_words = plain_words_of(lot);
     lot.cautions.push_back(
         "Spread between specimens and scatter of the measurement are in the bounds together; an error that "
         "all of them share (humidity, the bench) is not");

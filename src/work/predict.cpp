@@ -116,7 +116,9 @@ class TimesOfSheet {
     }
 
   private:
-    static constexpr double apart = 1e8;  // below what TimedSheet still tells apart
+    /// Contacts so many times the sheet's own resistance are all there is, to a part in as many: lower
+    /// resistivities change nothing.
+    static constexpr double apart = 1e4;
 
     [[nodiscard]] std::optional<sheet::RelativeModes> modes_of(const sheet::TimedSheet& sheet,
                                                                double resistivity_ohm_sq) const {

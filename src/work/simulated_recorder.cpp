@@ -73,19 +73,21 @@ void SimulatedRecorder::plan_moves(const plan::SimulatedRecording& recording) {
     bool floating = false;
     for (const plan::SimulatedRun& run : recording.runs) {
         const auto command = [&](Action action, double voltage_V = 0) {
-            moves_.push_back({.command = bench::Command{action, voltage_V}});
+            moves_.emplace_back().command = bench::Command{action, voltage_V};
         };
         // In pieces, so that whoever listens is attended to.
         const auto wait = [&](double duration_s) {
             for (double left_s = duration_s; left_s > 1e-9; left_s -= block_s)
-                moves_.push_back({.wait_s = std::min(block_s, left_s)});
+                moves_.emplace_back().wait_s = std::min(block_s, left_s);
         };
         command(Action::output_off);
         command(Action::earth_clamps);
         command(Action::close_shutter);
         wait(floating ? earthed_first_s : 0);
         floating = !run.earthed;
-        moves_.push_back({.mount = run.specimen});
+        Move& mount = moves_.emplace_back();
+        mount.mounts = true;
+        mount.specimen = run.specimen;
         wait(run.zero_s);
         command(Action::open_shutter);
         wait(run.residual_s);
@@ -107,8 +109,8 @@ Result<bool> SimulatedRecorder::go_on(std::string& text) {
         const Move& move = moves_[next_++];
         // A bench that refuses, or is out of reach, is a fault of the simulation's: the person goes on.
         if (move.command) static_cast<void>(bench_->send(*move.command));
-        if (move.mount)
-            if (auto mounted = bench_->mount(*move.mount); !mounted) return mounted.error();
+        if (move.mounts)
+            if (auto mounted = bench_->mount(move.specimen); !mounted) return mounted.error();
         if (!(move.wait_s > 0)) continue;
         const auto seen = bench_->observe(move.wait_s);
         if (!seen && seen.error().code != Fault::unreadable) return seen.error();

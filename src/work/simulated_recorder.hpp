@@ -32,8 +32,9 @@ class SimulatedRecorder {
     /// What a person does next: a command, a specimen, or nothing for a while.
     struct Move {
         std::optional<bench::Command> command = {};
-        std::optional<std::string> mount = {};
+        bool mounts = false;
         double wait_s = 0;
+        std::string specimen = {};  ///< where it mounts
     };
     SimulatedRecorder() = default;
     void plan_moves(const plan::SimulatedRecording& recording);

@@ -255,6 +255,15 @@ void expect_lot_as_documented(const json& lot, const Keys& beside) {
     for (const json& bound : lot["tolerance"]) EXPECT_EQ(keys_of(bound), documented("lot.md", "### A bound"));
     for (const json& one : lot["differences"])
         EXPECT_EQ(keys_of(one), documented("lot.md", "### A difference"));
+    if (lot["risk"].is_object()) {
+        EXPECT_EQ(keys_of(lot["risk"]), documented("lot.md", "### A risk"));
+        if (lot["risk"]["global"].is_object()) {
+            EXPECT_EQ(keys_of(lot["risk"]["global"]),
+                      (Keys{"conforming", "shown", "refuted", "consumer", "producer", "open_conforming"}));
+            EXPECT_EQ(keys_of(lot["risk"]["history"]), (Keys{"source", "mean_ln_decay", "sigma_between",
+                                                             "sigma_within", "degrees_of_freedom"}));
+        }
+    }
 }
 
 TEST(LotDocument, HoldsExactlyTheDocumentedKeys) {
@@ -271,6 +280,11 @@ TEST(LotDocument, HoldsExactlyTheDocumentedKeys) {
     EXPECT_FALSE(bounds["differences"].empty());
     write_bytes(folder / "measured.csv", "decay_s\n0.3\n0.4\n0.35\n");
     expect_lot_as_documented(run({"lot", "--times", folder / "measured.csv", "--json"}).json(), {"schema"});
+    const json with_history = run({"lot", "--times", folder / "measured.csv", "--limit", "0.6",
+                                   "--stated-history", "0.33", "1.1", "1.2", "--json"})
+                                  .json();
+    expect_lot_as_documented(with_history, {"schema"});
+    EXPECT_TRUE(with_history["risk"]["global"].is_object());
 
     const json orders = run({"lot", "examples/halyard-cloth", "--json"}).json();
     EXPECT_EQ(orders["schema"], "ebbtide.lot/1");

@@ -247,10 +247,13 @@ cli::LiveState picture() {
     state.source = "serial:/dev/ttyUSB0?baud=115200";
     state.ceiling = "115200 baud carry 11520 bytes a second at most, some 576 lines of 20 bytes";
     state.phase = "fallen: the tail is still awaited, leave the bench as it is";
+    // A pulse at the end, where a terminal of 80 columns shows it.
+    constexpr std::size_t before = cli::LiveState::points_kept - 130;
     for (std::size_t i = 0; i < cli::LiveState::points_kept; ++i) {
-        const double value_V = i < 30    ? 0
-                               : i < 100 ? 5000
-                                         : 5000 * std::exp(-0.2 * static_cast<double>(i - 100));
+        const double value_V = i < before ? 0
+                               : i < before + 70
+                                   ? 5000
+                                   : 5000 * std::exp(-0.2 * static_cast<double>(i - before - 70));
         state.trace.push_back({value_V - 20, value_V + 20});
     }
     for (const char* specimen : {"W1", "W2", "W3", "F1", "F2", "F3", "W4", "W5", "W6", "F4", "F5", "F6"})

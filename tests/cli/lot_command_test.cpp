@@ -104,4 +104,71 @@ TEST(LotCommand, ClaimsNothingOfALotWithoutASamplingPlan) {
     }
 }
 
+// A ledger with one order in it has one month: no history. That of three months of the same cloth is one.
+TEST(LotCommand, TakesTheHistoryOfALedgersEarlierMonths) {
+    const TemporaryFolder folder;
+    const std::string ledger = folder / "lab.ledger", example = EBBTIDE_SOURCE_DIR "/examples/halyard-cloth";
+    write_bytes(folder / "times.csv", "decay_s\n0.31\n0.33\n0.29\n0.35\n");
+    ASSERT_EQ(run({"ledger", "init", "--ledger", ledger}).exit, 0);
+    const std::vector<std::string> words{
+        "lot",  "--times",    folder / "times.csv", "--limit", "0.5", "--history-ledger",
+        ledger, "--material", "Plain-weave",        "--level", "10%", "--json"};
+    EXPECT_NE(run(words).err.find("no earlier tests of 'Plain-weave'"), std::string::npos);
+    for (const char* month : {"07", "08", "09"}) {
+        const std::string order = folder / (std::string("order-") + month);
+        std::filesystem::copy(example, order, std::filesystem::copy_options::recursive);
+        std::string text = bytes_of(order + "/order.toml");
+        const auto replace_all = [&](const std::string& from, const std::string& to) {
+            for (std::size_t at = 0; (at = text.find(from, at)) != std::string::npos; at += to.size())
+                text.replace(at, from.size(), to);
+        };
+        replace_all("TP-2026-0914", std::string("TP-2026-") + month + "14");
+        replace_all("2026-09-", std::string("2026-") + month + "-");
+        write_bytes(order + "/order.toml", text);
+        const Ran added = run({"ledger", "add", order, "--ledger", ledger});
+        ASSERT_EQ(added.exit, 0) << added.err;
+    }
+    const Ran ran = run(words);
+    ASSERT_EQ(ran.exit, 0) << ran.err;
+    const json risk = ran.json()["risk"];
+    ASSERT_TRUE(risk["history"].is_object());
+    EXPECT_NE(
+        risk["history"]["source"].get<std::string>().find("3 months of the ledger from 2026-07 to 2026-09"),
+        std::string::npos)
+        << risk["history"]["source"];
+    EXPECT_GT(risk["conforming"], 0);
+    // An order is not its own history: before its month there are only two.
+    const Ran own = run({"lot", folder / "order-09", "--history-ledger", ledger, "--level", "10%"});
+    EXPECT_EQ(own.exit, 2);
+    EXPECT_NE(own.err.find("2 earlier lots are no history"), std::string::npos) << own.err;
+}
+
+TEST(LotCommand, RefusesTwoHistories) {
+    const TemporaryFolder folder;
+    write_bytes(folder / "times.csv", "decay_s\n0.31\n0.33\n");
+    const Ran ran = run({"lot", "--times", folder / "times.csv", "--limit", "0.5", "--history",
+                         folder / "times.csv", "--stated-history", "0.3", "1.1", "1.2"});
+    EXPECT_EQ(ran.exit, 2);
+    EXPECT_NE(ran.err.find("more than one history"), std::string::npos) << ran.err;
+}
+
+// What the page shows is the statement of the JSON, word for word.
+TEST(LotCommand, ReportsOfAnOrderSayOfItsLotsWhatTheCommandSays) {
+    const TemporaryFolder folder;
+    const std::string order = EBBTIDE_SOURCE_DIR "/examples/halyard-cloth";
+    ASSERT_EQ(run({"report", order, "-o", folder / "report.html"}).exit, 0);
+    const std::string page = bytes_of(folder / "report.html");
+    const json lots = run({"lot", order, "--json"}).json()["lots"];
+    ASSERT_FALSE(lots.empty());
+    for (const json& lot : lots) {
+        if (lot["specimens"] < 2) continue;
+        EXPECT_NE(page.find("The lot: " + lot["group"].get<std::string>()), std::string::npos)
+            << lot["group"];
+        EXPECT_NE(page.find(lot["in_plain_words"].get<std::string>()), std::string::npos)
+            << lot["in_plain_words"];
+    }
+    EXPECT_NE(page.find("90 % of the lot, with 95 % confidence"), std::string::npos);
+    EXPECT_NE(page.find("Diamonds: what the share of the lot named takes at most"), std::string::npos);
+}
+
 }  // namespace

@@ -310,6 +310,10 @@ class Shown : public ::testing::Test {
                     "schema = \"ebbtide.sheet_map/1\"\nwidth_mm = 40\ncell_mm = 2\n"
                     "surface_resistivity_ohm_sq = 1e11\n");
         write_bytes(folder_ / "times.csv", "decay_s,status\n0.31,measured\n0.22,measured\n0.5,not_reached\n");
+        for (const char* name : {"before.csv", "after.csv"})
+            write_bytes(folder_ / name, "decay_s\n0.31\n0.29\n0.34\n0.5\n");
+        write_bytes(folder_ / "earlier-lots.csv",
+                    "lot,decay_s\n1,0.30\n1,0.35\n2,0.28\n2,0.33\n3,0.31\n3,0.36\n4,0.27\n4,0.30\n");
         write_bytes(folder_ / "old-times.csv",
                     "material,lot,tested,level,decay_s\nHalyard cloth,Roll 4,2019-05-06,10%,0.412\n");
         std::string curve = "time,voltage\n";
@@ -337,6 +341,7 @@ TEST_F(Shown, HelpOfEveryCommandHasAnExampleThatRuns) {
     EXPECT_NE(all.find("earth before touching"), std::string::npos);
     for (const std::string command : {"calibrate-fixture",
                                       "check",
+                                      "compare",
                                       "convert",
                                       "demo",
                                       "drive",

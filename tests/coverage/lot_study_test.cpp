@@ -24,6 +24,7 @@
 #include "stats/profile_interval.hpp"
 #include "stats/proportion.hpp"
 #include "stats/tolerance.hpp"
+#include "stats/turnbull.hpp"
 
 namespace ebbtide::stats {
 namespace {
@@ -268,6 +269,22 @@ TEST(KaplanMeierBounds, HoldTheTrueShareNearlyAsOftenAsTheySay) {
     std::cout << "  held " << held << " of " << made << "\n";
     EXPECT_GE(held, least() * made / trials());
     EXPECT_LE(held, most() * made / trials());
+}
+
+// Turnbull's estimate with bounds by counting, wide by design: only the lower side. The share that takes
+// longer than 1 s, the true median, in lots whose times are known between the ticks of a clock of 0.5 s, and
+// of which every fourth specimen was only watched for 0.75 s.
+TEST(TurnbullBounds, HoldTheTrueShareAtLeastAsOftenAsTheySay) {
+    int held = 0;
+    for (unsigned trial = 0; trial < trials(); ++trial) {
+        std::vector<Observation> sample = lot_of({Family::lognormal, 20, 0, 0.5}, trial);
+        for (std::size_t i = 0; i < sample.size(); i += 4)
+            if (sample[i].known == Known::between && sample[i].value >= 0.5) sample[i] = at_least(0.75);
+        const ConfidenceInterval bounds = counted_bounds(sample, 1, 0.95);
+        held += *bounds.low <= 0.5 && *bounds.high >= 0.5;
+    }
+    std::cout << "  held " << held << " of " << trials() << "\n";
+    EXPECT_GE(held, least());
 }
 
 }  // namespace

@@ -63,7 +63,7 @@ TEST(BothSidesOfThePulse, AgreeForALinearSheet) {
             if (!sides) continue;
             ++judged;
             alarms += !sides->agree;
-            worst = std::max(worst, std::abs(sides->difference));
+            worst = std::max(worst, std::abs(sides->difference.value_or(0)));
         }
         EXPECT_EQ(judged, 500) << correlation_s;
         EXPECT_LE(alarms, 5) << correlation_s;
@@ -77,7 +77,7 @@ TEST(BothSidesOfThePulse, AgreeForASheetOfTwoTimeConstants) {
         const auto sides = sides_of(LawKind::two_exponentials,
                                     pulse_of(two_exponentials(1), two_exponentials(1), 8, 2, seed));
         if (!sides) continue;  // where noise hides one of the two
-        EXPECT_TRUE(sides->agree) << seed << " " << sides->difference << " " << sides->u_difference;
+        EXPECT_TRUE(sides->agree) << seed << " " << *sides->difference << " " << *sides->u_difference;
         // By hand: 0.6 exp(-0.6875/0.4) + 0.4 exp(-0.6875/1.6) = 0.1076 + 0.2603 = 0.3679
         EXPECT_NEAR(sides->falling_time_s, 0.6875, 0.03);
     }
@@ -89,7 +89,8 @@ TEST(BothSidesOfThePulse, DifferWhereConductionDependsOnTheField) {
             sides_of(LawKind::exponential, pulse_of(exponential(1), exponential(1.15), 5, 5, seed));
         ASSERT_TRUE(slow.has_value());
         EXPECT_FALSE(slow->agree);
-        EXPECT_NEAR(slow->difference, 0.15, 4 * slow->u_difference);
+        ASSERT_TRUE(slow->difference.has_value());
+        EXPECT_NEAR(*slow->difference, 0.15, 4 * *slow->u_difference);
         const auto two = sides_of(LawKind::two_exponentials,
                                   pulse_of(two_exponentials(1), two_exponentials(1.15), 8, 2, seed));
         EXPECT_FALSE(two && two->agree);
@@ -106,6 +107,31 @@ TEST(BothSidesOfThePulse, DifferWhereAClampSlips) {
     EXPECT_FALSE(sides->agree);
 }
 
+TEST(BothSidesOfThePulse, AgreeWhereWhatDiffersIsTooSmallToMatter) {
+    // The charging side bends away by 0.3 % of 1000 V, in noise of 0.05 V that shows it well. The bound is
+    // half a percent, of the charge and not of a volt.
+    const auto bent = [](double t) { return 1000 * std::exp(-t) + 4.5 * std::sin(3 * t); };
+    for (std::uint64_t seed = 1; seed <= 10; ++seed) {
+        const auto sides = sides_of(LawKind::exponential, pulse_of(exponential(1), bent, 5, 0.05, seed));
+        ASSERT_TRUE(sides.has_value());
+        EXPECT_LT(sides->left, 0.005);
+        EXPECT_TRUE(sides->agree) << seed << " " << sides->difference.value_or(0);
+    }
+}
+
+TEST(BothSidesOfThePulse, DifferWhereAClampSlipsWhenTheChargeIsOver) {
+    // Charged through both clamps with T = 0.4, emptied mostly so, and a third, through one clamp, with T =
+    // 3: the charging side is the mirror of that fall at no pace.
+    const auto slipped = [](double t) { return 650 * std::exp(-t / 0.4) + 350 * std::exp(-t / 3); };
+    for (std::uint64_t seed = 1; seed <= 10; ++seed) {
+        const auto sides =
+            sides_of(LawKind::two_exponentials, pulse_of(slipped, exponential(0.4), 10, 2, seed));
+        ASSERT_TRUE(sides.has_value()) << seed;
+        EXPECT_FALSE(sides->agree) << seed;
+        EXPECT_GT(sides->left, 0.02);
+    }
+}
+
 TEST(BothSidesOfThePulse, AgreeAfterAShortHold) {
     // One and a half time constants: v(t) = r(t) - r(t + hold), an exponential of a smaller amplitude.
     const double hold_s = 1.5;
@@ -115,7 +141,7 @@ TEST(BothSidesOfThePulse, AgreeAfterAShortHold) {
         const auto sides = sides_of(LawKind::exponential, pulse, 0, {.hold_s = hold_s});
         ASSERT_TRUE(sides.has_value());
         EXPECT_TRUE(sides->agree);
-        EXPECT_LT(sides->u_difference, 0.1);
+        EXPECT_LT(sides->u_difference.value_or(1), 0.1);
     }
 }
 

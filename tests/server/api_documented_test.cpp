@@ -68,11 +68,14 @@ void expect_as_documented(const json& value, const std::string& name, const std:
     }
 }
 
-/// The schema of the good answer to a path.
+/// The schema of the good answer to a path; empty where that is a file.
 std::string answer_of(const std::string& path, const std::string& method) {
-    for (const auto& [status, answer] : openapi()["paths"][path][method]["responses"].items())
-        if (status != "default")
-            return pointed_at(answer["content"]["application/json"].value("schema", json::object()));
+    for (const auto& [status, answer] : openapi().at("paths").at(path).at(method).at("responses").items()) {
+        if (status == "default") continue;
+        const json& content = answer.at("content");
+        return content.contains("application/json") ? pointed_at(content.at("application/json").at("schema"))
+                                                    : "";
+    }
     return "";
 }
 

@@ -71,7 +71,8 @@ TEST_F(ApiOrders, LayTheirRunsOnThePlan) {
     const auto runs = runs_of("halyard-cloth");
     EXPECT_EQ(laid, (std::set<std::string>{runs.begin(), runs.end()})) << "every run lies somewhere";
     EXPECT_EQ(with_key(got("/api/orders")["orders"], "key", "halyard-cloth")["recorded"], filled);
-    for (const json& place : got("/api/orders/awning-live")["places"]) {
+    const json awnings = got("/api/orders/awning-live");
+    for (const json& place : awnings["places"]) {
         EXPECT_EQ(place["state"], "open");
         EXPECT_TRUE(place["index"].is_number());
     }

@@ -43,7 +43,9 @@ TEST_F(ApiRuns, GiveTheSamplesThemselvesWhereTheyAreFew) {
     EXPECT_EQ(trace["thinned"], false);
     EXPECT_EQ(trace["specimen"]["time_s"].size(), trace["in_window"]);
     EXPECT_GT(trace["in_window"], 0u);
-    for (const json& time : trace["specimen"]["time_s"]) EXPECT_LE(std::abs(time.get<double>()), 0.01);
+    // Seconds from the release are a difference of the recording's own: a last digit may round.
+    for (const json& time : trace["specimen"]["time_s"])
+        EXPECT_LE(std::abs(time.get<double>()), 0.01 + 1e-12);
     EXPECT_EQ(trace["electrode"]["time_s"].size(), trace["electrode"]["volts_V"].size());
 }
 

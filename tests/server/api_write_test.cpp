@@ -282,9 +282,10 @@ TEST_F(ApiWrites, FindInTheLedgerAsTheCommandDoes) {
     found.erase("left_off");
     EXPECT_EQ(found, run({"ledger", "find", "--material", "cloth", "--ledger", ledger, "--json"}).json());
     EXPECT_EQ(got("/api/find", {{"limit", "1"}})["left_off"], 1);
-    EXPECT_EQ(
-        got("/api/materials/trend", {{"by", "month"}, {"level", "10 %"}}),
-        run({"ledger", "trend", "--by", "month", "--level", "10 %", "--ledger", ledger, "--json"}).json());
+    EXPECT_EQ(got("/api/materials/trend", {{"material", "cloth"}, {"by", "month"}, {"level", "10 %"}}),
+              run({"ledger", "trend", "--material", "cloth", "--by", "month", "--level", "10 %", "--ledger",
+                   ledger, "--json"})
+                  .json());
     const json materials = got("/api/materials");
     EXPECT_EQ(materials["ledger"], "ledger.ebbl");
     EXPECT_GE(materials["materials"].size(), 2u);

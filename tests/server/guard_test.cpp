@@ -59,10 +59,10 @@ TEST(Guard, HearsWhoHoldsTheToken) {
 }
 
 TEST(Guard, HearsNobodyElse) {
-    for (const std::string& cookie :
-         {std::string(), "ebbtide_4712=" + token, "ebbtide_4711=" + token.substr(1),
-          "ebbtide_4711=" + token + "0", std::string("ebbtide_4711="), "xebbtide_4711=" + token,
-          "ebbtide_4711=f0112233445566778899aabbccddeeff", "EBBTIDE_4711=" + token}) {
+    for (const std::string& cookie : std::vector<std::string>{
+             std::string(), "ebbtide_4712=" + token, "ebbtide_4711=" + token.substr(1),
+             "ebbtide_4711=" + token + "0", std::string("ebbtide_4711="), "xebbtide_4711=" + token,
+             "ebbtide_4711=f0112233445566778899aabbccddeeff", "EBBTIDE_4711=" + token}) {
         Head head = reader();
         head.cookie = cookie;
         EXPECT_EQ(status(head), 401) << cookie;
@@ -83,7 +83,8 @@ TEST(Guard, HearsNobodyElse) {
 }
 
 TEST(Guard, HearsOnlyWhatIsMeantForThisServer) {
-    for (const std::string_view host : {"127.0.0.1:4711", "localhost:4711", "LOCALHOST:4711", "[::1]:4711"}) {
+    for (const std::string_view host :
+         std::vector<std::string_view>{"127.0.0.1:4711", "localhost:4711", "LOCALHOST:4711", "[::1]:4711"}) {
         Head head = reader();
         head.host = host;
         EXPECT_EQ(status(head), 200) << host;
@@ -122,8 +123,9 @@ TEST(Guard, TakesNoOrderFromAnotherPage) {
 TEST(Guard, TakesOnlyBodiesThatAFormCannotSend) {
     // The types that a page of any origin may post without being asked (WHATWG Fetch, CORS-safelisted
     // request-header, as remembered).
-    for (const std::string_view type : {"application/x-www-form-urlencoded", "multipart/form-data",
-                                        "text/plain", "", "application/octet-stream", "application/jsonx"}) {
+    for (const std::string_view type :
+         std::vector<std::string_view>{"application/x-www-form-urlencoded", "multipart/form-data",
+                                       "text/plain", "", "application/octet-stream", "application/jsonx"}) {
         Head head = writer();
         head.content_type = type;
         EXPECT_EQ(status(head), 415) << type;

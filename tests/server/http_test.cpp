@@ -38,8 +38,8 @@ Reply echo(const Request& request) {
 }
 
 /// A server of its own.
-struct Served {
-    explicit Served(const HttpLimits& limits = {})
+struct Wired {
+    explicit Wired(const HttpLimits& limits = {})
         : server(HttpServer::open("127.0.0.1", 0, echo, feed, limits).value()),
           client{server->port(), server->token()} {}
     LiveFeed feed;
@@ -57,7 +57,7 @@ HttpLimits quick() {
 }
 
 TEST(Http, AnswersWhoHoldsTheToken) {
-    Served served;
+    Wired served;
     const auto answer = served.client.get("/api/some%20thing?a=1");
     EXPECT_EQ(answer.status, 200);
     EXPECT_EQ(answer.json()["path"], "/api/some thing");
@@ -69,7 +69,7 @@ TEST(Http, AnswersWhoHoldsTheToken) {
 }
 
 TEST(Http, SendsEveryReplyWithItsGuards) {
-    Served served;
+    Wired served;
     Socket stranger(served.client.port);
     stranger.send("GET /api/bench HTTP/1.1\r\nHost: localhost:1\r\n\r\n");
     for (const auto& answer : {served.client.get("/"), served.client.get("/throws"), stranger.answer()}) {
@@ -84,7 +84,7 @@ TEST(Http, SendsEveryReplyWithItsGuards) {
 }
 
 TEST(Http, LetsAHandlerReplaceAHeaderAndInjectNone) {
-    Served served;
+    Wired served;
     const auto answer = served.client.get("/header?name=a%20b.csv");
     EXPECT_EQ(answer.header("Content-Disposition"), "a b.csv");
     EXPECT_EQ(answer.header("Content-Security-Policy"), "sandbox");
@@ -93,7 +93,7 @@ TEST(Http, LetsAHandlerReplaceAHeaderAndInjectNone) {
 }
 
 TEST(Http, OpensOnceByTheAddressThatWasPrinted) {
-    Served served;
+    Wired served;
     const std::string host = "Host: localhost:" + std::to_string(served.client.port) + "\r\n";
     EXPECT_NE(served.server->entry().find("/?token=" + served.client.token), std::string::npos);
     Socket browser(served.client.port);
@@ -114,7 +114,7 @@ TEST(Http, OpensOnceByTheAddressThatWasPrinted) {
 }
 
 TEST(Http, AnswersPipelinedRequestsInTheirOrder) {
-    Served served;
+    Wired served;
     Socket socket(served.client.port);
     std::string all;
     for (int i = 0; i < 20; ++i)
@@ -129,7 +129,7 @@ TEST(Http, AnswersPipelinedRequestsInTheirOrder) {
 }
 
 TEST(Http, AnswersHeadWithoutABody) {
-    Served served;
+    Wired served;
     Socket socket(served.client.port);
     socket.send(served.client.head("HEAD", "/api/a") + served.client.head("GET", "/api/b"));
     const auto head = socket.answer(30, true);
@@ -139,7 +139,7 @@ TEST(Http, AnswersHeadWithoutABody) {
 }
 
 TEST(Http, BoundsHeadsAndBodies) {
-    Served served;
+    Wired served;
     const Client& client = served.client;
     EXPECT_EQ(client.send(client.head("GET", "/" + std::string(7000, 'a'))).status, 200);
     EXPECT_EQ(client.send(client.head("GET", "/" + std::string(9000, 'a'))).status, 431);
@@ -164,7 +164,7 @@ TEST(Http, BoundsHeadsAndBodies) {
 }
 
 TEST(Http, BoundsChunkedBodies) {
-    Served served;
+    Wired served;
     const Client& client = served.client;
     const std::string head =
         client.head("POST", "/api/x", "Content-Type: application/json\r\nTransfer-Encoding: chunked\r\n");
@@ -181,7 +181,7 @@ TEST(Http, BoundsChunkedBodies) {
 }
 
 TEST(Http, InvitesABodyThatWaits) {
-    Served served;
+    Wired served;
     Socket socket(served.client.port);
     socket.send(served.client.head("POST", "/api/x",
                                    "Content-Type: application/json\r\nContent-Length: 2\r\n"
@@ -192,7 +192,7 @@ TEST(Http, InvitesABodyThatWaits) {
 }
 
 TEST(Http, BoundsTheTimeOfSlowSenders) {
-    Served served(quick());
+    Wired served(quick());
     const Client& client = served.client;
     Socket idle(client.port), slow_head(client.port), slow_body(client.port);
     slow_head.send("GET / HTTP/1.1\r\nHost:");
@@ -221,7 +221,7 @@ TEST(Http, SaysThatItIsFull) {
     limits.viewers = 2;
     limits.queue = 2;
     limits.handlers = 1;
-    Served served(limits);
+    Wired served(limits);
     const Client& client = served.client;
     {
         // Heads that are not whole hold their places.
@@ -275,7 +275,7 @@ TEST(Http, SaysThatItIsFull) {
 }
 
 TEST(Http, SurvivesWhoGoesAwayInTheMiddle) {
-    Served served;
+    Wired served;
     for (int i = 0; i < 30; ++i) {
         Socket socket(served.client.port);
         if (i % 3 == 0) socket.send(served.client.head("GET", "/slow"));
@@ -296,14 +296,14 @@ TEST(Http, ListensOnThisComputerAlone) {
         ASSERT_FALSE(open.ok()) << address;
         EXPECT_NE(open.error().remedy.find("Nobody signs in"), std::string::npos);
     }
-    Served served;
+    Wired served;
     const auto taken = HttpServer::open("127.0.0.1", served.client.port, echo, feed);
     ASSERT_FALSE(taken.ok());
     EXPECT_NE(taken.error().where.find(std::to_string(served.client.port)), std::string::npos);
 }
 
 TEST(Http, StopsWhileItIsWorking) {
-    std::optional<Served> served(std::in_place);
+    std::optional<Wired> served(std::in_place);
     Viewer viewer(served->client, {});
     viewer.read(within(5), [&] { return !viewer.head.empty(); });
     Socket idle(served->client.port), slow(served->client.port), half(served->client.port);
@@ -323,7 +323,7 @@ TEST(Http, StopsWhileItIsWorking) {
 }
 
 TEST(Http, FeedsViewersFromTheNumberTheyName) {
-    Served served(quick());
+    Wired served(quick());
     served.feed.publish(work::Prompt{"1"});
     served.feed.publish(work::Prompt{"2"});
     Viewer now(served.client, {}), first(served.client, 0), second(served.client, 1),
@@ -344,7 +344,7 @@ TEST(Http, FeedsViewersFromTheNumberTheyName) {
 }
 
 TEST(Http, LosesNoEventOfAViewerThatComesAndGoes) {
-    Served served;
+    Wired served;
     std::thread teller([&] {
         for (int i = 0; i < 3000; ++i) {
             served.feed.publish(work::Frame{0.1 * i, 0.1 * i + 0.1, {{1, 0, 0, 0}}});

@@ -64,9 +64,8 @@ TEST(LiveSession, ShowsHowTheBenchStandsBeforeAnythingGoesOn) {
     EXPECT_EQ(bench["check"]["good"], false);
     EXPECT_NE(bench["check"]["reason"], "");
     EXPECT_EQ(bench["setup"].size(), 4u);
-    for (const std::string path : {"answer", "pause"})
-        EXPECT_EQ(served.client.post("/api/bench/" + path, {{"question", 1}, {"answer", "done"}}).status, 409)
-            << path;
+    EXPECT_EQ(served.client.post("/api/bench/answer", {{"question", 1}, {"answer", "done"}}).status, 409);
+    EXPECT_EQ(served.client.post("/api/bench/pause", {{"paused", true}}).status, 409);
     EXPECT_EQ(served.client.post("/api/bench/abort", json::object()).status, 200) << "always";
 }
 
@@ -237,7 +236,7 @@ TEST(LiveSession, PausesBeforeTheNextRunAndGoesOn) {
     const OrderToServe order;
     Served served(order.request());
     bool paused = false;
-    std::set<std::string> kinds;
+    int held = 0;
     const json ended =
         served.go_through("/api/bench/start", {{"override", "a test"}}, [&](const json& question) {
             if (!paused && question["kind"] == "mount") {
@@ -245,13 +244,13 @@ TEST(LiveSession, PausesBeforeTheNextRunAndGoesOn) {
                 EXPECT_EQ(served.client.post("/api/bench/pause", {{"paused", true}}).status, 200);
                 EXPECT_EQ(served.session()["paused"], true);
             }
-            if (question["kind"] == "leave") {
+            if (question["kind"] == "leave" && question["words"].get<std::string>().starts_with("Paused")) {
                 EXPECT_EQ(served.session()["paused"], true);
+                ++held;
             }
-            kinds.insert(question["kind"].get<std::string>());
             return "done";
         });
-    EXPECT_TRUE(kinds.contains("leave"));
+    EXPECT_EQ(held, 1);
     EXPECT_EQ(served.session()["paused"], false);
     EXPECT_EQ(ended["done"], true) << ended;
     EXPECT_EQ(served.count("pause_asked"), 1u);
@@ -274,6 +273,12 @@ std::map<std::string, std::string> driven(const std::function<void(Served&)>& be
     return recordings_of(order.order());
 }
 
+#ifdef __SANITIZE_ADDRESS__
+constexpr std::size_t watchers = 10;  // every one of them reads JSON ten times as slowly
+#else
+constexpr std::size_t watchers = 50;
+#endif
+
 TEST(LiveSession, LosesNoSampleToFiftyViewersHoweverSlow) {
     std::vector<std::string> alone_ids, watched_ids;
     std::uint64_t recorded = 0;
@@ -284,7 +289,7 @@ TEST(LiveSession, LosesNoSampleToFiftyViewersHoweverSlow) {
         std::thread thread;
         bool slow = false, at_end = false;
     };
-    std::vector<Window> windows(50);
+    std::vector<Window> windows(watchers);
     const auto watched = driven(
         [&](Served& served) {
             for (std::size_t i = 0; i < windows.size(); ++i) {
@@ -294,7 +299,7 @@ TEST(LiveSession, LosesNoSampleToFiftyViewersHoweverSlow) {
                 window.thread = std::thread([&window] {
                     // A slow one takes a kilobyte, thinks, and takes another.
                     window.viewer->read(
-                        within(60),
+                        within(120),
                         [&window] {
                             if (window.slow && !window.viewer->seen("session_ended"))
                                 std::this_thread::sleep_for(std::chrono::milliseconds(4));

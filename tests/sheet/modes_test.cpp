@@ -80,9 +80,9 @@ TEST(HangingSheet, FallsInTheTimesOfThoseModels) {
     const Modes wide = modes_of(far), close = modes_of(near);
     EXPECT_TRUE(agrees(time_to(wide, 0.1 / (1 - wide.induced_fraction)), "1.99"));
     // From the reading just after the release they print .653, 2.273, 4.576 (25/50) and .810, 2.431, 4.734
-    // (12.7/50). Those contradict their own 1.99 and 28 % induced, 1.99 + ln(1/0.72) = 2.32, and a third model
-    // on a grid (fixture_on_grid_test.cpp: .691, 2.307, 4.609 and .785, 2.403, 4.705): 0.04 T1 of slack, what
-    // they are off by.
+    // (12.7/50). Those contradict their own 1.99 and 28 % induced, 1.99 + ln(1/0.72) = 2.32, and a third
+    // model on a grid (fixture_on_grid_test.cpp: .691, 2.307, 4.609 and .785, 2.403, 4.705): 0.04 T1 of
+    // slack, what they are off by.
     EXPECT_NEAR(time_to(wide, 0.5), 0.653, 0.04);
     EXPECT_NEAR(time_to(wide, 0.1), 2.273, 0.04);
     EXPECT_NEAR(time_to(wide, 0.01), 4.576, 0.04);

@@ -299,6 +299,15 @@ TEST(Turnbull, SpreadsAnIntervalOverWhatItSharesWithOthers) {
     EXPECT_NEAR(estimate.log_likelihood, 2 * std::log(0.5), 1e-8);
 }
 
+// By hand: at 2 two of four are surely longer and one surely not; Clopper and Pearson of 2 and of 3 of 4 (R
+// 4.2.2, binom.test(): 0.0675860, and 0.9936905).
+TEST(Turnbull, HasBoundsByCountingWhatIsSure) {
+    const std::vector<Observation> sample{exactly(1), between(1.5, 2.5), at_least(2), exactly(4)};
+    const ConfidenceInterval bounds = counted_bounds(sample, 2, 0.95);
+    EXPECT_TRUE(agrees(*bounds.low, "0.0675860"));
+    EXPECT_TRUE(agrees(*bounds.high, "0.9936905"));
+}
+
 TEST(Turnbull, LeavesWhatLiesBeyondTheLastBoundWithoutAnEnd) {
     const TurnbullEstimate estimate = turnbull(std::vector<Observation>{between(1, 2), at_least(3)});
     ASSERT_EQ(estimate.portions.size(), 2u);

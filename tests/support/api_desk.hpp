@@ -76,7 +76,8 @@ class ApiDesk : public ::testing::Test {
     /// Ids of the runs of an order.
     std::vector<std::string> runs_of(const std::string& key) {
         std::vector<std::string> ids;
-        for (const auto& run : got("/api/orders/" + key)["judgement"]["runs"])
+        const nlohmann::json order = got("/api/orders/" + key);
+        for (const auto& run : order["judgement"]["runs"])
             if (run["run"].is_string()) ids.push_back(run["run"]);
         return ids;
     }

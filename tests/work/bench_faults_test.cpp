@@ -120,6 +120,30 @@ TEST(FaultsOfTheBench, AWrongCheckStandardHasAnotherTime) {
     }
 }
 
+TEST(FaultsOfTheBench, ASlipIsNamedHoweverLateInTheChargeItComes) {
+    auto files = work::read_simulation(example + "/simulation.toml");
+    ASSERT_TRUE(files.ok()) << files.error().text();
+    for (const double after_s : {1.0, 5.0, 9.0}) {
+        plan::SimulatedFault slip{plan::FaultKind::slips_out, 1, after_s};
+        slip.amount = *plan::facts(plan::FaultKind::slips_out).usual;
+        plan::SimulatedRun run;
+        run.specimen = "cloth";
+        files->simulation.recordings = {{"slip.csv", {run}, {slip}}};
+        const auto trace = work::simulate_recording(files->simulation, files->bench, 0, 1);
+        ASSERT_TRUE(trace.ok()) << trace.error().text();
+        auto source = recording::open_bytes(trace->csv, "slip.csv", {});
+        ASSERT_TRUE(source.ok()) << source.error().text();
+        work::MeasureRequest request{.rules = work::usual_rules(), .bench = files->bench};
+        request.laws.emplace();
+        const auto measured = work::measure(**source, request);
+        ASSERT_TRUE(measured.ok()) << measured.error().text();
+        ASSERT_EQ(measured->runs.size(), 1u);
+        EXPECT_TRUE(std::ranges::any_of(measured->runs[0].flags, [](const plan::Flag& flag) {
+            return flag.code == FlagCode::sides_differ;
+        })) << after_s;
+    }
+}
+
 TEST(FaultsOfTheBench, AnInsulatorThatTookNoChargeNeverPasses) {
     // 200 seeds from 1: bench 2 of the example, films of 1e16 to 1e19 ohm of either polarity, residuals up to
     // 20 V, charged for 2 s to 12 s. Each must be called what it is; none may count, and no order pass.

@@ -192,6 +192,19 @@ TEST_F(Listening, ToAReplayCutsTheRunsOfTheFile) {
     }
 }
 
+TEST_F(Listening, ToASimulatedBenchCutsTheRunsOfItsRecording) {
+    const std::string faults = EBBTIDE_SOURCE_DIR "/examples/bench-faults/";
+    for (const char* recording : {"sound.csv", "sensor-silent.csv"})
+        EXPECT_EQ(
+            listened_to("simulated:" + faults + "simulation.toml?pace=fast&recording=" + recording).ids(),
+            ids_in_file(faults + "recordings/" + recording))
+            << recording;
+    const auto none =
+        work::open_live_source({"simulated:" + faults + "simulation.toml?recording=none.csv", false, {}, {}});
+    ASSERT_FALSE(none);
+    EXPECT_NE(none.error().text().find("'none.csv'"), std::string::npos) << none.error().text();
+}
+
 TEST_F(Listening, AReplayKeepsItsPace) {
     std::string text = "Time (s),Specimen (V)\n";
     for (int i = 0; i < 300; ++i) text += fmt::format("{:.3f},{}\n", 0.01 * i, i % 3);
@@ -323,7 +336,7 @@ TEST_F(Listening, ALossIsAFlagOfTheRunThatItFallsIn) {
 TEST_F(Listening, WordsThatNameNoSourceAreRefusedWithThoseThatDo) {
     for (const char* words : {"tcp://", "tcp://host", "tcp://:80", "tcp://host:0", "tcp://host:99999",
                               "serial:", "serial:/dev/x?speed=9600", "serial:/dev/x?baud=fast",
-                              "replay:", "replay:file?pace=-1", "replay:file?pace"}) {
+                              "replay:", "replay:file?pace=-1", "replay:file?pace", "simulated:"}) {
         const auto source = work::open_live_source({words, false, {}, {}});
         ASSERT_FALSE(source) << words;
         EXPECT_EQ(source.error().code, Fault::bad_input) << words;
@@ -412,6 +425,18 @@ TEST_F(ListeningForAnOrder, ARunThatIsHeardAgainIsNotKeptTwice) {
     EXPECT_EQ(order->places()[*order->next_place()].key.label(), "W2 front dry-1 + 1");
 }
 
+TEST_F(ListeningForAnOrder, KeepsWhatStandsBetweenTheRunsWhereTheOrderSaysSo) {
+    std::string text = bytes_of(path("order.toml"));
+    const std::string live = "live = \"live.toml\"\n";
+    text.insert(text.find(live) + live.size(), "keep_all = true\n");
+    write_bytes(path("order.toml"), text);
+    auto order = opened();
+    ASSERT_TRUE(order);
+    listened_to_file("W1.csv", *order);
+    EXPECT_TRUE(std::filesystem::exists(path(order->session_file("all"))));
+    EXPECT_FALSE(std::filesystem::exists(path(order->session_file("idle"))));
+}
+
 TEST_F(ListeningForAnOrder, NothingWrittenIsEverChanged) {
     auto order = opened();
     std::string before;
@@ -424,9 +449,9 @@ TEST_F(ListeningForAnOrder, NothingWrittenIsEverChanged) {
     only_grew();
     listened_to_file("W1.csv", *order);
     only_grew();
-    ASSERT_TRUE(order->move_last(4, Instant{}));
+    ASSERT_TRUE(order->move_last(4, {"TO", "another specimen hung there", Instant{}}));
     only_grew();
-    ASSERT_TRUE(order->set_last_aside("slipped \"out\" of the clamp", Instant{}));
+    ASSERT_TRUE(order->set_last_aside({"TO", "slipped \"out\" of the clamp", Instant{}}));
     only_grew();
 }
 
@@ -434,7 +459,7 @@ TEST_F(ListeningForAnOrder, APersonMovesARunToItsTruePlace) {
     auto order = opened();
     listened_to_file("W1.csv", *order);
     // W2 front instead of W1 back, which is open again.
-    const auto moved = order->move_last(2, Instant{});
+    const auto moved = order->move_last(2, {"TO", "the wrong key was pressed", Instant{}});
     ASSERT_TRUE(moved) << moved.error().text();
     EXPECT_EQ(moved->place->label(), "W2 front dry-1 + 1");
     EXPECT_FALSE(order->places()[1].filled);
@@ -448,8 +473,8 @@ TEST_F(ListeningForAnOrder, APersonMovesARunToItsTruePlace) {
 TEST_F(ListeningForAnOrder, ARunThatWasSetAsideStaysAndItsPlaceIsOpenAgain) {
     auto order = opened();
     listened_to_file("W1.csv", *order);
-    ASSERT_FALSE(order->set_last_aside("", Instant{}));
-    ASSERT_TRUE(order->set_last_aside("slipped out of the clamp", Instant{}));
+    ASSERT_FALSE(order->set_last_aside({"TO", "", Instant{}}));
+    ASSERT_TRUE(order->set_last_aside({"TO", "slipped out of the clamp", Instant{}}));
     EXPECT_EQ(order->places()[*order->next_place()].key.label(), "W1 back dry-1 + 1");
     const Told told = listened_to_file("W2.csv", *order);
     const auto runs = told.all<work::RunRecorded>();

@@ -9,6 +9,7 @@
 #include <cmath>
 
 #include "stats/tolerance.hpp"
+#include "work/lot_history.hpp"
 #include "work/lot_order.hpp"
 #include "work/sampling.hpp"
 
@@ -162,6 +163,97 @@ TEST(Lot, FindsWhatStandsApartDriftsAndDiffers) {
     EXPECT_EQ(lot.differences.size(), 1u);
     ASSERT_TRUE(lot.trend);
     EXPECT_NEAR(lot.trend->slope, 0.05, 0.02);
+}
+
+/// A paragraph that says all these things.
+void expect_words(const std::string& paragraph, const std::vector<std::string>& words) {
+    for (const std::string& one : words)
+        EXPECT_NE(paragraph.find(one), std::string::npos) << one << "\n" << paragraph;
+}
+
+constexpr const char* five = "decay_s\n0.30\n0.33\n0.28\n0.31\n0.35\n";
+
+// Typical: the geometric mean 0.313 s; the bound for 90 % exp(mean + 3.4066 s) = 0.420 s, by hand as above.
+TEST(PlainWords, NameTheNumbersThatDecided) {
+    const std::string passed = described(five, with_limit(0.5)).in_plain_words;
+    expect_words(passed,
+                 {"5 specimens were tested", "a typical one takes 0.313 s",
+                  "the slowest that was measured took 0.350 s", "The limit is 0.500 s, and none was over it",
+                  "The lot passes", "9 of every 10 pieces of the lot take no longer than 0.420 s",
+                  "at most 5 would pass"});
+    const std::string open = described(five, with_limit(0.4)).in_plain_words;
+    expect_words(open, {"The limit is 0.400 s", "neither passes nor fails", "times up to 0.420 s",
+                        "over the limit", "specimens in all"});
+    const std::string failed = described(five, with_limit(0.29)).in_plain_words;
+    expect_words(failed, {"The limit is 0.290 s, and 4 were over it", "The lot fails",
+                          "fewer than 9 of every 10 pieces", "95 %"});
+    EXPECT_EQ(described(five).in_plain_words, "");
+    for (const std::string& paragraph : {passed, open, failed})
+        for (const char* jargon : {"confidence", "tolerance", "lognormal", "quantile", "likelihood", "sigma"})
+            EXPECT_EQ(paragraph.find(jargon), std::string::npos) << jargon;
+}
+
+TEST(PlainWords, SayWhatBecameOfRunsThatNeverEnded) {
+    const Lot lot = described(
+        "decay_s,status\n0.30,measured\n0.33,measured\n0.28,measured\n0.40,not_reached\n0.40,not_reached\n",
+        with_limit(0.4));
+    expect_words(lot.in_plain_words,
+                 {"2 were not discharged when their records ended, and count as slower than that",
+                  "The limit is 0.400 s, and 2 were over it"});
+    LotRequest request = with_limit(0.5);
+    request.no_claim = "nobody knows where the specimens come from";
+    expect_words(described(five, request).in_plain_words,
+                 {"nothing is said of the lot, because nobody knows where the specimens come from"});
+}
+
+TEST(LotHistory, SaysHowSurelyAStatementIsWrong) {
+    LotRequest request = with_limit(0.4);
+    const Lot alone = described(five, request);
+    ASSERT_TRUE(alone.conforming);
+    EXPECT_FALSE(alone.global_risk);
+    // The bound lies over the limit: by as much as the confidence falls short of what was asked for.
+    EXPECT_LT(*alone.conforming, 0.95);
+    const auto good = stated_history(0.25, 1.05, 1.1), poor = stated_history(0.45, 1.05, 1.1);
+    ASSERT_TRUE(good.ok() && poor.ok());
+    request.history = *good;
+    const Lot among_good = described(five, request);
+    request.history = *poor;
+    const Lot among_poor = described(five, request);
+    EXPECT_GT(*among_good.conforming, *alone.conforming);
+    EXPECT_LT(*among_poor.conforming, *among_good.conforming);
+    EXPECT_GT(among_good.global_risk->conforming, 0.99);
+    EXPECT_LT(among_poor.global_risk->conforming, 0.1);
+    // What is said of the lot itself does not depend on other lots.
+    EXPECT_EQ(among_poor.showing, alone.showing);
+    EXPECT_TRUE(says(among_poor.reasons, "the chance that the lot is as good as claimed is"));
+    EXPECT_TRUE(says(among_poor.reasons, "Of lots such as that history has"));
+    EXPECT_TRUE(says(among_poor.cautions, "a new supplier, machine or recipe has none"));
+    request.limit_s = 0.6;
+    EXPECT_TRUE(says(described(five, request).reasons, "the chance that this acceptance is wrong is"));
+}
+
+TEST(LotHistory, IsTakenFromEarlierLots) {
+    const auto times = read_lot_times(
+        "lot,decay_s,status\nA,0.30,measured\nA,0.36,measured\nB,0.28,measured\nB,0.31,measured\nC,0.33,"
+        "measured\nC,0.35,measured\nC,0.50,not_reached\nD,0.50,not_reached\nD,0.50,not_reached\n",
+        "earlier.csv", LabelColumns::read);
+    ASSERT_TRUE(times.ok());
+    const auto prior = history_of_times(*times, "earlier.csv");
+    ASSERT_TRUE(prior.ok()) << (prior ? "" : prior.error().text());
+    EXPECT_NE(prior->source.find("3 lots, 1 left out that have bounds alone"), std::string::npos)
+        << prior->source;
+    EXPECT_GT(prior->history.between, 0);
+    EXPECT_EQ(prior->history.degrees_of_freedom, 4);
+    const auto fault = [](const std::string& table) {
+        const auto rows = read_lot_times(table, "t.csv", LabelColumns::read);
+        const auto found = history_of_times(*rows, "t.csv");
+        return found ? std::string("taken") : found.error().what;
+    };
+    EXPECT_EQ(fault("decay_s\n0.3\n"), "a time does not say of which lot it is");
+    EXPECT_EQ(fault("lot,decay_s\n1,0.3\n1,0.4\n2,0.3\n"), "2 earlier lots are no history");
+    EXPECT_EQ(fault("lot,decay_s\n1,0.3\n2,0.3\n3,0.4\n"), "no earlier lot shows how its specimens differ");
+    EXPECT_FALSE(stated_history(0.3, 1.0, 1.2).ok());
+    EXPECT_FALSE(stated_history(-1, 1.1, 1.2).ok());
 }
 
 RC_GTEST_PROP(LotTimes, AreReadOrRefusedWhateverTheTextIs, ()) {

@@ -10,6 +10,7 @@
 #include "paperwork/paperwork.hpp"
 #include "paperwork/sheet_map_file.hpp"
 #include "sheet/map.hpp"
+#include "support/cut_sheets.hpp"
 #include "support/sheet_recording.hpp"
 #include "work/predict.hpp"
 
@@ -48,10 +49,6 @@ work::MapPrediction predicted(const work::MapRequest& request) {
     const auto out = work::predict_map(request);
     EXPECT_TRUE(out.ok()) << (out ? "" : out.error().text());
     return out.ok() ? *out : work::MapPrediction{};
-}
-
-double T1_s(double ohm_sq) {
-    return ohm_sq * film_F_m2 * std::pow(0.08 / std::numbers::pi, 2);
 }
 
 TEST(PredictMap, OfAnEvenSheetIsThatSheet) {
@@ -93,20 +90,21 @@ TEST(PredictMap, OfFineThreadsIsTheirMean) {
 }
 
 TEST(PredictMap, OfCoarseThreadsFallsSlowlyBetweenThem) {
-    // Threads 20 mm apart that empty at once leave strips earthed on all four edges, 80 by 19 mm: late,
-    // (4/pi)^2 exp(-t/T) in their middle, 1/T = (1/80^2 + 1/19^2) pi^2 / (R c) (heat-transfer handbooks:
-    // product of two plane walls, Bi -> infinity). The sensor's view, as wide as a disc's a^2/4 and its
-    // distance's h^2/3, takes exp(-k^2 (a^2/4 + h^2/3) / 2) of each wave.
+    // Threads 20 mm apart that empty at once leave strips earthed on all four edges, 80 by 19 mm: their
+    // middle is a product of two plane walls (heat-transfer handbooks, Bi -> infinity), of which the narrow
+    // one is late. The sensor's view, as wide as a disc's a^2/4 and its distance's h^2/3, takes exp(-k^2
+    // (a^2/4 + h^2/3) / 2) of that wave.
     const auto map = predicted(
         request_of(map_of("[[threads]]\nrun = \"from_clamp_to_clamp\"\npitch_mm = 20\nthread_mm = 1\n"
                           "first_mm = 19.5\nsurface_resistivity_ohm_sq = 1e5\n",
                           1e11, 1, 60),
                    2));
-    const double k2 = std::pow(std::numbers::pi, 2) * (1 / (0.08 * 0.08) + 1 / (0.019 * 0.019));
-    const double T = 1e11 * film_F_m2 / k2, seen = std::exp(-k2 * (9e-6 / 4 + 4e-6 / 3) / 2);
-    const double late_s = T * std::log(16 / std::pow(std::numbers::pi, 2) * seen / 0.1);
-    // Half a millimetre off the middle, 19 cells across: 0.3 % and 0.2 %.
-    EXPECT_NEAR(map.levels[1].decay_s / late_s, 1, 0.01);
+    const double k2 = std::pow(std::numbers::pi / 0.019, 2), t = map.levels[1].decay_s;
+    const double along = sheet::plane_wall(t / (1e11 * film_F_m2 * std::pow(0.08 / std::numbers::pi, 2))),
+                 across = 4 / std::numbers::pi * std::exp(-t * k2 / (1e11 * film_F_m2)),
+                 seen = std::exp(-k2 * (9e-6 / 4 + 4e-6 / 3) / 2);
+    // Half a millimetre off the middle: 0.3 %; 19 cells across: 0.2 % of 2.5 time constants.
+    EXPECT_NEAR(along * across * seen / 0.1, 1, 0.015);
 }
 
 TEST(PredictMap, ReadsAPatchMoreTheNearerItLiesToTheSensor) {

@@ -80,20 +80,25 @@ RC_GTEST_PROP(TraceWindow, LosesNoExtreme, ()) {
 
 TEST(TraceWindow, ShowsASpikeOfOneSampleAmongTenMillion) {
     const Recorded run = recorded(10'000'000, 1e-5, [](std::size_t i) {
-        return i == 7'654'321 ? -9999.0 : std::sin(1e-4 * static_cast<double>(i));
+        return i == 7'654'321 ? -9999.0 : static_cast<double>(i % 1000);
     });
-    const auto began = std::chrono::steady_clock::now();
-    const auto whole = work::trace_window(run.store.view(), run.extremes, 0, 100, 1000);
-    const auto near = work::trace_window(run.store.view(), run.extremes, 76.5432, 76.5433, 1000);
-    const double took_s = std::chrono::duration<double>(std::chrono::steady_clock::now() - began).count();
-    EXPECT_EQ(whole.in_window, 10'000'000u);
-    EXPECT_LE(whole.value.size(), 2000u);
-    EXPECT_EQ(std::ranges::min(whole.value), -9999.0);
-    EXPECT_FALSE(near.thinned);
-    EXPECT_EQ(std::ranges::min(near.value), -9999.0);
+    double quickest_s = 1e9;
+    for (int attempt = 0; attempt < 5; ++attempt) {
+        const auto began = std::chrono::steady_clock::now();
+        const auto whole = work::trace_window(run.store.view(), run.extremes, 0, 100, 1000);
+        const auto near = work::trace_window(run.store.view(), run.extremes, 76.5432, 76.5433, 1000);
+        quickest_s = std::min(
+            quickest_s, std::chrono::duration<double>(std::chrono::steady_clock::now() - began).count());
+        EXPECT_EQ(whole.in_window, 10'000'000u);
+        EXPECT_LE(whole.value.size(), 2000u);
+        EXPECT_EQ(std::ranges::min(whole.value), -9999.0);
+        EXPECT_FALSE(near.thinned);
+        EXPECT_EQ(std::ranges::min(near.value), -9999.0);
+    }
 #ifndef __SANITIZE_ADDRESS__
-    // Two windows; looking at every sample takes some 10 ms. Room for a busy machine.
-    EXPECT_LT(took_s, 0.05);
+    // A millisecond or so, the quickest of five: another may have the processor. Looking at every sample
+    // takes ten times as long.
+    EXPECT_LT(quickest_s, 0.02);
 #endif
 }
 

@@ -3,7 +3,7 @@
 
 import uPlot from "uplot";
 import { el } from "./el";
-import { Scale } from "./figures/scale";
+import { freePlace, Scale } from "./figures/scale";
 import { colour, onTheme } from "./theme";
 
 export interface Line {
@@ -227,7 +227,7 @@ export class Chart {
           drag: { x: Boolean(options.zoom), y: false, setScale: false },
         },
         scales: { x: { time: false }, y },
-        axes: [axis(options.x, 32, 64), { ...axis(options.y, 56, 36), ...(this.logarithmic ? { splits: (_u: uPlot, _at: number, low: number, high: number) => logarithmicSplits(low, high), filter: (_u: uPlot, splits: number[]) => splits } : {}), values: (_u, ticks) => ticks.map(tickWords) }],
+        axes: [{ ...axis(options.x, 32, 64), values: (_u, ticks) => ticks.map(tickWords) }, { ...axis(options.y, 56, 36), ...(this.logarithmic ? { splits: (_u: uPlot, _at: number, low: number, high: number) => logarithmicSplits(low, high), filter: (_u: uPlot, splits: number[]) => splits } : {}), values: (_u, ticks) => ticks.map(tickWords) }],
         series: [
           {},
           ...options.lines.map(
@@ -344,10 +344,10 @@ export class Chart {
     names.sort((one, other) => one.y - other.y);
     const apart = 15 * ratio;
     for (const name of names) {
-      while (taken.some((y) => Math.abs(y - name.y) < apart)) name.y += ratio;
-      taken.push(name.y);
+      const y = freePlace(name.y, taken, apart, top, top + height);
+      taken.push(y);
       context.fillStyle = colour(name.colour);
-      context.fillText(name.words, left + width + 6 * ratio, Math.min(name.y, top + height));
+      context.fillText(name.words, left + width + 6 * ratio, y);
     }
   }
 }

@@ -8,6 +8,8 @@ const w = await bundled("trace/window.ts");
 const c = await bundled("trace/cursors.ts");
 const { joined, mirrored } = await bundled("trace/join.ts");
 
+const { freePlace } = await bundled("figures/scale.ts");
+
 const whole = { from_s: -21, to_s: 4 };
 const close = (a, b) => assert.ok(Math.abs(a - b) < 1e-9, `${a} is not ${b}`);
 
@@ -87,4 +89,13 @@ test("a charging side that mirrors the fall lies upon it", () => {
   const charge = { x: time, y: time.map((t) => 5000 * (1 - Math.exp(-(t + 10) / tau))) };
   const over = mirrored(charge, 10, 5000);
   over.x.forEach((t, i) => assert.ok(Math.abs(over.y[i] - 5000 * Math.exp(-t / tau)) < 1e-6));
+});
+
+test("names at the end of lines keep apart and inside the chart", () => {
+  const taken = [];
+  for (const wanted of [300, 300, 298, 300, 10]) {
+    const y = freePlace(wanted, taken, 15, 0, 300);
+    assert.ok(y >= 0 && y <= 300 && taken.every((other) => Math.abs(other - y) >= 15), `${y} of ${taken}`);
+    taken.push(y);
+  }
 });

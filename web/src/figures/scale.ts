@@ -58,3 +58,13 @@ function logarithmicTicks(low: number, high: number, most: number): Tick[] {
   }
   return ticks;
 }
+
+/** The height nearest to `wanted` that keeps apart from those taken, within the chart; `wanted` itself where there is none. */
+export function freePlace(wanted: number, taken: number[], apart: number, top: number, bottom: number): number {
+  const free = (y: number): boolean => y >= top && y <= bottom && taken.every((other) => Math.abs(other - y) >= apart);
+  for (let off = 0; off <= bottom - top; ++off) {
+    if (free(wanted + off)) return wanted + off;
+    if (free(wanted - off)) return wanted - off;
+  }
+  return wanted;
+}

@@ -98,7 +98,7 @@ function cellOf(key: string, place: PlanPlace, runs: Map<string, JudgedRun>, tra
   return el(
     `a.cell.${place.state}`,
     { href: link("order", key, "run", place.run) },
-    trace ? sparkline(trace, place.polarity === "+" ? "positive" : "negative") : svg("svg.small-trace", { viewBox: "0 0 128 40", "aria-hidden": "true" }),
+    trace ? sparkline(trace, place.polarity === "+" ? "positive" : "negative", figure?.decay_s ? 2 * figure.decay_s : undefined) : svg("svg.small-trace", { viewBox: "0 0 128 40", "aria-hidden": "true" }),
     el("span.unseen", {}, `${name}: `),
     el("span.small", {}, place.state === "void" ? `${severityWords.void_run.sign} ${words.void_run} ` : "", figure ? decayText(figure) : words.no_figure),
     repeats && el("span.small.muted", {}, repeats),
@@ -110,16 +110,16 @@ export function shownLevel(run: JudgedRun): LevelFigure | undefined {
   return run.figures?.levels.reduce<LevelFigure | undefined>((lowest, one) => (!lowest || one.level_V < lowest.level_V ? one : lowest), undefined);
 }
 
-/** Voltage against time after the release, nothing else. */
-export function sparkline(trace: SmallTrace, look: string): SVGElement {
+/** Voltage against time after the release, nothing else; to `until_s`, else to the end. */
+export function sparkline(trace: SmallTrace, look: string, until_s?: number): SVGElement {
   const width = 128;
   const height = 40;
-  const last = trace.time_s[trace.time_s.length - 1] ?? 1;
+  const last = Math.min(until_s ?? Infinity, trace.time_s[trace.time_s.length - 1] ?? 1);
   const first = Math.max(trace.time_s[0] ?? 0, -0.12 * last);
   const top = Math.max(...trace.specimen_V.map(Math.abs), 1);
   const points: string[] = [];
   trace.time_s.forEach((time, at) => {
-    if (time < first) return;
+    if (time < first || time > last) return;
     const x = ((time - first) / (last - first || 1)) * width;
     const y = height - 1 - Math.max((trace.specimen_V[at] ?? 0) / top, -0.05) * (height - 3);
     points.push(`${x.toFixed(1)},${y.toFixed(1)}`);

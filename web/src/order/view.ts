@@ -40,7 +40,7 @@ export const viewPage: Page = async (place, room) => {
     if (room.work.querySelector("form :focus")) waiting = setTimeout(look, settle_ms);
     else void again(key, room);
   }
-  const keys = [onKey("m", words.import_files, () => answer.live && chooseFiles(key)), onKey("c", words.compare_key, () => go(compareLink(key))), onKey("i", words.issue_key, () => answer.judgement && !answer.order.issued && askToIssue(answer, () => void again(key, room)))];
+  const keys = [onKey("m", words.import_files, () => answer.live && chooseFiles(key)), onKey("c", words.compare_key, () => go(compareLink(key))), onKey("i", words.issue_key, () => answer.judgement && !answer.order.issued && askToIssue(answer, () => void again(key, room, "report")))];
   return () => {
     clearTimeout(waiting);
     stop();
@@ -50,7 +50,8 @@ export const viewPage: Page = async (place, room) => {
 
 const settle_ms = 1500;
 
-async function again(key: string, room: Room): Promise<void> {
+/** Judged and drawn anew; where that took the focus away, it goes to the section `at`. */
+async function again(key: string, room: Room, at = ""): Promise<void> {
   try {
     const answer = await get<OrderAnswer>(address("orders", key), {}, room.left);
     if (room.left.aborted) return;
@@ -59,6 +60,7 @@ async function again(key: string, room: Room): Promise<void> {
     show(answer, room);
     for (const one of room.work.querySelectorAll<HTMLDetailsElement>("details")) if (open.has(one.querySelector("summary")?.textContent ?? "")) one.open = true;
     scrollTo({ top: scrolled });
+    if (at && document.activeElement === document.body) room.work.querySelector<HTMLElement>(`#${at}`)?.focus({ preventScroll: true });
     await fillTraces(answer, room);
   } catch (thrown) {
     if (!room.left.aborted) room.work.prepend(failureBox(thrown));
@@ -81,9 +83,9 @@ function show(answer: OrderAnswer, room: Room): void {
     section("results", words.results, resultsOf(answer, room)),
     section("budget", words.budget, budgetsOf(answer)),
     section("flags", words.flags, flagsOf(answer)),
-    section("conditions", words.conditions, conditionsOf(answer, () => void again(answer.key, room))),
+    section("conditions", words.conditions, conditionsOf(answer, () => void again(answer.key, room, "conditions"))),
     section("particulars", words.particulars, particularsOf(answer)),
-    section("report", words.report, reportOf(answer, () => void again(answer.key, room))),
+    section("report", words.report, reportOf(answer, () => void again(answer.key, room, "report"))),
   );
   fill(room.next, nextOf(answer, room), sectionsNav(room));
 }
@@ -91,7 +93,7 @@ function show(answer: OrderAnswer, room: Room): void {
 async function fillTraces(answer: OrderAnswer, room: Room): Promise<void> {
   if (!answer.judgement) return;
   try {
-    const { traces } = await get<{ traces: SmallTrace[] }>(address("orders", answer.key, "traces"), { points: 60 }, room.left);
+    const { traces } = await get<{ traces: SmallTrace[] }>(address("orders", answer.key, "traces"), { points: 200 }, room.left);
     const slot = room.work.querySelector(`#${planSlot}`);
     if (slot && !room.left.aborted) fill(slot, planOf(answer, new Map(traces.map((trace) => [trace.run, trace]))));
   } catch {
@@ -111,7 +113,7 @@ function nextOf(answer: OrderAnswer, room: Room): HTMLElement {
   if (answer.live) steps.push(el("button.quiet", { type: "button", onclick: () => chooseFiles(answer.key) }, words.import_files, " ", el("kbd", {}, "M")));
   for (const group of groups) steps.push(el("span", {}, severityMark(group.severity as Severity), " ", flagWords(group.code).name, ": ", flagWords(group.code).mend));
   if (answer.order.issued) steps.push(words.issued(answer.order.issued));
-  else if (answer.judgement && open === 0) steps.push(el("button.quiet", { type: "button", onclick: () => askToIssue(answer, () => void again(answer.key, room)) }, words.issue, " ", el("kbd", {}, "I")));
+  else if (answer.judgement && open === 0) steps.push(el("button.quiet", { type: "button", onclick: () => askToIssue(answer, () => void again(answer.key, room, "report")) }, words.issue, " ", el("kbd", {}, "I")));
   if (answer.judgement) steps.push(el("a", { href: compareLink(answer.key) }, words.rejudge));
   return bullets(steps);
 }

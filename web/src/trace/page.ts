@@ -5,7 +5,7 @@ import type { Chart } from "../chart";
 import { el, fill } from "../el";
 import { failureBox } from "../failure_box";
 import type { JudgedRun } from "../figures/answers";
-import { runName } from "../figures/figure_words";
+import { inWords, runName } from "../figures/figure_words";
 import { onKey } from "../keys";
 import type { OrderAnswer } from "../order/answers";
 import { link, type Page } from "../place";
@@ -147,7 +147,8 @@ export const tracePage: Page = async (place, room) => {
       fill(residuals);
     } else if (!strip) {
       strip = residualsOf(fit, seen, rightOf(drawn));
-      if (strip) fill(residuals, strip.element, el("p.small.muted", {}, words.residuals_caption));
+      const drawnLaw = fit?.laws.find((one) => one.chosen);
+      if (strip) fill(residuals, drawnLaw && el("p.small", {}, `${inWords(drawnLaw.name)}: ${drawnLaw.formula}; ${drawnLaw.told}`), strip.element, el("p.small.muted", {}, words.residuals_caption));
     }
   }
   function zoom(from: number, to: number): void {
