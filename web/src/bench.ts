@@ -109,6 +109,7 @@ export const benchPage: Page = async (place, room) => {
         ...flags.map((flag) => el("li", {}, el("p", {}, `${story.lastRun?.label}: ${flag.message}`), el("p.mend", {}, flagWords(flag.code).mend))),
         ...troubles.slice(0, 6).map((one) => el(one.grave ? "li.grave" : "li", {}, el("p", {}, one.what), one.mend && el("p.mend", {}, one.mend))),
       ),
+      ...story.said.map((text) => el("p.small.muted", {}, text)),
       el("h2", {}, words.caution),
       ...words.cautions.map((text) => el("p.small", {}, text)),
     );

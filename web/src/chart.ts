@@ -51,6 +51,8 @@ export interface ChartOptions {
   zoom?: (from: number, to: number) => void;
   /** Room at the right for names and levels, px. */
   right?: number;
+  /** Room above, px; 12 when absent. */
+  top?: number;
   /** Lowest value of a logarithmic axis; the smallest of the data when absent. */
   floor?: number;
   /** Where a click fell that was no drag. */
@@ -218,7 +220,7 @@ export class Chart {
       {
         width,
         height,
-        padding: [12, g * (options.right ?? (options.lines.every((line) => line.unnamed) ? 24 : 96)), 0, 0],
+        padding: [g * (options.top ?? 12), g * (options.right ?? (options.lines.every((line) => line.unnamed) ? 24 : 96)), 0, 0],
         legend: { show: false },
         cursor: {
           show: Boolean(options.pointer || options.zoom),

@@ -34,6 +34,7 @@ export function liveChart(): LiveChart {
     height: 320,
     least: least_V,
     decades: 3,
+    top: 24,
     lines: [
       { name: words.electrode, colour: "muted" },
       { name: words.specimen, colour: "positive" },
@@ -148,14 +149,14 @@ function phases(u: { valToPos(value: number, scale: string, canvas: boolean): nu
     const end = at + 1 < seen.length ? u.valToPos(seen[at + 1]?.at_s ?? 0, "x", true) : left + width;
     if (end < left || x > left + width) continue;
     context.beginPath();
-    context.moveTo(Math.max(x, left), top);
-    context.lineTo(Math.max(x, left), top + 6 * ratio);
+    context.moveTo(Math.max(x, left), top - 14 * ratio);
+    context.lineTo(Math.max(x, left), top - 2 * ratio);
     context.stroke();
     const name = words.phases[one.phase as keyof typeof words.phases] ?? one.phase;
     const from = Math.max(x, left) + 3 * ratio;
     const wide = context.measureText(name).width;
     if (from < free || from + wide > Math.min(end, left + width)) continue;
-    context.fillText(name, from, top + 8 * ratio);
+    context.fillText(name, from, top - 8 * ratio);
     free = from + wide + 6 * ratio;
   }
 }

@@ -40,8 +40,8 @@ export function planGrid(key: () => string | null): PlanGrid {
     if (!order || asking) return;
     asking = true;
     try {
-      const answer = await get<{ traces: Trace[] }>(address("orders", order, "traces"), { points: 60 });
-      for (const trace of answer.traces) traces.set(trace.run, trace);
+      const answer = await get<{ traces: Trace[] }>(address("orders", order, "traces"), { points: 240 });
+      for (const trace of answer.traces) traces.set(trace.run, fallOf(trace));
       if (askedFor !== order && story.places.some((place) => stateOf(place) !== "open" && !runOf(place))) {
         askedFor = order;
         const whole = await get<{ places: { label: string; run: string | null }[] }>(address("orders", order));
@@ -144,6 +144,13 @@ export function planGrid(key: () => string | null): PlanGrid {
       takeAway();
     },
   };
+}
+
+/** The fall, and of the charge before it a third as long. */
+function fallOf(trace: Trace): Trace {
+  const from = -(trace.time_s.at(-1) ?? 0) / 3;
+  const first = Math.max(0, trace.time_s.findIndex((time) => time >= from));
+  return { run: trace.run, time_s: trace.time_s.slice(first), specimen_V: trace.specimen_V.slice(first) };
 }
 
 function stateOf(place: PlanPlace): "open" | "filled" | "void" {

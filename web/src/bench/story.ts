@@ -41,6 +41,7 @@ export interface EndSeen {
 
 /** Newest last; older ones are in the order's log. */
 const troubles_kept = 20;
+const said_kept = 4;
 
 export class BenchStory {
   readonly frames = new FrameStore();
@@ -62,6 +63,8 @@ export class BenchStory {
   under: { label: string; from_s: number } | null = null;
   steps: { step: string; words: string }[] = [];
   troubles: Trouble[] = [];
+  /** what the program told on its way */
+  said: string[] = [];
   checked: CheckSeen | null = null;
   ended: EndSeen | null = null;
 
@@ -121,6 +124,7 @@ export class BenchStory {
     this.lastRun = this.under = null;
     this.steps = [];
     this.troubles = [];
+    this.said = [];
     this.checked = this.ended = null;
   }
 
@@ -170,7 +174,7 @@ export class BenchStory {
       case "may_be_live":
         return this.trouble(event.words, null, true);
       case "bench_found":
-        if (event.output_was_on || !event.at_rest) this.trouble(event.words, null, true);
+        if (event.output_was_on) this.trouble(event.words, null, true);
         return;
       case "run_recorded":
         this.lastRun = {
@@ -196,9 +200,8 @@ export class BenchStory {
         return this.trouble(label ? `${label}: ${event.words}` : event.words);
       }
       case "prompt":
-        return this.trouble(event.text);
-      case "check_overridden":
-        return this.trouble(event.words);
+        this.said = [...this.said, event.text].slice(-said_kept);
+        return;
       case "question_asked":
         this.question = event.question;
         return;
