@@ -75,7 +75,9 @@ class ValidateWithAWrongFigure : public ::testing::Test {
 TEST_F(ValidateWithAWrongFigure, EndsWith20AndNamesIt) {
     EXPECT_EQ(validation_.disagreeing(), 2u);
     ::testing::internal::CaptureStdout();
-    const int code = cli::show(validation_, {folder_ / "v.html"});
+    cli::ValidateOptions options;
+    options.output = folder_ / "v.html";
+    const int code = cli::show(validation_, options);
     const std::string out = ::testing::internal::GetCapturedStdout();
     EXPECT_EQ(code, cli::differs);
     EXPECT_NE(out.find("a wrong time: 2.303585 printed, 2.30258500 here"), std::string::npos) << out;
