@@ -6,7 +6,7 @@ import { mkdir, readFile, rm } from "node:fs/promises";
 import { createRequire } from "node:module";
 import path from "node:path";
 import { after, before, test } from "node:test";
-import { answer, go, noComplaint, openBrowser, openWindow, sizes, until } from "./browser.mjs";
+import { answer, go, limit_ms, noComplaint, openBrowser, openWindow, sizes, until } from "./browser.mjs";
 import { serve, shots } from "./program.mjs";
 
 const axeSource = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
@@ -56,7 +56,7 @@ async function enter(page, [name, hash, there]) {
 }
 
 for (const theme of ["light", "dark"]) {
-  test(`axe finds no violation on any page, ${theme}`, { timeout: 240_000 }, async () => {
+  test(`axe finds no violation on any page, ${theme}`, { timeout: limit_ms }, async () => {
     const { page, context, complaints } = await openWindow(browser, program.entry, { colorScheme: theme });
     await page.evaluate(axeSource);
     const found = [];
@@ -71,7 +71,7 @@ for (const theme of ["light", "dark"]) {
   });
 
   for (const [size, options] of Object.entries(sizes)) {
-    test(`no page is cut off, ${size}, ${theme}`, { timeout: 240_000 }, async () => {
+    test(`no page is cut off, ${size}, ${theme}`, { timeout: limit_ms }, async () => {
       const { page, context, complaints } = await openWindow(browser, program.entry, { colorScheme: theme, ...options });
       const wide = [];
       for (const one of pages()) {
@@ -87,7 +87,7 @@ for (const theme of ["light", "dark"]) {
   }
 }
 
-test("the tablet lies on its side as well", { timeout: 120_000 }, async () => {
+test("the tablet lies on its side as well", { timeout: limit_ms }, async () => {
   const { page, context } = await openWindow(browser, program.entry, { viewport: { width: 1280, height: 800 }, hasTouch: true });
   await enter(page, pages()[1]);
   await page.screenshot({ path: path.join(shots, "bench-tablet-wide-light.png") });
@@ -103,7 +103,7 @@ test("the tablet lies on its side as well", { timeout: 120_000 }, async () => {
   await context.close();
 });
 
-test("the keyboard alone reaches everything, and the focus is seen", { timeout: 240_000 }, async () => {
+test("the keyboard alone reaches everything, and the focus is seen", { timeout: limit_ms }, async () => {
   const { page, context } = await openWindow(browser, program.entry);
   const missed = [];
   for (const one of pages()) {
@@ -140,7 +140,7 @@ test("the keyboard alone reaches everything, and the focus is seen", { timeout: 
   await context.close();
 });
 
-test("the list of keys opens by ?, closes by Escape, and single letters can be switched off", { timeout: 60_000 }, async () => {
+test("the list of keys opens by ?, closes by Escape, and single letters can be switched off", { timeout: limit_ms }, async () => {
   const { page, context } = await openWindow(browser, program.entry);
   await enter(page, pages()[1]);
   const pressed = () => document.querySelector(".live-trace .buttons button:last-child").getAttribute("aria-pressed");

@@ -5,16 +5,16 @@ import { execFile } from "node:child_process";
 import path from "node:path";
 import { test } from "node:test";
 import { promisify } from "node:util";
-import { answer, go, noComplaint, openBrowser, openWindow, until } from "./browser.mjs";
+import { answer, go, limit_ms, noComplaint, openBrowser, openWindow, until } from "./browser.mjs";
 import { ebbtide, serve } from "./program.mjs";
 
 const today = new Date();
 const day = (offset) => new Date(today.getTime() + offset * 86_400_000).toISOString().slice(0, 10);
 
 /** Answers what is asked by its main answer until the session has ended; answers how many questions of each kind came. */
-export async function untilEnded(page, limit_ms = 120_000) {
+export async function untilEnded(page, most_ms = limit_ms) {
   const asked = {};
-  const end = Date.now() + limit_ms;
+  const end = Date.now() + most_ms;
   for (;;) {
     assert.ok(Date.now() < end, `the session does not end; asked so far: ${JSON.stringify(asked)}`);
     const now = await page.evaluate(() => ({ ended: document.querySelector(".ended h2")?.textContent ?? "", question: document.querySelector(".question h2")?.textContent ?? "" }));
@@ -26,7 +26,7 @@ export async function untilEnded(page, limit_ms = 120_000) {
   }
 }
 
-test("a newcomer takes an order in, proves the bench, drives it through four faults, and issues the report", { timeout: 240_000 }, async (t) => {
+test("a newcomer takes an order in, proves the bench, drives it through four faults, and issues the report", { timeout: limit_ms }, async (t) => {
   const program = await serve({ orders: ["awning-live"], simulation: "simulation-faults.toml", ledger: true });
   t.after(() => program.stop());
   const browser = await openBrowser();

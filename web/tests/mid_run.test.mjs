@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { readdir } from "node:fs/promises";
 import path from "node:path";
 import { test } from "node:test";
-import { answer, go, newPage, noComplaint, openBrowser, openWindow, until } from "./browser.mjs";
+import { answer, go, limit_ms, newPage, noComplaint, openBrowser, openWindow, until } from "./browser.mjs";
 import { serve } from "./program.mjs";
 
 /** Starts the order without a check, and mounts: the first run is under way when this returns. */
@@ -31,7 +31,7 @@ const liveDrawn = () => {
   return drawn;
 };
 
-test("a reload in mid-run shows the run from its beginning, and the session goes on", { timeout: 120_000 }, async (t) => {
+test("a reload in mid-run shows the run from its beginning, and the session goes on", { timeout: limit_ms }, async (t) => {
   const program = await serve({ orders: ["awning-live"], pace: "20" });
   t.after(() => program.stop());
   const browser = await openBrowser();
@@ -74,7 +74,7 @@ test("a reload in mid-run shows the run from its beginning, and the session goes
   noComplaint(complaints);
 });
 
-test("a lost link is said, and what happened meanwhile is shown afterwards", { timeout: 120_000 }, async (t) => {
+test("a lost link is said, and what happened meanwhile is shown afterwards", { timeout: limit_ms }, async (t) => {
   const program = await serve({ orders: ["awning-live"], pace: "20" });
   t.after(() => program.stop());
   const browser = await openBrowser();

@@ -11,6 +11,8 @@ import { bench as words } from "../words";
 const widths = [30, 120, 600, 0] as const;
 /** So that the noise of an earthed bench does not fill the picture. */
 const least_V = 1000;
+/** A bench tells ten frames a second: more pictures than this show nothing more, and a tablet lasts longer. */
+const pause_ms = 50;
 /** An electrode above this is charged. */
 const charged_V = 500;
 
@@ -25,6 +27,8 @@ export function liveChart(): LiveChart {
   let width_s: number = 120;
   let levels: { fraction: number; words: string }[] = [];
   let asked = 0;
+  let drawn = 0;
+  let waits = 0;
   let name = "";
 
   const chart = new Chart({
@@ -46,6 +50,7 @@ export function liveChart(): LiveChart {
 
   function draw(): void {
     asked = 0;
+    drawn = performance.now();
     const { frames } = story;
     const began = performance.now();
     // A young session fills an empty picture from the left; then the picture moves on.
@@ -66,7 +71,14 @@ export function liveChart(): LiveChart {
     if (now !== name) chart.setName((name = now));
   }
   function soon(): void {
-    if (!asked) asked = requestAnimationFrame(draw);
+    if (asked || waits) return;
+    const rest = drawn + pause_ms - performance.now();
+    if (rest <= 0) asked = requestAnimationFrame(draw);
+    else
+      waits = window.setTimeout(() => {
+        waits = 0;
+        asked ||= requestAnimationFrame(draw);
+      }, rest);
   }
 
   /** What each level is in volts of this run: of what the specimen was seen to hold just before its release. */
@@ -129,6 +141,7 @@ export function liveChart(): LiveChart {
     close: () => {
       for (const one of takeAway) one();
       cancelAnimationFrame(asked);
+      clearTimeout(waits);
       chart.close();
     },
   };
