@@ -44,7 +44,7 @@ test("a newcomer takes an order in, proves the bench, drives it through four fau
     received: day(-3),
     due: day(4),
     tested_from: day(0),
-    tested_to: day(1),
+    tested_to: day(0),
     tested_by: "T. Okafor",
     description: "Coated awning sheet, 0.4 mm",
     lot: "Roll 31",
