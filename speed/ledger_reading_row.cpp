@@ -100,6 +100,11 @@ std::shared_ptr<Database> opened(const Filled& paths) {
 
 }  // namespace
 
+void fill_million(const std::string& ledger) {
+    fill(ledger, ledger + ".by-hand", orders);
+    std::filesystem::remove(ledger + ".by-hand");
+}
+
 Row ledger_trend_row(const std::string& folder) {
     const Filled paths = filled(folder);
     const auto plain = std::make_shared<PlainSqlite>(paths.by_hand);

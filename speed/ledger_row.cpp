@@ -103,11 +103,6 @@ double bytes_a_run(const std::string& path, int runs) {
 
 }  // namespace
 
-void fill_million(const std::string& ledger) {
-    fill(ledger, ledger + ".by-hand");
-    std::filesystem::remove(ledger + ".by-hand");
-}
-
 Row ledger_writes_row(const std::string& folder) {
     const auto database = std::make_shared<Database>(got(ledger::create_ledger(folder + "/writes.ledger")));
     const auto plain = std::make_shared<PlainSqlite>(folder + "/writes.sqlite");

@@ -47,7 +47,7 @@ async function firstPaint(browser, program) {
       await fresh.goto(program.url + hash, { waitUntil: "commit" });
       await until(fresh, there, `${name} is filled`, 60_000);
       filled.push(Date.now() - began);
-      painted.push(await fresh.evaluate(() => performance.getEntriesByName("first-contentful-paint")[0]?.startTime ?? NaN));
+      painted.push(await until(fresh, () => performance.getEntriesByName("first-contentful-paint")[0]?.startTime, `${name} is painted`));
       await fresh.close();
     }
     row(`first paint, ${name}`, median(painted), "ms");
