@@ -54,8 +54,11 @@ template <class T>
     return value ? nlohmann::json(*value) : nlohmann::json();
 }
 
-/// The same where a search that went astray, or a square that overflowed, may have left a number that is
-/// none: then it is absent, and what stands beside it says why.
+/// A text, or null where it is empty.
+[[nodiscard]] nlohmann::json text_or_null(const std::string& text);
+
+/// A number, or null where a search that went astray, or a square that overflowed, may have left a number
+/// that is none: then it is absent, and what stands beside it says why.
 [[nodiscard]] nlohmann::json finite_or_null(const std::optional<double>& value);
 
 }  // namespace ebbtide::record

@@ -48,6 +48,10 @@ json json_of(const std::optional<decay::PulseSides>& sides) {
 
 }  // namespace
 
+json text_or_null(const std::string& text) {
+    return text.empty() ? json() : json(text);
+}
+
 json finite_or_null(const std::optional<double>& value) {
     return value && std::isfinite(*value) ? json(*value) : json();
 }

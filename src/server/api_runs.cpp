@@ -16,6 +16,7 @@ namespace {
 
 using nlohmann::json;
 using record::or_null;
+using record::text_or_null;
 
 json flags_json(const std::vector<plan::Flag>& flags) {
     json out = json::array();

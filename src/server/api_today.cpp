@@ -2,6 +2,7 @@
 
 #include <filesystem>
 
+#include "record/json.hpp"
 #include "server/handlers.hpp"
 #include "server/order_json.hpp"
 #include "server/read_order.hpp"
@@ -12,6 +13,7 @@ namespace ebbtide::server {
 namespace {
 
 using nlohmann::json;
+using record::text_or_null;
 
 json due_json(const work::Today& today) {
     json out = json::array();

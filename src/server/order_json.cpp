@@ -70,8 +70,4 @@ json instant_json(const std::optional<Instant>& instant) {
     return instant ? json(iso_text(*instant)) : json();
 }
 
-json text_or_null(const std::string& text) {
-    return text.empty() ? json() : json(text);
-}
-
 }  // namespace ebbtide::server

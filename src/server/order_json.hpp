@@ -19,6 +19,5 @@ namespace ebbtide::server {
                                         std::size_t points);
 [[nodiscard]] nlohmann::json date_json(const std::optional<Date>& date);
 [[nodiscard]] nlohmann::json instant_json(const std::optional<Instant>& instant);
-[[nodiscard]] nlohmann::json text_or_null(const std::string& text);
 
 }  // namespace ebbtide::server
