@@ -1,7 +1,5 @@
 #include "ledger/checks.hpp"
 
-#include <fmt/format.h>
-
 #include <nlohmann/json.hpp>
 
 #include "ledger/migrations.hpp"
@@ -9,36 +7,16 @@
 namespace ebbtide::ledger {
 namespace {
 
-std::optional<Error> fault_of_asking_checks(const Query& query) {
-    for (const auto& [text, option] :
-         {std::pair{&query.order, "--order"}, std::pair{&query.customer, "--customer"},
-          std::pair{&query.material, "--material"}, std::pair{&query.lot, "--lot"},
-          std::pair{&query.method, "--method"}, std::pair{&query.specification, "--specification"},
-          std::pair{&query.certificate, "--certificate"}, std::pair{&query.statement, "--statement"}})
-        if (!text->empty())
-            return Error{Fault::bad_input, "is nothing that a bench check has", option,
-                         "Leave it out, or leave out --checks"};
-    return {};
-}
-
 Result<std::vector<Entry>> kept_checks(Database& database, const std::string& where,
                                        const std::vector<Value>& values) {
-    std::vector<Entry> found;
     const auto schema = schema_of(database);
     if (!schema) return schema.error();
-    if (*schema < 3) return found;  // had none
-    const auto read =
-        database.each(fmt::format("SELECT {} FROM found_check c JOIN entry e ON e.number = c.number "
-                                  "JOIN link l ON l.number = e.number WHERE {}",
-                                  entry_columns, where),
-                      values, [&](const Row& row) -> Result<Done> {
-                          auto entry = entry_at(row);
-                          if (!entry) return entry.error();
-                          found.push_back(std::move(entry).value());
-                          return Done{};
-                      });
-    if (!read) return read.error();
-    return found;
+    if (*schema < 3) return std::vector<Entry>();  // had none
+    return read_entries(
+        database,
+        "FROM found_check c JOIN entry e ON e.number = c.number JOIN link l ON l.number = e.number WHERE " +
+            where,
+        values);
 }
 
 std::optional<Entry> first_of(std::vector<Entry>& entries) {
@@ -48,7 +26,8 @@ std::optional<Entry> first_of(std::vector<Entry>& entries) {
 }  // namespace
 
 Result<std::vector<Entry>> find_checks(Database& database, const Query& query) {
-    if (const auto fault = fault_of_asking_checks(query)) return *fault;
+    if (const auto fault = asked_in_vain(query, {"--check", "--bench"}, "a bench check", "--checks"))
+        return *fault;
     constexpr std::int64_t day_ns = 86'400'000'000'000;
     const Value from = query.from ? Value(start_of(*query.from).ns) : Value(nullptr),
                 to = query.to ? Value(start_of(*query.to).ns + day_ns) : Value(nullptr);

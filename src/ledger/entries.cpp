@@ -12,20 +12,14 @@
 namespace ebbtide::ledger {
 namespace {
 
-const std::string select_entries =
-    fmt::format("SELECT {} FROM entry e JOIN link l ON l.number = e.number ", entry_columns);
+constexpr const char* every_entry = "FROM entry e JOIN link l ON l.number = e.number ";
+/// The newest revision, and not voided.
+constexpr const char* stands =
+    "e.voided = 0 AND e.revision = (SELECT max(revision) FROM entry WHERE kind = e.kind AND id = e.id) ";
 
 Result<std::vector<Entry>> entries(Database& database, const std::string& where,
                                    const std::vector<Value>& values) {
-    std::vector<Entry> found;
-    const auto read = database.each(select_entries + where, values, [&](const Row& row) -> Result<Done> {
-        auto entry = entry_at(row);
-        if (!entry) return entry.error();
-        found.push_back(std::move(entry).value());
-        return Done{};
-    });
-    if (!read) return read.error();
-    return found;
+    return read_entries(database, every_entry + where, values);
 }
 
 Error refused(const Draft& draft, const std::string& what, const std::string& remedy) {
@@ -139,10 +133,27 @@ Result<std::vector<Entry>> standing(Database& database, Kind kind, const std::st
     if (begin.empty()) throw std::logic_error("standing entries of every id");
     ++after.back();
     return entries(database,
-                   "WHERE e.kind = ? AND e.id >= ? AND e.id < ? AND e.voided = 0 "
-                   "AND e.revision = (SELECT max(revision) FROM entry WHERE kind = e.kind AND id = e.id) "
-                   "ORDER BY e.id",
+                   fmt::format("WHERE e.kind = ? AND e.id >= ? AND e.id < ? AND {} ORDER BY e.id", stands),
                    {name_of(kind), begin, after});
+}
+
+Result<std::vector<Entry>> standing(Database& database, Kind kind) {
+    return entries(database, fmt::format("WHERE e.kind = ? AND {} ORDER BY e.number", stands),
+                   {name_of(kind)});
+}
+
+Result<std::vector<Entry>> read_entries(Database& database, const std::string& from,
+                                        const std::vector<Value>& values) {
+    std::vector<Entry> found;
+    const auto read = database.each(fmt::format("SELECT {} {}", entry_columns, from), values,
+                                    [&](const Row& row) -> Result<Done> {
+                                        auto entry = entry_at(row);
+                                        if (!entry) return entry.error();
+                                        found.push_back(std::move(entry).value());
+                                        return Done{};
+                                    });
+    if (!read) return read.error();
+    return found;
 }
 
 Result<Entry> put_entry(Database& database, const Draft& draft, Instant at) {

@@ -77,6 +77,14 @@ struct Entry {
 /// What the link of an entry stands for: docs/formats/ledger.md.
 [[nodiscard]] std::string content_of(const Entry& entry);
 
+/// Of all ids of a kind, in the order in which they were kept.
+[[nodiscard]] Result<std::vector<Entry>> standing(Database& database, Kind kind);
+
+/// The entries that `SELECT entry_columns` gives with the rest of the statement, which names the tables
+/// `entry e` and `link l`.
+[[nodiscard]] Result<std::vector<Entry>> read_entries(Database& database, const std::string& from,
+                                                      const std::vector<Value>& values);
+
 /// `SELECT entry_columns FROM entry e JOIN link l ON l.number = e.number` gives rows for entry_at().
 inline constexpr const char* entry_columns =
     "e.number, e.kind, e.id, e.revision, l.at_ns, e.who, e.why, e.voided, e.body, e.sha256";

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <nlohmann/json.hpp>
 
@@ -12,6 +13,7 @@ namespace ebbtide::ledger {
 namespace {
 
 using nlohmann::json;
+using record::text_or_null;
 
 /// Conditions joined by AND, and their values.
 class Conditions {
@@ -43,10 +45,6 @@ std::optional<Error> fault_of(const Query& query) {
         if (query.statement == word) return {};
     return Error{Fault::bad_input, fmt::format("'{}' is no statement of conformity", query.statement),
                  "--statement", "There are: pass, conditional pass, conditional fail, fail, void"};
-}
-
-json text_or_null(const std::string& text) {
-    return text.empty() ? json() : json(text);
 }
 
 json json_of(const FoundLevel& level) {
@@ -157,6 +155,21 @@ Result<std::vector<FoundOrder>> find(Database& database, const Query& query) {
         if (!items) return items.error();
     }
     return found;
+}
+
+std::optional<Error> asked_in_vain(const Query& query, std::initializer_list<std::string_view> has,
+                                   std::string_view kind, std::string_view option) {
+    const std::pair<const std::string*, std::string_view> all[] = {
+        {&query.order, "--order"},       {&query.customer, "--customer"},
+        {&query.material, "--material"}, {&query.lot, "--lot"},
+        {&query.method, "--method"},     {&query.specification, "--specification"},
+        {&query.bench, "--bench"},       {&query.certificate, "--certificate"},
+        {&query.check, "--check"},       {&query.statement, "--statement"}};
+    for (const auto& [text, name] : all)
+        if (!text->empty() && std::ranges::find(has, name) == has.end())
+            return Error{Fault::bad_input, fmt::format("is nothing that {} has", kind), std::string(name),
+                         fmt::format("Leave it out, or leave out {}", option)};
+    return {};
 }
 
 Result<std::vector<FoundLevel>> levels_of(Database& database, const std::string& order) {

@@ -2,9 +2,11 @@
 // Orders by what is asked for: any combination of material, lot, customer, method, statement, dates, bench,
 // certificate, bench check.
 
+#include <initializer_list>
 #include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "basis/instant.hpp"
@@ -50,6 +52,12 @@ struct FoundOrder {
 /// Orders that answer all that is asked, the newest tests first. Errors: `statement` is none of the five; an
 /// older ledger that is only read does not list bench checks.
 [[nodiscard]] Result<std::vector<FoundOrder>> find(Database& database, const Query& query);
+
+/// What is asked that entries of another kind do not have: dates and the options `has` are theirs. `kind` is
+/// "a bench check", found by `option`. The error names the first that is asked in vain.
+[[nodiscard]] std::optional<Error> asked_in_vain(const Query& query,
+                                                 std::initializer_list<std::string_view> has,
+                                                 std::string_view kind, std::string_view option);
 
 /// The decay times of an order, run by run.
 [[nodiscard]] Result<std::vector<FoundLevel>> levels_of(Database& database, const std::string& order);

@@ -82,24 +82,6 @@ Result<std::vector<Draft>> drafts_of(const std::vector<TranscribedTime>& rows, c
     return drafts;
 }
 
-/// The newest revision of every transcribed time that is not withdrawn.
-Result<std::vector<Entry>> standing_transcripts(Database& ledger) {
-    std::vector<Entry> found;
-    const auto read = ledger.each(
-        fmt::format("SELECT {} FROM entry e JOIN link l ON l.number = e.number "
-                    "WHERE e.kind = 'transcript' AND e.voided = 0 AND e.revision = "
-                    "(SELECT max(revision) FROM entry WHERE kind = e.kind AND id = e.id) ORDER BY e.number",
-                    ledger::entry_columns),
-        {}, [&](const ledger::Row& row) -> Result<Done> {
-            auto entry = ledger::entry_at(row);
-            if (!entry) return entry.error();
-            found.push_back(std::move(entry).value());
-            return Done{};
-        });
-    if (!read) return read.error();
-    return found;
-}
-
 /// As find() compares: within the text, the letters A to Z without case.
 bool holds(const json& body, const char* key, const std::string& asked) {
     return asked.empty() ||
@@ -112,17 +94,6 @@ bool answers(const json& body, const ledger::Query& query) {
     return holds(body, "material", query.material) && holds(body, "lot", query.lot) &&
            holds(body, "customer", query.customer) && holds(body, "method", query.method) &&
            (!query.from || tested >= iso_text(*query.from)) && (!query.to || tested <= iso_text(*query.to));
-}
-
-std::optional<Error> asked_of_orders(const ledger::Query& query) {
-    for (const auto& [text, option] :
-         {std::pair{&query.order, "--order"}, std::pair{&query.specification, "--specification"},
-          std::pair{&query.bench, "--bench"}, std::pair{&query.certificate, "--certificate"},
-          std::pair{&query.statement, "--statement"}})
-        if (!text->empty())
-            return Error{Fault::bad_input, "is nothing that a transcribed time has", option,
-                         "Leave it out, or leave out --transcribed"};
-    return {};
 }
 
 }  // namespace
@@ -182,8 +153,10 @@ Result<std::int64_t> withdraw_transcript(Database& ledger, const std::string& fi
 }
 
 Result<json> transcripts(Database& ledger, const ledger::Query& query) {
-    if (const auto fault = asked_of_orders(query)) return *fault;
-    const auto standing = standing_transcripts(ledger);
+    if (const auto fault = ledger::asked_in_vain(query, {"--material", "--lot", "--customer", "--method"},
+                                                 "a transcribed time", "--transcribed"))
+        return *fault;
+    const auto standing = ledger::standing(ledger, Kind::transcript);
     if (!standing) return standing.error();
     std::vector<json> found;
     for (const Entry& entry : *standing) {

@@ -40,37 +40,23 @@ Result<ValidationKept> keep_validation(Database& ledger, const validation::Valid
 }
 
 Result<json> validations(Database& ledger, const ledger::Query& query) {
-    for (const auto& [text, option] :
-         {std::pair{&query.order, "--order"}, std::pair{&query.customer, "--customer"},
-          std::pair{&query.material, "--material"}, std::pair{&query.lot, "--lot"},
-          std::pair{&query.method, "--method"}, std::pair{&query.specification, "--specification"},
-          std::pair{&query.bench, "--bench"}, std::pair{&query.certificate, "--certificate"},
-          std::pair{&query.check, "--check"}, std::pair{&query.statement, "--statement"}})
-        if (!text->empty())
-            return Error{Fault::bad_input, "is nothing that a validation has", option,
-                         "Leave it out, or leave out --validations"};
+    if (const auto fault = ledger::asked_in_vain(query, {}, "a validation", "--validations")) return *fault;
+    auto entries = ledger::standing(ledger, Kind::validation);
+    if (!entries) return entries.error();
+    std::ranges::reverse(entries.value());  // the newest first
     std::vector<json> all;
-    const auto read = ledger.each(
-        fmt::format("SELECT {} FROM entry e JOIN link l ON l.number = e.number WHERE e.kind = 'validation' "
-                    "AND e.voided = 0 AND e.revision = (SELECT max(revision) FROM entry WHERE kind = "
-                    "'validation' AND id = e.id) ORDER BY e.number DESC",
-                    ledger::entry_columns),
-        {}, [&](const ledger::Row& row) -> Result<Done> {
-            const auto entry = ledger::entry_at(row);
-            if (!entry) return entry.error();
-            json body = json::parse(entry->body, nullptr, false);
-            const auto made = parse_instant(text_at(body, "/made"));
-            if (!made) return Done{};  // 'ledger check' says that it is damaged
-            if (query.from && date_of(*made) < *query.from) return Done{};
-            if (query.to && *query.to < date_of(*made)) return Done{};
-            body.update({{"validation", entry->id},
-                         {"revision", entry->revision},
-                         {"at", iso_text(entry->at)},
-                         {"who", entry->who}});
-            all.push_back(std::move(body));
-            return Done{};
-        });
-    if (!read) return read.error();
+    for (const ledger::Entry& entry : *entries) {
+        json body = json::parse(entry.body, nullptr, false);
+        const auto made = parse_instant(text_at(body, "/made"));
+        if (!made) continue;  // 'ledger check' says that it is damaged
+        if (query.from && date_of(*made) < *query.from) continue;
+        if (query.to && *query.to < date_of(*made)) continue;
+        body.update({{"validation", entry.id},
+                     {"revision", entry.revision},
+                     {"at", iso_text(entry.at)},
+                     {"who", entry.who}});
+        all.push_back(std::move(body));
+    }
     return json{{"schema", "ebbtide.ledger-validations/1"}, {"validations", std::move(all)}};
 }
 
