@@ -108,18 +108,8 @@ struct DriveLine {
         return line;
     }
     static json run(const char* what, const auto& event, const RunReadings& readings) {
-        using record::or_null;
-        json line{{"kind", "run"},
-                  {"what", what},
-                  {"label", label(event)},
-                  {"file", event.file},
-                  {"zero_V", or_null(readings.zero_V)},
-                  {"residual_V", or_null(readings.residual_V)},
-                  {"held_V", or_null(readings.held_V)},
-                  {"accepted", readings.accepted},
-                  {"level_reached", readings.level_reached},
-                  {"temperature_C", or_null(readings.temperature_C)},
-                  {"relative_humidity_percent", or_null(readings.relative_humidity_percent)}};
+        json line{{"kind", "run"}, {"what", what}, {"label", label(event)}, {"file", event.file}};
+        line.update(json_of(readings));
         if constexpr (requires { event.words; }) line["words"] = event.words;
         return line;
     }

@@ -6,10 +6,7 @@ namespace ebbtide::work {
 namespace {
 
 using nlohmann::json;
-
-json text_or_null(const std::string& text) {
-    return text.empty() ? json() : json(text);
-}
+using record::text_or_null;
 
 json place_json(const std::optional<plan::RunKey>& place) {
     if (!place) return {};
@@ -26,17 +23,6 @@ json guards_json(const std::vector<LiveGuard>& guards) {
                        {"remedy", text_or_null(guard.remedy)},
                        {"met", guard.met ? json(*guard.met) : json()}});
     return out;
-}
-
-json readings_json(const RunReadings& readings) {
-    using record::or_null;
-    return {{"zero_V", or_null(readings.zero_V)},
-            {"residual_V", or_null(readings.residual_V)},
-            {"held_V", or_null(readings.held_V)},
-            {"accepted", readings.accepted},
-            {"level_reached", readings.level_reached},
-            {"temperature_C", or_null(readings.temperature_C)},
-            {"relative_humidity_percent", or_null(readings.relative_humidity_percent)}};
 }
 
 json question_json(const Question& question) {
@@ -189,7 +175,7 @@ struct Telling {
         out["place"] = place_json(event.place);
         out["step"] = text_or_null(event.step);
         out["file"] = text_or_null(event.file);
-        out["readings"] = readings_json(event.readings);
+        out["readings"] = json_of(event.readings);
     }
     void operator()(const RunAborted& event) const {
         out["event"] = "run_aborted";
@@ -197,7 +183,7 @@ struct Telling {
         out["step"] = text_or_null(event.step);
         out["file"] = text_or_null(event.file);
         out["words"] = event.words;
-        out["readings"] = readings_json(event.readings);
+        out["readings"] = json_of(event.readings);
     }
     void operator()(const RunBrokenOff& event) const {
         out["event"] = "run_broken_off";
@@ -238,6 +224,17 @@ struct Telling {
 
 }  // namespace
 
+nlohmann::json json_of(const RunReadings& readings) {
+    using record::or_null;
+    return {{"zero_V", or_null(readings.zero_V)},
+            {"residual_V", or_null(readings.residual_V)},
+            {"held_V", or_null(readings.held_V)},
+            {"accepted", readings.accepted},
+            {"level_reached", readings.level_reached},
+            {"temperature_C", or_null(readings.temperature_C)},
+            {"relative_humidity_percent", or_null(readings.relative_humidity_percent)}};
+}
+
 json json_of(const bench::CheckFigure& figure) {
     return {{"name", figure.name},
             {"polarity", figure.polarity ? json(plan::sign_of(*figure.polarity)) : json()},
@@ -266,7 +263,7 @@ json run_line(const RunRecorded& recorded) {
     out["counts"] = recorded.counts;
     out["fails"] = recorded.fails;
     out["in_ledger"] = recorded.in_ledger;
-    out["readings"] = recorded.readings ? readings_json(*recorded.readings) : json();
+    out["readings"] = recorded.readings ? json_of(*recorded.readings) : json();
     out["words"] = text_or_null(recorded.words);
     return out;
 }
