@@ -1,11 +1,10 @@
 #pragma once
 // The two times that commands state.
 
-#include <chrono>
 #include <cstdlib>
 #include <ctime>
 
-#include "basis/instant.hpp"
+#include "work/this_computer.hpp"
 
 namespace ebbtide::cli {
 
@@ -21,9 +20,7 @@ namespace ebbtide::cli {
 
 /// Of what is written in a ledger, whatever SOURCE_DATE_EPOCH states: it says when that was.
 [[nodiscard]] inline Instant time_of_writing() {
-    return {std::chrono::duration_cast<std::chrono::nanoseconds>(
-                std::chrono::system_clock::now().time_since_epoch())
-                .count()};
+    return work::time_now();
 }
 
 }  // namespace ebbtide::cli

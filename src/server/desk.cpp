@@ -1,13 +1,11 @@
 #include "server/desk.hpp"
 
-#include <chrono>
+#include "work/this_computer.hpp"
 
 namespace ebbtide::server {
 
 Instant now_at(const Desk& desk) {
-    if (desk.now) return desk.now();
-    const auto since = std::chrono::system_clock::now().time_since_epoch();
-    return {std::chrono::duration_cast<std::chrono::nanoseconds>(since).count()};
+    return desk.now ? desk.now() : work::time_now();
 }
 
 }  // namespace ebbtide::server

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <sys/utsname.h>
 
+#include <chrono>
 #include <fstream>
 
 #include "basis/sha256.hpp"
@@ -54,6 +55,11 @@ validation::Computer this_computer() {
             lanes::vector_target(),
             joined({value_in("/etc/os-release", "PRETTY_NAME", '='),
                     std::string(system.sysname) + " " + system.release})};
+}
+
+Instant time_now() {
+    const auto since = std::chrono::system_clock::now().time_since_epoch();
+    return {std::chrono::duration_cast<std::chrono::nanoseconds>(since).count()};
 }
 
 }  // namespace ebbtide::work
