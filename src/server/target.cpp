@@ -1,6 +1,6 @@
 #include "server/target.hpp"
 
-#include <cstdint>
+#include "ledger/canonical.hpp"
 
 namespace ebbtide::server {
 namespace {
@@ -10,31 +10,6 @@ int hex_digit(char c) {
     if (c >= 'a' && c <= 'f') return c - 'a' + 10;
     if (c >= 'A' && c <= 'F') return c - 'A' + 10;
     return -1;
-}
-
-/// RFC 3629: no overlong forms, no surrogates, nothing above U+10FFFF.
-bool is_utf8(std::string_view text) {
-    for (std::size_t i = 0; i < text.size();) {
-        const auto lead = static_cast<unsigned char>(text[i]);
-        const std::size_t more = lead < 0x80   ? 0
-                                 : lead < 0xC2 ? 9
-                                 : lead < 0xE0 ? 1
-                                 : lead < 0xF0 ? 2
-                                 : lead < 0xF5 ? 3
-                                               : 9;
-        if (more == 9 || i + more >= text.size() + (more == 0 ? 1 : 0)) return false;
-        std::uint32_t code = more == 0 ? lead : lead & (0x3Fu >> more);
-        for (std::size_t k = 1; k <= more; ++k) {
-            const auto next = static_cast<unsigned char>(text[i + k]);
-            if ((next & 0xC0) != 0x80) return false;
-            code = (code << 6) | (next & 0x3Fu);
-        }
-        if ((more == 2 && code < 0x800) || (more == 3 && (code < 0x10000 || code > 0x10FFFF)) ||
-            (code >= 0xD800 && code <= 0xDFFF))
-            return false;
-        i += more + 1;
-    }
-    return true;
 }
 
 bool is_control(char c) {
@@ -59,7 +34,7 @@ std::optional<std::string> decoded(std::string_view text, bool in_path) {
         if (is_control(c) || (in_path && c == '\\')) return {};
         out += c;
     }
-    if (!is_utf8(out)) return {};
+    if (ledger::fault_of_text(out, "")) return {};  // no UTF-8
     return out;
 }
 
