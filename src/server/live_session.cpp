@@ -69,15 +69,22 @@ Result<std::shared_ptr<work::BenchAtHand>> LiveSession::open_bench(const plan::B
     return std::make_shared<work::BenchAtHand>(std::move(at_hand).value());
 }
 
+Result<LiveSession::AtTheBench> LiveSession::bring(const std::string& folder) const {
+    if (auto free = idle(); !free) return free.error();
+    auto documents = work::documents_to_drive(folder);
+    if (!documents) return documents.error();
+    auto about = work::bench_to_drive("", documents->bench);
+    if (!about) return about.error();
+    return AtTheBench{std::move(documents).value(), std::move(about).value()};
+}
+
 Result<Done> LiveSession::begin(const OrderStart& start) {
     const std::lock_guard beginning(beginning_);
-    if (auto free = idle(); !free) return free;
-    const auto documents = work::documents_to_drive(start.folder);
-    if (!documents) return documents.error();
-    const auto about = work::bench_to_drive("", documents->bench);
-    if (!about) return about.error();
-    if (const auto wrong = wrong_conditions(documents->order, start.conditions)) return *wrong;
-    const auto at_hand = open_bench(*about);
+    const auto brought = bring(start.folder);
+    if (!brought) return brought.error();
+    const auto& [documents, about] = *brought;
+    if (const auto wrong = wrong_conditions(documents.order, start.conditions)) return *wrong;
+    const auto at_hand = open_bench(about);
     if (!at_hand) return at_hand.error();
 
     work::DriveRequest request;
@@ -88,15 +95,15 @@ Result<Done> LiveSession::begin(const OrderStart& start) {
     request.override_ = start.override_;
     request.sequence = start.sequence;
     request.seed = start.seed;
-    const std::string bench_file = bench_file_of(start.folder, documents->order);
-    request.began = work::session_begin(**at_hand, *about, start.folder, bench_file, now_());
-    if (about->check && start.override_.empty()) {
+    const std::string bench_file = bench_file_of(start.folder, documents.order);
+    request.began = work::session_begin(**at_hand, about, start.folder, bench_file, now_());
+    if (about.check && start.override_.empty()) {
         const std::string place = std::filesystem::path(bench_file).parent_path().string();
-        const auto checks = work::bench_checks_in(place, *about);
+        const auto checks = work::bench_checks_in(place, about);
         if (!checks) return checks.error();
-        const std::string reason = judge::reason_not_to_start(*checks, *about->check, request.began);
+        const std::string reason = judge::reason_not_to_start(*checks, *about.check, request.began);
         if (!reason.empty())
-            return Error{Fault::inconsistent, reason, about->id,
+            return Error{Fault::inconsistent, reason, about.id,
                          "Make an opening check, or let a named person answer for it with a reason"};
     }
     if (!start.override_.empty() && start.who.empty())
@@ -113,20 +120,18 @@ Result<Done> LiveSession::begin(const OrderStart& start) {
 
 Result<Done> LiveSession::begin(const CheckStart& start) {
     const std::lock_guard beginning(beginning_);
-    if (auto free = idle(); !free) return free;
-    const auto documents = work::documents_to_drive(start.folder);
-    if (!documents) return documents.error();
-    const auto about = work::bench_to_drive("", documents->bench);
-    if (!about) return about.error();
-    if (!about->check)
+    const auto brought = bring(start.folder);
+    if (!brought) return brought.error();
+    const auto& [documents, about] = *brought;
+    if (!about.check)
         return Error{Fault::bad_input,
-                     "the bench file has no table [check]: nothing says what is asked of it", about->id,
+                     "the bench file has no table [check]: nothing says what is asked of it", about.id,
                      "docs/formats/bench.md explains the table"};
-    const auto at_hand = open_bench(*about);
+    const auto at_hand = open_bench(about);
     if (!at_hand) return at_hand.error();
 
     work::BenchCheckRequest request;
-    request.bench_file = bench_file_of(start.folder, documents->order);
+    request.bench_file = bench_file_of(start.folder, documents.order);
     // The record lies beside the bench file; an order that the file does not lie in keeps a copy.
     std::error_code none;
     if (!std::filesystem::equivalent(std::filesystem::path(request.bench_file).parent_path(), start.folder,
@@ -134,7 +139,7 @@ Result<Done> LiveSession::begin(const CheckStart& start) {
         request.order = start.folder;
     request.closing = start.closing;
     request.who = start.who;
-    request.began = work::session_begin(**at_hand, *about, start.folder, request.bench_file, now_());
+    request.began = work::session_begin(**at_hand, about, start.folder, request.bench_file, now_());
     launch("check", start.key, start.who,
            [request, at_hand = *at_hand](const std::vector<work::LiveSink>& sinks) -> Result<Done> {
                const auto checked = work::check_bench(*at_hand->bench, request, at_hand->person, sinks);

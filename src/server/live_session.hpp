@@ -17,6 +17,7 @@
 #include "basis/instant.hpp"
 #include "basis/result.hpp"
 #include "bench/simulated_bench.hpp"
+#include "record/order_record.hpp"
 #include "server/live_feed.hpp"
 #include "work/bench_at_hand.hpp"
 #include "work/drive_plan.hpp"
@@ -79,7 +80,15 @@ class LiveSession {
   private:
     using Work = std::function<Result<Done>(const std::vector<work::LiveSink>&)>;
 
+    /// What an order brings to the bench.
+    struct AtTheBench {
+        record::OrderRecord documents;
+        plan::Bench about;
+    };
+
     [[nodiscard]] Result<Done> idle() const;
+    /// Errors: as begin() says of documents and of a session that goes on.
+    [[nodiscard]] Result<AtTheBench> bring(const std::string& folder) const;
     [[nodiscard]] Result<std::shared_ptr<work::BenchAtHand>> open_bench(const plan::Bench& about);
     void launch(const char* kind, const std::string& key, const std::string& who, Work work);
     void take(const work::LiveEvent& event);
