@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "server/call.hpp"
 #include "server/fields.hpp"
 #include "server/order_folders.hpp"
 #include "server/order_json.hpp"
@@ -12,11 +13,6 @@ namespace ebbtide::server {
 namespace {
 
 using nlohmann::json;
-
-/// Of a problem in what was sent.
-Reply said_wrong(const std::string& what, const std::string& where, const std::string& remedy) {
-    return error_reply(400, {Fault::bad_input, what, where, remedy});
-}
 
 }  // namespace
 
@@ -87,15 +83,6 @@ Reply BenchApi::stands_after(const Result<Done>& done) const {
                                                     : error_reply(done.error());
 }
 
-Result<std::string> BenchApi::folder_of(const std::string& key) const {
-    const auto folders = order_folders(desk_.folder);
-    if (!folders) return folders.error();
-    for (const OrderFolder& one : *folders)
-        if (one.key == key) return one.folder;
-    return Error{Fault::bad_input, "there is no such order", "order",
-                 "GET /api/orders lists those that there are"};
-}
-
 Reply BenchApi::start(Fields& asked) {
     OrderStart start;
     start.key = asked.text("order");
@@ -107,11 +94,11 @@ Reply BenchApi::start(Fields& asked) {
     const auto sequence = work::sequence_named(asked.text_or("sequence", "planned"));
     if (const auto wrong = asked.problem()) return error_reply(*wrong);
     if (!sequence)
-        return said_wrong("there is no such sequence", "sequence", "Say planned, alternated or randomised");
+        return refused("there is no such sequence", "sequence", "Say planned, alternated or randomised");
     start.sequence = *sequence;
-    auto folder = folder_of(start.key);
-    if (!folder) return error_reply(404, folder.error());
-    start.folder = std::move(folder).value();
+    const auto at = order_named(desk_, start.key, "order");
+    if (!at) return at.instead;
+    start.folder = at->folder;
     return stands_after(session_.begin(start));
 }
 
@@ -121,9 +108,9 @@ Reply BenchApi::check(Fields& asked) {
     start.who = asked.text_or("who", desk_.who);
     start.closing = asked.truth_or("closing", false);
     if (const auto wrong = asked.problem()) return error_reply(*wrong);
-    auto folder = folder_of(start.key);
-    if (!folder) return error_reply(404, folder.error());
-    start.folder = std::move(folder).value();
+    const auto at = order_named(desk_, start.key, "order");
+    if (!at) return at.instead;
+    start.folder = at->folder;
     return stands_after(session_.begin(start));
 }
 
@@ -133,7 +120,7 @@ Reply BenchApi::answer_question(Fields& asked) {
     if (const auto wrong = asked.problem()) return error_reply(*wrong);
     for (const work::Answer answer : {work::Answer::done, work::Answer::skip, work::Answer::stop})
         if (said == work::name_of(answer)) return stands_after(session_.answer(question.value_or(0), answer));
-    return said_wrong("there is no such answer", "answer", "Say done, skip or stop");
+    return refused("there is no such answer", "answer", "Say done, skip or stop");
 }
 
 }  // namespace ebbtide::server

@@ -24,7 +24,6 @@ class BenchApi {
     [[nodiscard]] Reply check(Fields& asked);
     [[nodiscard]] Reply answer_question(Fields& asked);
     [[nodiscard]] Reply stands_after(const Result<Done>& done) const;
-    [[nodiscard]] Result<std::string> folder_of(const std::string& key) const;
 
     Desk desk_;
     bool ahead_of_time_;  ///< of the bench's clock

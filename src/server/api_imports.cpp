@@ -63,7 +63,7 @@ Reply import_file(const Call& call) {
     }
     std::optional<record::OrderRecord> order;
     if (!key.empty()) {
-        const auto at = order_named(call, key);
+        const auto at = order_named(call.desk, key);
         if (!at) return at.instead;
         auto read = read_order(at->key, at->folder);
         if (!read) return conflict(read.error());
@@ -85,7 +85,7 @@ Reply keep_import(const Call& call) {
     if (const auto problem = fields.problem()) return refused(*problem);
     const auto held = call.held.imports.named(call.names.at(0));
     if (!held) return not_found({Fault::bad_input, "no such file is held any more", "id", "Send it again"});
-    const auto at = order_named(call, key);
+    const auto at = order_named(call.desk, key);
     if (!at) return at.instead;
     if (call.bench.works_on && call.bench.works_on() == at->key)
         return conflict({Fault::bad_input, "the order is being worked on at the bench", at->key,

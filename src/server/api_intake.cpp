@@ -111,7 +111,7 @@ Reply take_in_order(const Call& call) {
     }
     if (const auto problem = fields.problem()) return refused(*problem);
     if (!like.empty()) {
-        const auto at = order_named(call, like);
+        const auto at = order_named(call.desk, like);
         if (!at) return at.instead;
         const auto model = read_order(at->key, at->folder);
         if (!model) return conflict(model.error());

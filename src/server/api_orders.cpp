@@ -214,7 +214,7 @@ Reply show_order(const Call& call) {
     record::OrderRecord record = read->documents;
     std::vector<work::OrderPlace> stands = read->places;
     if (!record.order.recordings.empty()) {
-        const auto kept = call.held.judged.judged(at->folder, call.now());
+        const auto kept = call.held.judged.judged(at->folder, call.now(), work::full_depth);
         if (!kept) return conflict(kept.error());
         record = (*kept)->order.record;
         judgement = work::judgement_json(record);
@@ -260,7 +260,8 @@ Reply draw_order(const Call& call) {
 Reply order_traces(const Call& call) {
     const auto points = call.number("points", 60, 10, 1000);
     if (!points) return refused(points.error());
-    const auto order = judged_named(call);
+    // Asked for after every run at the bench: neither laws nor Monte Carlo are drawn.
+    const auto order = judged_named(call, {});
     if (!order) return order.instead;
     json traces = json::array();
     for (const judge::JudgedRun& run : order->record().judgement.runs)

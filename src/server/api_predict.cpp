@@ -20,7 +20,7 @@ Found<plan::Bench> bench_of(const Call& call, const std::string& order, const st
         if (!bench) return {{}, refused(bench.error())};
         return {std::move(bench).value()};
     }
-    const auto at = order_named(call, order);
+    const auto at = order_named(call.desk, order);
     if (!at) return {{}, at.instead};
     const auto read = read_order(at->key, at->folder);
     if (!read) return {{}, conflict(read.error())};

@@ -50,24 +50,24 @@ Reply refused(const std::string& what, const std::string& where, const std::stri
     return error_reply(400, {Fault::bad_input, what, where, remedy});
 }
 
-Found<OrderFolder> order_named(const Call& call, const std::string& key) {
-    const auto folders = order_folders(call.desk.folder);
+Found<OrderFolder> order_named(const Desk& desk, const std::string& key, const std::string& where) {
+    const auto folders = order_folders(desk.folder);
     if (!folders) return {{}, conflict(folders.error())};
     for (const OrderFolder& folder : *folders)
         if (folder.key == key) return {folder};
     return {{},
-            not_found({Fault::bad_input, fmt::format("there is no order '{}'", said_back(key)), "key",
+            not_found({Fault::bad_input, fmt::format("there is no order '{}'", said_back(key)), where,
                        "GET /api/orders lists those that there are"})};
 }
 
 Found<OrderFolder> order_named(const Call& call) {
-    return order_named(call, call.names.at(0));
+    return order_named(call.desk, call.names.at(0));
 }
 
-Found<JudgedCall> judged_named(const Call& call) {
+Found<JudgedCall> judged_named(const Call& call, work::Depth depth) {
     const auto at = order_named(call);
     if (!at) return {{}, at.instead};
-    auto kept = call.held.judged.judged(at->folder, call.now());
+    auto kept = call.held.judged.judged(at->folder, call.now(), depth);
     if (!kept) return {{}, conflict(kept.error())};
     return {JudgedCall{*at, std::move(kept).value()}};
 }

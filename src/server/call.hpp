@@ -56,9 +56,11 @@ struct Found {
     const T* operator->() const { return &*there; }
 };
 
+/// The folder of an order; `where` names the field that names it.
+[[nodiscard]] Found<OrderFolder> order_named(const Desk& desk, const std::string& key,
+                                             const std::string& where = "key");
 /// The folder of the order that the path names first.
 [[nodiscard]] Found<OrderFolder> order_named(const Call& call);
-[[nodiscard]] Found<OrderFolder> order_named(const Call& call, const std::string& key);
 
 /// A judged order.
 struct JudgedCall {
@@ -66,7 +68,7 @@ struct JudgedCall {
     std::shared_ptr<const KeptJudgement> kept;
     [[nodiscard]] const record::OrderRecord& record() const { return kept->order.record; }
 };
-[[nodiscard]] Found<JudgedCall> judged_named(const Call& call);
+[[nodiscard]] Found<JudgedCall> judged_named(const Call& call, work::Depth depth = work::full_depth);
 
 /// A run of it, that the path names second.
 struct RunCall {

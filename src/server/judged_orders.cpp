@@ -3,11 +3,11 @@
 #include <sys/stat.h>
 
 #include <algorithm>
-#include <chrono>
 #include <set>
 
 #include "work/bench_standing.hpp"
 #include "work/order_at_hand.hpp"
+#include "work/this_computer.hpp"
 
 namespace ebbtide::server {
 namespace {
@@ -34,11 +34,6 @@ std::vector<FileStand> stands_of(const std::string& folder, const record::OrderR
     return stands;
 }
 
-std::int64_t clock_ns() {
-    const auto since = std::chrono::system_clock::now().time_since_epoch();
-    return std::chrono::duration_cast<std::chrono::nanoseconds>(since).count();
-}
-
 }  // namespace
 
 std::shared_ptr<JudgedOrders::Entry> JudgedOrders::entry(const std::string& folder) {
@@ -52,9 +47,12 @@ std::shared_ptr<JudgedOrders::Entry> JudgedOrders::entry(const std::string& fold
     return entries_.front().second;
 }
 
-std::shared_ptr<const KeptJudgement> JudgedOrders::still_true(const Entry& entry, const std::string& folder) {
+std::shared_ptr<const KeptJudgement> JudgedOrders::still_true(const Entry& entry, const std::string& folder,
+                                                              work::Depth depth) {
     const std::lock_guard lock(entry.reading);
     if (!entry.kept) return {};
+    const work::Depth& known = entry.kept->order.depth;
+    if ((depth.laws && !known.laws) || (depth.monte_carlo && !known.monte_carlo)) return {};
     for (const FileStand& stand : entry.stands)
         if (!(stand == stand_of(folder, stand.name))) return {};
     return entry.kept;
@@ -67,17 +65,18 @@ std::shared_ptr<const KeptJudgement> JudgedOrders::known(const std::string& fold
         for (const auto& one : entries_)
             if (one.first == folder) found = one.second;
     }
-    return found ? still_true(*found, folder) : nullptr;
+    return found ? still_true(*found, folder, work::full_depth) : nullptr;
 }
 
-Result<std::shared_ptr<const KeptJudgement>> JudgedOrders::judged(const std::string& folder, Instant now) {
+Result<std::shared_ptr<const KeptJudgement>> JudgedOrders::judged(const std::string& folder, Instant now,
+                                                                  work::Depth depth) {
     const std::shared_ptr<Entry> at = entry(folder);
     const std::lock_guard judging(at->judging);
-    if (auto kept = still_true(*at, folder)) return kept;
-    const std::int64_t began_ns = clock_ns();
+    if (auto kept = still_true(*at, folder, depth)) return kept;
+    const std::int64_t began_ns = work::time_now().ns;
     auto files = work::files_at_hand(folder);
     if (!files) return files.error();
-    auto judged = work::judge_order(**files, now, {}, {}, {}, work::full_depth);
+    auto judged = work::judge_order(**files, now, {}, {}, {}, depth);
     if (!judged) return judged.error();
     auto stands = stands_of(folder, judged->record);
     const bool settled = std::ranges::all_of(

@@ -15,7 +15,7 @@ namespace ebbtide::server {
 
 struct KeptJudgement {
     std::shared_ptr<const work::OrderFiles> files;
-    work::JudgedOrder order;  ///< in full depth
+    work::JudgedOrder order;
 };
 
 /// What an order was judged from, as it lay on the disk: names, sizes and times of last change.
@@ -31,10 +31,11 @@ class JudgedOrders {
   public:
     explicit JudgedOrders(std::size_t at_most = 16) : at_most_(at_most) {}
 
-    /// The order in this folder, judged now, or before if no file that it rests on has changed since. Errors:
-    /// those of judge_order().
-    [[nodiscard]] Result<std::shared_ptr<const KeptJudgement>> judged(const std::string& folder, Instant now);
-    /// Only if it was judged before and nothing has changed since; never takes long.
+    /// The order in this folder, judged now, or before if no file that it rests on has changed since, at
+    /// least in this depth. Errors: those of judge_order().
+    [[nodiscard]] Result<std::shared_ptr<const KeptJudgement>> judged(const std::string& folder, Instant now,
+                                                                      work::Depth depth);
+    /// Only if it was judged before, in full depth, and nothing has changed since; never takes long.
     [[nodiscard]] std::shared_ptr<const KeptJudgement> known(const std::string& folder) const;
 
   private:
@@ -46,7 +47,8 @@ class JudgedOrders {
     };
     [[nodiscard]] std::shared_ptr<Entry> entry(const std::string& folder);
     [[nodiscard]] static std::shared_ptr<const KeptJudgement> still_true(const Entry& entry,
-                                                                         const std::string& folder);
+                                                                         const std::string& folder,
+                                                                         work::Depth depth);
 
     std::size_t at_most_;
     mutable std::mutex mutex_;
