@@ -32,6 +32,12 @@ std::string fixed_text(double value, int places) {
     return text;
 }
 
+std::string_view without_spaces_around(std::string_view text) {
+    while (!text.empty() && text.front() == ' ') text.remove_prefix(1);
+    while (!text.empty() && text.back() == ' ') text.remove_suffix(1);
+    return text;
+}
+
 std::string significant_text(double value, int digits) {
     if (value == 0 || !std::isfinite(value)) return fixed_text(value, std::max(0, digits - 1));
     const std::string scientific = fmt::format("{:.{}e}", value, digits - 1);

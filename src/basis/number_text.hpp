@@ -16,6 +16,9 @@ namespace ebbtide {
 /// "2x", "").
 [[nodiscard]] std::optional<double> parse_number(std::string_view text);
 
+/// What is left of a text when the spaces at either end are gone.
+[[nodiscard]] std::string_view without_spaces_around(std::string_view text);
+
 /// `value` with `digits` significant digits, trailing zeros kept: significant_text(0.5, 3) is "0.500". Values
 /// under 1e-3 or of 1e6 and more are written with an exponent. digits is 1 to 17.
 [[nodiscard]] std::string significant_text(double value, int digits);

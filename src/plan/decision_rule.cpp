@@ -9,12 +9,6 @@ namespace {
 
 using Kind = DecisionRule::Kind;
 
-std::string_view trimmed(std::string_view text) {
-    while (!text.empty() && text.front() == ' ') text.remove_prefix(1);
-    while (!text.empty() && text.back() == ' ') text.remove_suffix(1);
-    return text;
-}
-
 }  // namespace
 
 std::string_view name_of(Kind kind) {
@@ -39,18 +33,18 @@ Result<DecisionRule> parse_rule(std::string_view text) {
                       "Give simple, guarded (guard band U), guarded:0.83U (so many times U, 0 to 10) or "
                       "guarded:0.02s (a guard band in seconds)"};
     DecisionRule rule;
-    std::string_view rest = trimmed(text);
+    std::string_view rest = without_spaces_around(text);
     if (rest == "simple") return rule;
     if (!rest.starts_with("guarded")) return wrong;
     rule.kind = Kind::guarded;
-    rest = trimmed(rest.substr(std::string_view("guarded").size()));
+    rest = without_spaces_around(rest.substr(std::string_view("guarded").size()));
     if (rest.empty()) return rule;
     if (!rest.starts_with(':')) return wrong;
-    rest = trimmed(rest.substr(1));
+    rest = without_spaces_around(rest.substr(1));
     const bool by_U = rest.ends_with('U');
     if (!by_U && !rest.ends_with('s')) return wrong;
     rest.remove_suffix(1);
-    const auto width = parse_number(trimmed(rest));
+    const auto width = parse_number(without_spaces_around(rest));
     if (!width || !(*width >= 0) || *width > (by_U ? most_guard_times_U : most_guard_s)) return wrong;
     if (by_U)
         rule.guard_times_U = *width + 0.0;  // -0 is 0

@@ -10,15 +10,9 @@
 namespace ebbtide::plan {
 namespace {
 
-std::string_view trimmed(std::string_view text) {
-    while (!text.empty() && text.front() == ' ') text.remove_prefix(1);
-    while (!text.empty() && text.back() == ' ') text.remove_suffix(1);
-    return text;
-}
-
 bool drop_suffix(std::string_view& text, std::string_view suffix) {
     if (!text.ends_with(suffix)) return false;
-    text = trimmed(text.substr(0, text.size() - suffix.size()));
+    text = without_spaces_around(text.substr(0, text.size() - suffix.size()));
     return true;
 }
 
@@ -35,7 +29,7 @@ Result<Level> parse_level(std::string_view text) {
     const Error wrong{
         Fault::bad_input, fmt::format("'{}' is not a decay level", text), "",
         "Give a fraction from 0 up to but not 1 (0.1, 10%, 1/e) or a voltage above zero (500 V, 0.5 kV)"};
-    std::string_view rest = trimmed(text);
+    std::string_view rest = without_spaces_around(text);
     Level level;
     level.text = std::string(rest);
     if (rest == "1/e") {

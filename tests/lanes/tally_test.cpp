@@ -42,7 +42,7 @@ Told tally_of(const std::vector<double>& values, std::size_t piece, double low, 
     return out;
 }
 
-std::vector<double> normals(std::size_t count) {
+std::vector<double> normal_values(std::size_t count) {
     std::mt19937_64 random(20'261'125);
     std::normal_distribution<double> normal;
     std::vector<double> out(count);
@@ -66,7 +66,7 @@ RC_GTEST_PROP(Tally, KeepsWhatLiesAtOrBeyondABound, ()) {
 }
 
 TEST(Tally, IsTheSameToTheLastBitOnEveryInstructionSet) {
-    const auto values = normals(10'003);
+    const auto values = normal_values(10'003);
     const Told here = tally_of(values, 2048, -1.7, 1.8);
     test::on_every_target([&] { EXPECT_EQ(tally_of(values, 2048, -1.7, 1.8), here); });
 }
@@ -89,7 +89,7 @@ TEST(Tally, TakesItsSumsAboutTheShift) {
 TEST(Tally, HidesNothingThatIsNotANumber) {
     test::on_every_target([] {
         for (std::size_t place = 0; place < 11; ++place) {
-            auto values = normals(11);
+            auto values = normal_values(11);
             values[place] = std::nan("");
             const Told told = tally_of(values, 11, -10, 10);
             EXPECT_TRUE(std::isnan(told.sum)) << place;

@@ -11,11 +11,13 @@
 #include <fstream>
 
 #include "report/invented_order.hpp"
+#include "report/report_page.hpp"
 
 namespace {
 
 using namespace ebbtide;
 using report::Paper;
+using testing_support::holds;
 using testing_support::invented_report;
 
 std::string pdf_of(const report::ReportInput& input, Paper paper = Paper::a4) {
@@ -71,10 +73,6 @@ std::vector<std::string> pages_of(const std::string& pdf) {
         from = at + 1;
     }
     return pages;
-}
-
-bool holds(const std::string& text, const std::string& what) {
-    return text.find(what) != std::string::npos;
 }
 
 #define SKIP_WITHOUT(program) \
