@@ -4,9 +4,17 @@ add_custom_target(check_layers
   COMMAND ${CMAKE_COMMAND} -DROOT=${PROJECT_SOURCE_DIR} -P ${PROJECT_SOURCE_DIR}/cmake/check_layers.cmake
   COMMENT "Checking that includes run downward")
 
-# Folders of many files that include much, and in which no two files use one name for different things: eight of them at a time
-# take as long to compile as one and a half. The usual build compiles each alone, so that each names all it includes.
-set(compiled_together decay judge record recording paperwork ledger report work server cli)
+# Folders in which no two files use one name for different things: eight of them at a time take as long to compile as one and a
+# half. The usual build compiles each alone, so that each names all it includes.
+set(compiled_together basis trace sheet plan decay judge record recording paperwork ledger report transport bench work server cli)
+# Folders that read, write and keep: under sanitizers they take longer to compile than to run. Numerics are optimised there too.
+set(quickly_run record recording paperwork ledger report work server cli)
+
+function(ebbtide_compile_together target)
+  set_target_properties(${target} PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE 8)
+  # Warnings are the usual build's: here they would be of one file's names beside another's.
+  target_compile_options(${target} PRIVATE -w)
+endfunction()
 
 function(ebbtide_add_layers)
   set(layers_file ${PROJECT_SOURCE_DIR}/layers.txt)
@@ -23,9 +31,10 @@ function(ebbtide_add_layers)
       set(scope PUBLIC)
       add_library(${library} STATIC ${sources})
       if(EBBTIDE_TOGETHER AND folder IN_LIST compiled_together)
-        set_target_properties(${library} PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE 8)
-        # Warnings are the usual build's: here they would be of one file's names beside another's.
-        target_compile_options(${library} PRIVATE -w)
+        ebbtide_compile_together(${library})
+      endif()
+      if(EBBTIDE_SANITIZE AND folder IN_LIST quickly_run)
+        target_compile_options(${library} PRIVATE -O0)
       endif()
     else()
       set(scope INTERFACE)
