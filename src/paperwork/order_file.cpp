@@ -204,6 +204,7 @@ plan::Order order(TableReader& top, const Node&) {
         item.id = items.claimed(table);
         item.description = table.text("description");
         item.lot = table.text_or("lot", "");
+        item.supplier = table.text_or("supplier", "");
         item.condition_on_receipt = table.text("condition_on_receipt");
         if (auto own = table.optional_table("sensitivity"))
             item.sensitivity = read_sensitivity(std::move(*own));

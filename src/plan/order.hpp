@@ -44,6 +44,7 @@ struct Item {
     std::string lot;
     std::string condition_on_receipt;
     Sensitivity sensitivity = {};  ///< the material's own; what is absent is taken from the method
+    std::string supplier = {};     ///< who made or delivered it; empty when not stated
 };
 
 struct Specimen {

@@ -193,6 +193,7 @@ json json_of(const plan::Order& order) {
         items.push_back({{"id", item.id},
                          {"description", item.description},
                          {"lot", item.lot},
+                         {"supplier", item.supplier},
                          {"condition_on_receipt", item.condition_on_receipt},
                          {"sensitivity", json_of(item.sensitivity)}});
     for (const plan::Specimen& specimen : order.specimens)

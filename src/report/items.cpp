@@ -1,3 +1,5 @@
+#include <algorithm>
+
 #include "report/chapters.hpp"
 #include "report/words.hpp"
 
@@ -12,11 +14,17 @@ void add_items(Document& document, const ReportInput& input) {
     items.title = "Items as received";
     items.clause = "7.8.2.1 g";
     items.columns = {{"item"}, {"description"}, {"lot"}, {"condition on receipt"}};
-    for (const plan::Item& item : order.items)
-        items.rows.push_back({Cell{item.id, {}, false, true},
-                              Cell{or_not_stated(item.description), {}, false, false},
-                              Cell{or_not_stated(item.lot), {}, false, false},
-                              Cell{or_not_stated(item.condition_on_receipt), {}, false, false}});
+    const bool suppliers =
+        std::ranges::any_of(order.items, [](const plan::Item& item) { return !item.supplier.empty(); });
+    if (suppliers) items.columns.insert(items.columns.end() - 1, {"supplier"});
+    for (const plan::Item& item : order.items) {
+        std::vector<Cell>& row = items.rows.emplace_back();
+        row.push_back(Cell{item.id, {}, false, true});
+        row.push_back(Cell{or_not_stated(item.description), {}, false, false});
+        row.push_back(Cell{or_not_stated(item.lot), {}, false, false});
+        if (suppliers) row.push_back(Cell{or_not_stated(item.supplier), {}, false, false});
+        row.push_back(Cell{or_not_stated(item.condition_on_receipt), {}, false, false});
+    }
     if (items.rows.empty())
         blocks.emplace_back(Paragraph{"The order names no items.", Paragraph::Look::body, "7.8.2.1 g"});
     else

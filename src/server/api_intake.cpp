@@ -38,6 +38,7 @@ plan::Item item_in(Fields fields) {
     item.id = fields.text("id");
     item.description = fields.text("description");
     item.lot = fields.text_or("lot");
+    item.supplier = fields.text_or("supplier");
     item.condition_on_receipt = fields.text("condition_on_receipt");
     Fields steep = fields.object("sensitivity");
     item.sensitivity = {steep.number("humidity_percent_per_decade"), steep.number("temperature_C_per_decade"),

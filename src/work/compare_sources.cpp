@@ -26,6 +26,7 @@ std::map<std::string, std::string> labels_of(const plan::Order& order, const jud
         if (item != order.items.end()) {
             out["material"] = item->description;
             out["lot"] = item->lot;
+            out["supplier"] = item->supplier;
         }
     }
     std::erase_if(out, [](const auto& one) { return one.second.empty(); });

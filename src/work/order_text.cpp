@@ -77,6 +77,7 @@ void add_item(OrderLines& lines, const plan::Item& item) {
     lines.text("id", item.id);
     lines.text("description", item.description);
     lines.text("lot", item.lot);
+    lines.text("supplier", item.supplier);
     lines.text("condition_on_receipt", item.condition_on_receipt);
     const plan::Sensitivity& steep = item.sensitivity;
     std::string inner;

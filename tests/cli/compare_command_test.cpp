@@ -60,6 +60,21 @@ TEST(CompareCommand, ComparesTheFacesStatesAndLotsOfOrdersAndOfTheirReports) {
     EXPECT_EQ(from_report["pairs"], states["pairs"]);
 }
 
+TEST(CompareCommand, KnowsTheSuppliersThatAnOrderStates) {
+    const TemporaryFolder folder;
+    std::filesystem::copy(EBBTIDE_SOURCE_DIR "/examples/halyard-cloth", folder / "order",
+                          std::filesystem::copy_options::recursive);
+    std::string text = bytes_of(folder / "order/order.toml");
+    for (const char* supplier : {"Hare Weir", "Low Mill"})
+        text.insert(text.rfind("condition_on_receipt", text.rfind("supplier") - 1),
+                    "supplier = \"" + std::string(supplier) + "\"\n");
+    write_bytes(folder / "order/order.toml", text);
+    const json found = run({"compare", folder / "order", "--by", "supplier", "--json"}).json();
+    ASSERT_EQ(found["groups"].size(), 2u);
+    EXPECT_EQ(found["groups"][0]["name"], "Low Mill");
+    EXPECT_EQ(found["groups"][1]["name"], "Hare Weir");
+}
+
 TEST(CompareCommand, WritesADocumentWithItsFiguresInside) {
     const TemporaryFolder folder;
     write_bytes(folder / "before.csv", before);

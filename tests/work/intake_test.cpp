@@ -133,6 +133,7 @@ TEST(Intake, WritesEveryPartOfAnOrder) {
         order.recordings.clear();
         order.folders.clear();
         order.live_file = "live.toml";
+        order.items[0].supplier = "The mill at Hare Weir";
         order.decision_rule.history.push_back({"r", 0.4, 1e-7, "old reports"});
         const auto read = paperwork::parse_order(work::order_text(order), "order.toml");
         ASSERT_TRUE(read.ok()) << name << read.error().text();

@@ -58,6 +58,7 @@ export const intakePage: Page = async (_place, room) => {
     { name: "id", label: words.short_name },
     { name: "description", label: words.description },
     { name: "lot", label: words.lot, optional: true },
+    { name: "supplier", label: words.supplier, optional: true },
     { name: "condition_on_receipt", label: words.condition },
   ], changed);
   const specimens = new Rows("specimens", words.specimen, words.add_specimen, draft?.specimens ?? [{ id: "A1", item: "S", state: "as received" }, { id: "A2", item: "S", state: "as received" }], [

@@ -249,6 +249,7 @@ export const intake = {
   item: (count: number) => `Item ${count}`,
   description: "Description",
   lot: "Lot",
+  supplier: "Supplier",
   condition: "Condition on receipt",
   specimens: "Specimens",
   specimen: (count: number) => `Specimen ${count}`,
