@@ -44,7 +44,7 @@ void add_lot_chapter(Document& document, const LotStatement& lot) {
             "shown, and only one well to the left of it is shown as a rule.",
             Paragraph::Look::note, ""});
     }
-    document.blocks.emplace_back(Paragraph{"What this does not prove", Paragraph::Look::body, ""});
+    document.blocks.emplace_back(Paragraph{"What this does not prove:", Paragraph::Look::body, ""});
     document.blocks.emplace_back(Bullets{lot.cautions, ""});
 }
 

@@ -50,7 +50,8 @@ std::vector<Tick> logarithmic_ticks(double low, double high, int most) {
                                         : fixed_text(value, std::max(0, -exponent))});
         }
     }
-    return ticks;
+    // Well under a decade even steps are rounder than none.
+    return ticks.size() < 3 && high < 10 * low ? linear_ticks(low, high, most) : ticks;
 }
 
 }  // namespace

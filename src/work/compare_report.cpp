@@ -81,7 +81,7 @@ report::Document compose(const Comparison& comparison, const std::string& subjec
     document.blocks.emplace_back(group_table(comparison));
     if (!comparison.pairs.empty()) document.blocks.emplace_back(pair_table(comparison));
     document.blocks.emplace_back(
-        report::Paragraph{"What this does not prove", report::Paragraph::Look::body, ""});
+        report::Paragraph{"What this does not prove:", report::Paragraph::Look::body, ""});
     document.blocks.emplace_back(report::Bullets{comparison.cautions, ""});
     return document;
 }

@@ -35,6 +35,8 @@ TEST(Axis, WritesRoundNumbersWithTheSamePlaces) {
               (Texts{"5", "10", "20", "50", "100"}));
     EXPECT_EQ(texts(Scale(Scale::Kind::logarithmic, 0.003, 40, 0, 100), 8),
               (Texts{"0.01", "0.1", "1", "10"}));
+    EXPECT_EQ(texts(Scale(Scale::Kind::logarithmic, 0.28, 0.62, 0, 100), 4),
+              (Texts{"0.3", "0.4", "0.5", "0.6"}));
 }
 
 TEST(Axis, PutsEveryTickOnItself) {
