@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "decay/cross_section.hpp"
 #include "decay/sheet_cells.hpp"
 
 namespace ebbtide::bench {
@@ -19,18 +20,12 @@ Result<sheet::Fixture> fixture_of(const plan::Simulation& simulation, const plan
         sheet::Backing out{*believed.clamp_gap_mm / 1000, simulation.backing->capacitance_F_m2,
                            simulation.backing->view_mm.value_or(0) / 1000,
                            simulation.backing->induced_fraction};
-        if (!simulation.backing->view_mm && believed.sensor_distance_mm)
-            out.face = {*believed.sensor_distance_mm / 1000, believed.aperture_mm.value_or(0) / 1000};
+        if (!simulation.backing->view_mm) out.face = decay::face_view_of(believed);
         return sheet::Fixture(out);
     }
     if (!believed.sensor_distance_mm) return missing("sensor_distance_mm");
     if (!believed.enclosure_behind_mm) return missing("enclosure_behind_mm");
-    sheet::CrossSection out;
-    out.gap_m = *believed.clamp_gap_mm / 1000;
-    out.sensor_distance_m = *believed.sensor_distance_mm / 1000;
-    out.enclosure_behind_m = *believed.enclosure_behind_mm / 1000;
-    if (believed.clamp_length_mm) out.clamp_m = *believed.clamp_length_mm / 1000;
-    return sheet::Fixture(out);
+    return sheet::Fixture(*decay::cross_section_of(believed));
 }
 
 Result<sheet::SheetMap> map_of(const plan::SheetMapFile& map, const sheet::Fixture& fixture) {

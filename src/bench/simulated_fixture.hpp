@@ -8,7 +8,8 @@
 
 namespace ebbtide::bench {
 
-/// Bad input: a length is not stated.
+/// The lengths and the sensor's opening are those that `predict` and `infer` go by. Bad input: one of them is
+/// not stated.
 [[nodiscard]] Result<sheet::Fixture> fixture_of(const plan::Simulation& simulation,
                                                 const plan::Fixture& believed);
 
