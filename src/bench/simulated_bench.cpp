@@ -8,6 +8,8 @@
 #include <thread>
 #include <utility>
 
+#include "bench/simulated_fixture.hpp"
+
 namespace ebbtide::bench {
 namespace {
 
@@ -31,30 +33,6 @@ Error link_is_lost() {
 
 double voltage(const std::vector<ExponentialPart>& parts, double t) {
     return Stretch{0, parts, {}}.at(t);
-}
-
-Result<sheet::Fixture> fixture_of(const plan::Simulation& simulation, const plan::Fixture& believed) {
-    const auto missing = [](std::string_view key) {
-        return Error{Fault::bad_input, fmt::format("a simulation needs '{}' of the fixture", key),
-                     "bench file", "Measure it and write it down"};
-    };
-    if (!believed.clamp_gap_mm) return missing("clamp_gap_mm");
-    if (simulation.backing) {
-        sheet::Backing out{*believed.clamp_gap_mm / 1000, simulation.backing->capacitance_F_m2,
-                           simulation.backing->view_mm.value_or(0) / 1000,
-                           simulation.backing->induced_fraction};
-        if (!simulation.backing->view_mm && believed.sensor_distance_mm)
-            out.face = {*believed.sensor_distance_mm / 1000, believed.aperture_mm.value_or(0) / 1000};
-        return sheet::Fixture(out);
-    }
-    if (!believed.sensor_distance_mm) return missing("sensor_distance_mm");
-    if (!believed.enclosure_behind_mm) return missing("enclosure_behind_mm");
-    sheet::CrossSection out;
-    out.gap_m = *believed.clamp_gap_mm / 1000;
-    out.sensor_distance_m = *believed.sensor_distance_mm / 1000;
-    out.enclosure_behind_m = *believed.enclosure_behind_mm / 1000;
-    if (believed.clamp_length_mm) out.clamp_m = *believed.clamp_length_mm / 1000;
-    return sheet::Fixture(out);
 }
 
 }  // namespace
@@ -85,6 +63,12 @@ Result<std::unique_ptr<SimulatedBench>> SimulatedBench::open(const plan::Simulat
     auto cut = sheet::cut_sheet(*fixture);
     if (!cut) return cut.error();
     std::unique_ptr<SimulatedBench> out(new SimulatedBench(simulation, believed, options));
+    for (const plan::SimulatedSpecimen& specimen : simulation.specimens) {
+        if (!specimen.map) continue;
+        auto map = map_of(*specimen.map, *fixture);
+        if (!map) return map.error();
+        out->maps_.emplace(specimen.id, std::move(map).value());
+    }
     out->fixture_ = std::make_shared<const sheet::CutSheet>(std::move(cut).value());
     out->clamped_ = std::make_unique<sheet::Reflection>(out->fixture_->induced_fraction);
     return out;

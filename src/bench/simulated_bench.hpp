@@ -16,7 +16,7 @@
 #include "bench/bench.hpp"
 #include "bench/recorder.hpp"
 #include "plan/simulation.hpp"
-#include "sheet/live_sheet.hpp"
+#include "sheet/map.hpp"
 
 namespace ebbtide::bench {
 
@@ -37,7 +37,7 @@ struct TrueRelease {
     double material_V = 0;         ///< the sheet's potential in the middle just before
     /// From the release until that reading first came to 50 %, 1/e, 10 % and 1 % of initial_voltage_V.
     std::array<std::optional<double>, 4> decay_s;
-    std::optional<double> slowest_s;  ///< T1, where the sheet is linear
+    std::optional<double> slowest_s;  ///< T1, where the sheet is linear and has no map
 };
 inline constexpr std::array<std::string_view, 4> true_level_names{"50 %", "1/e", "10 %", "1 %"};
 
@@ -59,7 +59,8 @@ class SimulatedBench final : public Bench {
     };
 
     /// Clamps earthed, output off, shutter closed, nothing mounted. `believed` gives fixture, scales, full
-    /// scale and lag. Bad input: lengths of the fixture are missing or out of range.
+    /// scale and lag. Bad input: lengths of the fixture are missing or out of range; a map does not fit
+    /// the gap, or its sheet hangs.
     [[nodiscard]] static Result<std::unique_ptr<SimulatedBench>> open(const plan::Simulation& simulation,
                                                                       const plan::Bench& believed,
                                                                       const Options& options);
@@ -120,8 +121,15 @@ class SimulatedBench final : public Bench {
     /// The stretch that what hangs in the clamps has begun, as the sensor follows it from what it shows.
     void show(std::vector<sheet::ExponentialPart> clamp_V, double shown_V);
     [[nodiscard]] std::vector<sheet::ExponentialPart> clamps_go_on() const;
+    /// What a specimen is by now, between contacts of which the right one may not be its own; from `start`,
+    /// or neutralised. Becomes live_.
+    [[nodiscard]] Result<std::unique_ptr<sheet::LiveSheet>> hang(const plan::SimulatedSpecimen& specimen,
+                                                                 double right_contact_ohm_m,
+                                                                 const sheet::Charged* start);
     [[nodiscard]] Result<Done> rehang();
     [[nodiscard]] sheet::Material material_of(const plan::SimulatedSpecimen& specimen) const;
+    /// Of the sheet that hangs, in its middle.
+    [[nodiscard]] double middle_V() const;
 
     void schedule(Ns at_ns, Happening what) { coming_.emplace(at_ns, std::move(what)); }
     [[nodiscard]] double delay_of_command_s(Action action) const;
@@ -136,6 +144,7 @@ class SimulatedBench final : public Bench {
     std::chrono::steady_clock::time_point due_;  ///< when the clock stands at now_ns_, at its pace
     double lag_s_;
     std::shared_ptr<const sheet::CutSheet> fixture_;
+    std::map<std::string, sheet::SheetMap, std::less<>> maps_;  ///< of specimens that have one, by id
 
     Ns now_ns_ = 0;
     std::multimap<Ns, Happening> coming_;

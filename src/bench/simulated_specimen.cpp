@@ -41,13 +41,8 @@ Result<Done> SimulatedBench::mount(std::string_view specimen) {
             sheet::CheckStandard{found->resistance_ohm * (wrong ? wrong->amount : 1), found->capacitance_F,
                                  found->stray_F, found->to_clamps_F, found->voltage_coefficient_per_V});
     } else {
-        const sheet::Material material = material_of(*found);
-        auto hung = sheet::hang_sheet(fixture_, material, {found->contact_ohm_m, found->contact_ohm_m},
-                                      sheet::evenly_charged(*fixture_, material, found->residual_V));
+        auto hung = hang(*found, found->contact_ohm_m, nullptr);
         if (!hung) return hung.error();
-        hung_ohm_sq_ = material.surface_resistivity_ohm_sq;
-        hung_contact_ohm_m_ = found->contact_ohm_m;
-        live_ = hung->get();
         next = std::move(hung).value();
     }
     clamped_ = std::move(next);
@@ -58,18 +53,42 @@ Result<Done> SimulatedBench::mount(std::string_view specimen) {
 
 Result<Done> SimulatedBench::rehang() {
     if (!live_) return Done{};
-    const sheet::Material material = material_of(*mounted_);
-    const sheet::Contacts contacts{mounted_->contact_ohm_m,
-                                   slipped_ ? on(FaultKind::slips_out)->amount : mounted_->contact_ohm_m};
-    if (material.surface_resistivity_ohm_sq == hung_ohm_sq_ && contacts.right_ohm_m == hung_contact_ohm_m_)
+    const double right_ohm_m = slipped_ ? on(FaultKind::slips_out)->amount : mounted_->contact_ohm_m;
+    if (material_of(*mounted_).surface_resistivity_ohm_sq == hung_ohm_sq_ &&
+        right_ohm_m == hung_contact_ohm_m_)
         return Done{};
-    hung_ohm_sq_ = material.surface_resistivity_ohm_sq;
-    hung_contact_ohm_m_ = contacts.right_ohm_m;
-    auto hung = sheet::hang_sheet(fixture_, material, contacts, live_->state(moment_s_ - stretch_from_s_));
+    const sheet::Charged before = live_->state(moment_s_ - stretch_from_s_);
+    auto hung = hang(*mounted_, right_ohm_m, &before);
     if (!hung) return hung.error();
-    live_ = hung->get();
     clamped_ = std::move(hung).value();
     return begin_stretch(clamps_go_on());
+}
+
+Result<std::unique_ptr<sheet::LiveSheet>> SimulatedBench::hang(const plan::SimulatedSpecimen& specimen,
+                                                               double right_contact_ohm_m,
+                                                               const sheet::Charged* start) {
+    const sheet::Material material = material_of(specimen);
+    const sheet::Contacts contacts{specimen.contact_ohm_m, right_contact_ohm_m};
+    auto hung = [&] {
+        if (!specimen.map)
+            return sheet::hang_sheet(
+                fixture_, material, contacts,
+                start ? *start : sheet::evenly_charged(*fixture_, material, specimen.residual_V));
+        sheet::SheetMap map = maps_.find(specimen.id)->second;
+        if (on(FaultKind::no_charge_taken))
+            map.surface_resistivity_ohm_sq.setConstant(material.surface_resistivity_ohm_sq);
+        else
+            map.surface_resistivity_ohm_sq *=
+                material.surface_resistivity_ohm_sq / specimen.surface_resistivity_ohm_sq;
+        map.leak_S_m2 = material.leak_S_m2;
+        return sheet::hang_map(map, contacts,
+                               start ? *start : sheet::evenly_charged(map, specimen.residual_V));
+    }();
+    if (!hung) return hung;
+    hung_ohm_sq_ = material.surface_resistivity_ohm_sq;
+    hung_contact_ohm_m_ = right_contact_ohm_m;
+    live_ = hung->get();
+    return hung;
 }
 
 sheet::Material SimulatedBench::material_of(const plan::SimulatedSpecimen& specimen) const {

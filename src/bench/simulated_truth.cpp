@@ -20,15 +20,23 @@ void SimulatedBench::note_release() {
     release.clamp_V = clamp_V();
     release.initial_voltage_V = release.material_V = true_reading_V();
     if (live_) {
-        const Eigen::VectorXd V =
-            live_->state(moment_s_ - stretch_from_s_).own_V + release.clamp_V * fixture_->from_clamps;
-        const Eigen::Index right = V.size() / 2;
-        release.material_V = (V(right - 1) + V(right)) / 2;
+        release.material_V = middle_V();
         release.slowest_s = live_->slowest_s();
     }
     releases_.push_back(release);
     watching_ = release.initial_voltage_V != 0;
     watched_s_ = moment_s_;
+}
+
+double SimulatedBench::middle_V() const {
+    const Eigen::VectorXd own_V = live_->state(moment_s_ - stretch_from_s_).own_V;
+    // The one or two in the middle, either way.
+    const auto middle = [](const auto& V) {
+        return V.block((V.rows() - 1) / 2, (V.cols() - 1) / 2, 2 - V.rows() % 2, 2 - V.cols() % 2).mean();
+    };
+    if (!mounted_->map) return middle(own_V + clamp_V() * fixture_->from_clamps);
+    const auto& cells = maps_.find(mounted_->id)->second.surface_resistivity_ohm_sq;
+    return middle(own_V.reshaped(cells.rows(), cells.cols()));
 }
 
 // Between looks that lie a tenth further each from the start of the stretch; where it came below, halved.

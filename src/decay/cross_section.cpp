@@ -14,4 +14,9 @@ std::optional<sheet::CrossSection> cross_section_of(const plan::Fixture& fixture
     return out;
 }
 
+std::optional<sheet::FaceView> face_view_of(const plan::Fixture& fixture) {
+    if (!fixture.sensor_distance_mm) return std::nullopt;
+    return sheet::FaceView{*fixture.sensor_distance_mm / 1000, fixture.aperture_mm.value_or(0) / 1000};
+}
+
 }  // namespace ebbtide::decay

@@ -49,7 +49,9 @@ plan::SheetPatch sheet_patch(TableReader& table) {
     return out;
 }
 
-plan::SheetMapFile sheet_map(TableReader& top, const Node&) {
+}  // namespace
+
+plan::SheetMapFile sheet_map_in(TableReader& top) {
     plan::SheetMapFile out;
     out.width_mm = top.number("width_mm", millimetres);
     out.cell_mm = top.number("cell_mm", millimetres);
@@ -60,10 +62,9 @@ plan::SheetMapFile sheet_map(TableReader& top, const Node&) {
     return out;
 }
 
-}  // namespace
-
 Result<plan::SheetMapFile> parse_sheet_map(std::string_view toml, const std::string& name) {
-    return read_document<plan::SheetMapFile>(toml, name, "sheet_map", sheet_map);
+    return read_document<plan::SheetMapFile>(toml, name, "sheet_map",
+                                             [](TableReader& top, const Node&) { return sheet_map_in(top); });
 }
 
 }  // namespace ebbtide::paperwork

@@ -9,6 +9,7 @@
 #include "paperwork/document.hpp"
 #include "paperwork/paperwork.hpp"
 #include "paperwork/ranges.hpp"
+#include "paperwork/sheet_map_file.hpp"
 #include "paperwork/table_reader.hpp"
 
 namespace ebbtide::paperwork {
@@ -69,7 +70,8 @@ plan::SimulatedSpecimen simulated_specimen(TableReader& table) {
     out.id = table.id("id");
     if (table.has("kind")) out.kind = table.choice<Kind>("kind", kinds).value_or(Kind::sheet);
     if (out.kind == Kind::sheet) {
-        out.surface_resistivity_ohm_sq = table.number("surface_resistivity_ohm_sq", ohms);
+        if (!table.has("map"))
+            out.surface_resistivity_ohm_sq = table.number("surface_resistivity_ohm_sq", ohms);
         out.field_coefficient =
             table.number_or("field_coefficient", {.least = 0, .most = 1, .unit = "(m/V)^(1/2)"}, 0);
         out.leak_S_m2 = table.number_or("leak_S_m2", {.least = 0, .most = 1e3, .unit = "S/m2"}, 0);
@@ -81,6 +83,16 @@ plan::SimulatedSpecimen simulated_specimen(TableReader& table) {
             const double farads_m2 = term.number(
                 "capacitance_F_m2", {.least = 0, .most = 1, .unit = "F/m2", .least_excluded = true});
             out.absorption.push_back({farads_m2, term.number("relaxation_s", positive_s)});
+        }
+        if (auto map = table.optional_table("map")) {
+            out.map = sheet_map_in(*map);
+            out.surface_resistivity_ohm_sq = out.map->surface_resistivity_ohm_sq;
+            if (table.has("leak_S_m2"))
+                table.problem("leak_S_m2", "a leak stands beside the map", "Put it into the map");
+            if (out.field_coefficient > 0 || !out.absorption.empty())
+                table.problem("map", "a sheet with a map depends on no field and absorbs nothing",
+                              "Leave the map away, or field_coefficient and absorption");
+            out.leak_S_m2 = out.map->leak_S_m2;
         }
     } else if (out.kind == Kind::check_standard) {
         out.resistance_ohm = table.number("resistance_ohm", ohms);
@@ -180,6 +192,9 @@ plan::Simulation simulation(TableReader& top, const Node&) {
     std::vector<std::string> specimens;
     for (TableReader& table : top.tables_or_none("specimen")) {
         out.specimens.push_back(simulated_specimen(table));
+        if (out.specimens.back().map && !out.backing)
+            table.problem("map", "a sheet that hangs has no map: every place of it acts on every other",
+                          "Say under [backing] what it lies on");
         const std::string& id = out.specimens.back().id;
         if (std::ranges::find(specimens, id) != specimens.end())
             table.problem("id", fmt::format("two [[specimen]] have the id '{}'", shortened(id)),

@@ -9,6 +9,8 @@
 #include <utility>
 #include <vector>
 
+#include "plan/sheet_map.hpp"
+
 namespace ebbtide::plan {
 
 /// Of a channel, all at rest and in volts at the object.
@@ -64,9 +66,10 @@ struct SimulatedSpecimen {
     std::string id;
     Kind kind = Kind::sheet;
     // sheet
-    double surface_resistivity_ohm_sq = 0;
+    double surface_resistivity_ohm_sq = 0;  ///< and leak: with a map, what the map says
     double field_coefficient = 0;
     double leak_S_m2 = 0;
+    std::optional<SheetMapFile> map = {};  ///< only of a linear sheet with a backing
     std::vector<SimulatedAbsorption> absorption;
     double contact_ohm_m = 0;  ///< at either clamp
     double residual_V = 0;     ///< that neutralising leaves, as the sensor reads it

@@ -44,6 +44,8 @@ class Balance {
     virtual void rates_by_clamp(const Each& slope_V_s, State& out) const = 0;
     /// At least of the order of the fastest rate.
     [[nodiscard]] virtual double fastest_per_s() const = 0;
+    /// Of R_s's dependence on the field, at its strongest with so many volts on the clamps: the exponent.
+    [[nodiscard]] virtual double strongest_exponent(double /*clamp_V*/) const { return 0; }
     /// Makes ready `solve` for (z - J) x = r. False when it cannot.
     [[nodiscard]] virtual bool factor(double z) = 0;
     /// Takes the rates r to x, whose own_V are potentials.

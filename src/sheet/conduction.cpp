@@ -44,14 +44,15 @@ Conduction::Conduction(const CutSheet& sheet, std::span<const Material> material
         strongest_per_root_V_ = std::max(strongest_per_root_V_, beta / std::sqrt(distance.minCoeff()));
         for (Index i = 0; i <= last; ++i) {
             const Index face = i * sheets_ + k;
-            const double contact = i == 0      ? clamp.left_contact_ohm_m
-                                   : i == last ? clamp.right_contact_ohm_m
-                                               : 0;
+            const double contact = i == 0                         ? clamp.left_contact_ohm_m
+                                   : i == last && !sheet.mirrored ? clamp.right_contact_ohm_m
+                                                                  : 0;
             squared_per_V(face) = beta * beta / distance(i);
             alone(face) = 1 / (R * distance(i));
             conductance_(face) = 1 / (R * distance(i) + contact);
             if (contact > 0) poor_.push_back({face, contact, R, beta, distance(i)});
         }
+        if (sheet.mirrored) conductance_(last * sheets_ + k) = alone(last * sheets_ + k) = 0;
     }
     if (!depends) return;
     squared_per_V_ = squared_per_V;

@@ -127,4 +127,29 @@ Result<CutSheet> cut_sheet(const Fixture& fixture, std::size_t strips) {
     return cut(std::get<CrossSection>(fixture), strips);
 }
 
+std::optional<CutSheet> left_half(const CutSheet& sheet) {
+    const Index half = sheet.strips() / 2;
+    if (sheet.mirrored || 2 * half != sheet.strips()) return std::nullopt;
+    const auto alike = [](const auto& all) {
+        return (all - all.reverse()).cwiseAbs().maxCoeff() <= 1e-9 * all.cwiseAbs().maxCoeff();
+    };
+    if (!alike(sheet.width_m()) || !alike(sheet.from_clamps) || !alike(sheet.reading_V_per_C_m))
+        return std::nullopt;
+    CutSheet out;
+    out.mirrored = true;
+    out.edge_m.assign(sheet.edge_m.begin(), sheet.edge_m.begin() + half + 1);
+    out.from_clamps = sheet.from_clamps.head(half);
+    out.reading_V_per_C_m = sheet.reading_V_per_C_m.head(half) + sheet.reading_V_per_C_m.tail(half).reverse();
+    out.induced_fraction = sheet.induced_fraction;
+    if (sheet.hangs()) {
+        if (!alike(sheet.influence_F_m)) return std::nullopt;
+        out.influence_F_m = sheet.influence_F_m.topLeftCorner(half, half) +
+                            sheet.influence_F_m.topRightCorner(half, half).rowwise().reverse();
+    } else {
+        if (!alike(sheet.backing_F_m)) return std::nullopt;
+        out.backing_F_m = sheet.backing_F_m.head(half);
+    }
+    return out;
+}
+
 }  // namespace ebbtide::sheet

@@ -37,6 +37,7 @@ struct CutSheet {
     Eigen::VectorXd from_clamps;        ///< potentials of strips without charge for 1 V on the clamps
     Eigen::VectorXd reading_V_per_C_m;  ///< of the sensor for a charge on one strip, clamps earthed
     double induced_fraction = 0;        ///< reading of the empty fixture over clamp voltage
+    bool mirrored = false;              ///< the left half of a sheet: nothing flows through its right end
 
     [[nodiscard]] Eigen::Index strips() const { return from_clamps.size(); }
     [[nodiscard]] bool hangs() const { return backing_F_m.size() == 0; }
@@ -56,5 +57,9 @@ struct CutSheet {
 /// of a backed sheet's sensor wider than 20 times its distance, a plane nearer than a 150th of the gap (then
 /// the sheet is a backed one), a clamp shorter than a 1500th of it.
 [[nodiscard]] Result<CutSheet> cut_sheet(const Fixture& fixture, std::size_t strips = 0);
+
+/// Of a sheet whose right half always does as its left one: that one, whose charges show what both do.
+/// Nothing where the halves differ by more than 1e-9, or the sheet is one already.
+[[nodiscard]] std::optional<CutSheet> left_half(const CutSheet& sheet);
 
 }  // namespace ebbtide::sheet

@@ -28,14 +28,31 @@ std::optional<Error> problem_of(const CutSheet& sheet, const Material& material,
                      "it counts in (m/V)^(1/2), such as 1e-3");
 }
 
+/// What both halves of a sheet do, of one.
+void mirror(Course& course) {
+    for (auto* both : {&course.charge_C_m, &course.through_clamps_C_m, &course.leaked_C_m})
+        for (double& each : *both) each *= 2;
+    for (auto* profiles : {&course.potential_V, &course.charge_C_m2})
+        for (std::vector<double>& profile : *profiles) {
+            const std::vector<double> right(profile.rbegin(), profile.rend());
+            profile.insert(profile.end(), right.begin(), right.end());
+        }
+}
+
 /// One sheet, or four side by side.
 Result<std::vector<Course>> by_steps(const CutSheet& sheet, std::span<const Material> materials,
                                      std::span<const Clamps> clamps, std::span<const double> times_s,
                                      const Options& options) {
-    StripBalance balance(sheet, materials, clamps);
+    const bool alike = std::ranges::all_of(
+        clamps, [](const Clamps& each) { return each.left_contact_ohm_m == each.right_contact_ohm_m; });
+    const std::optional<CutSheet> half = alike ? left_half(sheet) : std::nullopt;
+    StripBalance balance(half ? *half : sheet, materials, clamps);
     std::vector<std::array<Phase, 2>> phases;
     for (const Clamps& each : clamps) phases.push_back(phases_of(each));
-    return follow(balance, phases, times_s, options);
+    auto courses = follow(balance, phases, times_s, options);
+    if (half && courses)
+        for (Course& course : *courses) mirror(course);
+    return courses;
 }
 
 /// Whether sheets can take the same steps, and take them at all.

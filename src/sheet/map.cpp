@@ -9,6 +9,7 @@
 
 #include "sheet/input_problems.hpp"
 #include "sheet/sensor_view.hpp"
+#include "sheet/stepped_sheet.hpp"
 #include "sheet/walk.hpp"
 
 namespace ebbtide::sheet {
@@ -72,6 +73,8 @@ class CellBalance : public Balance {
                                        view_over(across_m, map.view_across_m).transpose());
         reading_ = (1 - map.induced_fraction) * view.reshaped();
     }
+
+    [[nodiscard]] Shown shown() const { return {reading_, induced_fraction_}; }
 
     [[nodiscard]] State empty() const override { return State::empty(1, cells_, 0); }
 
@@ -194,6 +197,23 @@ Result<Course> simulate(const SheetMap& map, const Clamps& clamps, std::span<con
     auto courses = follow(balance, std::span(&phases, 1), times_s, options);
     if (!courses) return courses.error();
     return std::move(courses.value().front());
+}
+
+Result<std::unique_ptr<LiveSheet>> hang_map(const SheetMap& map, const Contacts& contacts,
+                                            const Charged& start) {
+    const Clamps clamps{.voltage_V = 1,
+                        .left_contact_ohm_m = contacts.left_ohm_m,
+                        .right_contact_ohm_m = contacts.right_ohm_m};
+    if (auto problem = problem_of(map)) return *problem;
+    if (auto problem = problem_of(clamps)) return *problem;
+    auto balance = std::make_unique<CellBalance>(map, clamps);
+    Shown shown = balance->shown();
+    return stepped_sheet(std::move(balance), std::move(shown), start);
+}
+
+Charged evenly_charged(const SheetMap& map, double reading_V) {
+    const Index cells = map.surface_resistivity_ohm_sq.size();
+    return {VectorXd::Constant(cells, reading_V / (1 - map.induced_fraction)), Eigen::MatrixXd(cells, 0)};
 }
 
 }  // namespace ebbtide::sheet

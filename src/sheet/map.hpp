@@ -10,10 +10,11 @@
 // and `simulate` has that.
 
 #include <Eigen/Dense>
+#include <memory>
 #include <optional>
 #include <span>
 
-#include "sheet/forward.hpp"
+#include "sheet/live_sheet.hpp"
 
 namespace ebbtide::sheet {
 
@@ -46,5 +47,10 @@ struct SheetMap {
 /// Bad input: any figure outside its range. Internal: steps that find no size small enough.
 [[nodiscard]] Result<Course> simulate(const SheetMap& map, const Clamps& clamps,
                                       std::span<const double> times_s, const Options& options = {});
+
+/// As `hang_sheet` (live_sheet.hpp); `start` has the potential of every cell.
+[[nodiscard]] Result<std::unique_ptr<LiveSheet>> hang_map(const SheetMap& map, const Contacts& contacts,
+                                                          const Charged& start);
+[[nodiscard]] Charged evenly_charged(const SheetMap& map, double reading_V);
 
 }  // namespace ebbtide::sheet

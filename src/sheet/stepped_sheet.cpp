@@ -24,17 +24,15 @@ State standing(const Charged& start) {
 
 class SteppedSheet final : public LiveSheet {
   public:
-    SteppedSheet(std::shared_ptr<const CutSheet> sheet, const Material& material, const Clamps& contacts,
-                 const Charged& start)
-        : sheet_(std::move(sheet)),
-          conduction_(*sheet_, material, contacts),
-          balance_(*sheet_, std::span(&material, 1), std::span(&contacts, 1)),
-          walk_(balance_, std::span(&phases_, 1), standing(start), Each::Constant(1, allowed_V)) {}
+    SteppedSheet(std::unique_ptr<Balance> balance, Shown shown, const Charged& start)
+        : balance_(std::move(balance)),
+          shown_(std::move(shown)),
+          walk_(*balance_, std::span(&phases_, 1), standing(start), Each::Constant(1, allowed_V)) {}
 
     [[nodiscard]] Result<Done> turn(double t, const std::vector<ExponentialPart>& clamp_V) override {
         double most_V = 0;
         for (const ExponentialPart& part : clamp_V) most_V += std::abs(part.amplitude_V);
-        if (const double exponent = conduction_.strongest_exponent(most_V); !(exponent <= 50))
+        if (const double exponent = balance_->strongest_exponent(most_V); !(exponent <= 50))
             return bad_input(fmt::format("R_s falls by e^{:.3g} at the clamps", exponent),
                              "a field coefficient counts in (m/V)^(1/2), such as 1e-3");
         if (walk_.steps() > 0) walk_.go_back(walk_.begun_s() + t);
@@ -50,14 +48,12 @@ class SteppedSheet final : public LiveSheet {
         reading_.length_s = walk_.time_s() - from_s;
         for (const ExponentialPart& part : phases_[0].parts)
             reading_.parts.push_back(
-                {sheet_->induced_fraction * part.amplitude_V * std::exp(-part.rate_per_s * from_s),
+                {shown_.induced_fraction * part.amplitude_V * std::exp(-part.rate_per_s * from_s),
                  part.rate_per_s});
         // The cubic through its ends and thirds is that of the step.
         double v[4];
-        for (int i = 0; i < 4; ++i) {
-            const State at = walk_.inside(from_s + reading_.length_s * i / 3.0);
-            v[i] = sheet_->reading_V_per_C_m.dot(sheet_->charge_of(at.own_V));
-        }
+        for (int i = 0; i < 4; ++i)
+            v[i] = shown_.per_own_V.dot(walk_.inside(from_s + reading_.length_s * i / 3.0).own_V);
         const double h = reading_.length_s;
         reading_.cubic = {v[0], (-11 * v[0] + 18 * v[1] - 9 * v[2] + 2 * v[3]) / (2 * h),
                           9 * (2 * v[0] - 5 * v[1] + 4 * v[2] - v[3]) / (2 * h * h),
@@ -71,19 +67,36 @@ class SteppedSheet final : public LiveSheet {
     }
 
   private:
-    std::shared_ptr<const CutSheet> sheet_;
-    Conduction conduction_;
     std::array<Phase, 2> phases_;  // the first, over and over
-    StripBalance balance_;
+    std::unique_ptr<Balance> balance_;
+    Shown shown_;
     Walk walk_;
     Stretch reading_;
 };
 
+/// With the sheet that it looks at.
+class KeptStrips final : public StripBalance {
+  public:
+    KeptStrips(std::shared_ptr<const CutSheet> sheet, const Material& material, const Clamps& contacts)
+        : StripBalance(*sheet, std::span(&material, 1), std::span(&contacts, 1)), sheet_(std::move(sheet)) {}
+
+  private:
+    std::shared_ptr<const CutSheet> sheet_;
+};
+
 }  // namespace
+
+std::unique_ptr<LiveSheet> stepped_sheet(std::unique_ptr<Balance> balance, Shown shown,
+                                         const Charged& start) {
+    return std::make_unique<SteppedSheet>(std::move(balance), std::move(shown), start);
+}
 
 std::unique_ptr<LiveSheet> stepped_sheet(std::shared_ptr<const CutSheet> sheet, const Material& material,
                                          const Clamps& contacts, const Charged& start) {
-    return std::make_unique<SteppedSheet>(std::move(sheet), material, contacts, start);
+    // Influences are symmetric: what a charge shows, by the charges of a volt, is what a volt shows.
+    Shown shown{sheet->charge_of(sheet->reading_V_per_C_m), sheet->induced_fraction};
+    return stepped_sheet(std::make_unique<KeptStrips>(std::move(sheet), material, contacts), std::move(shown),
+                         start);
 }
 
 }  // namespace ebbtide::sheet

@@ -19,6 +19,9 @@ class StripBalance : public Balance {
     void linearise(const State& at, const Each& clamp_V, State& out) override;
     void rates_by_clamp(const Each& slope_V_s, State& out) const override;
     [[nodiscard]] double fastest_per_s() const override;
+    [[nodiscard]] double strongest_exponent(double clamp_V) const override {
+        return conduction_.strongest_exponent(clamp_V);
+    }
     [[nodiscard]] bool factor(double z) override;
     void solve(State& r) const override;
     void charges(const State& potentials, State& out) const override;

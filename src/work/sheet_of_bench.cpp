@@ -32,12 +32,6 @@ std::string caution_of(const plan::Bench& bench) {
            "hold";
 }
 
-/// From how far the sensor looks; nothing where that is not stated.
-std::optional<sheet::FaceView> face_of(const plan::Fixture& fixture) {
-    if (!fixture.sensor_distance_mm) return std::nullopt;
-    return sheet::FaceView{*fixture.sensor_distance_mm / 1000, fixture.aperture_mm.value_or(0) / 1000};
-}
-
 /// Share of the clamps in what the sensor sees of them and a sheet that lies on its backing: such a sheet
 /// keeps its potential when theirs goes.
 double seen_of_clamps(double gap_m, const plan::Fixture& fixture, const sheet::FaceView& face) {
@@ -117,7 +111,7 @@ Result<BenchSheet> sheet_of(const plan::Bench& bench, const SheetQuestion& quest
         out.capacitance_F_m2 = hanging->capacitance_F_m2();
     }
     std::optional<double> induced = measured_induced_fraction(bench);
-    const std::optional<sheet::FaceView> face = out.face = face_of(bench.fixture);
+    const std::optional<sheet::FaceView> face = out.face = decay::face_view_of(bench.fixture);
     out.clamps_induce = induced;
     if (!induced && hanging) out.clamps_induce = hanging->modes().induced_fraction;
     if (!induced && hangs) induced = out.clamps_induce;

@@ -8,6 +8,7 @@
 #include <nlohmann/json.hpp>
 
 #include "basis/sha256.hpp"
+#include "decay/sheet_cells.hpp"
 #include "paperwork/paperwork.hpp"
 #include "recording/recording_file.hpp"
 #include "work/convert.hpp"
@@ -53,6 +54,23 @@ ordered_json truth_of(const plan::SimulatedRecording& recording, const Simulated
                           {"from_s", fault.from_s},
                           {"to_s", number_or_null(fault.to_s)}});
     return {{"file", file}, {"sha256", sha256_hex(bytes)}, {"runs", runs}, {"faults", faults}};
+}
+
+/// What the sheets are that are not the same everywhere.
+Result<ordered_json> maps_of(const SimulatedBenchFiles& files) {
+    ordered_json out = ordered_json::array();
+    for (const plan::SimulatedSpecimen& specimen : files.simulation.specimens) {
+        if (!specimen.map) continue;
+        const auto cells = decay::cells_of(*specimen.map, files.bench.fixture.clamp_gap_mm.value_or(0));
+        if (!cells) return cells.error();
+        out.push_back({{"specimen", specimen.id},
+                       {"cells_along", cells->ohm_sq.rows()},
+                       {"cells_across", cells->ohm_sq.cols()},
+                       {"lowest_ohm_sq", cells->ohm_sq.minCoeff()},
+                       {"highest_ohm_sq", cells->ohm_sq.maxCoeff()},
+                       {"parts_share", cells->parts_share}});
+    }
+    return out;
 }
 
 Error cannot_write(const std::string& path) {
@@ -159,9 +177,12 @@ Result<SimulatedFiles> simulate(const SimulateRequest& request) {
         recordings.push_back(
             truth_of(recording, *trace, std::filesystem::path(path).filename().string(), *bytes));
     }
+    const auto maps = maps_of(*files);
+    if (!maps) return maps.error();
     const ordered_json truth{{"schema", "ebbtide.truth/1"},
                              {"simulation", std::filesystem::path(request.simulation).filename().string()},
                              {"seed", seed},
+                             {"maps", *maps},
                              {"recordings", recordings}};
     std::filesystem::path beside(request.output);
     if (!beside.has_filename()) beside = beside.parent_path();

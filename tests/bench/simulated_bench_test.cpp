@@ -203,6 +203,37 @@ TEST(SimulatedBench, TellsTheTruthOfWhatItShowed) {
     EXPECT_NEAR((*truth.decay_s[3] - *truth.decay_s[2]) / *truth.slowest_s, std::log(10), 1e-3);
 }
 
+/// The cloth on a backing; and the same cut into cells, which are all alike.
+TEST(SimulatedBench, TakesAMapForTheSheetThatItDescribes) {
+    plan::Simulation even = quiet();
+    even.backing = plan::SimulatedBacking{.capacitance_F_m2 = 1e-9};
+    even.specimens.resize(1);
+    plan::Simulation mapped = even;
+    mapped.specimens[0].map =
+        plan::SheetMapFile{.width_mm = 40, .cell_mm = 4, .surface_resistivity_ohm_sq = 1e11};
+    for (const std::vector<plan::SimulatedFault>& faults : std::vector<std::vector<plan::SimulatedFault>>{
+             {},
+             {{.kind = FaultKind::slips_out, .output_on = 1, .after_s = 1.1, .amount = 1e16}},
+             {{.kind = FaultKind::humidity_excursion, .amount = 18}},
+             {{.kind = FaultKind::no_charge_taken}}}) {
+        auto strips = opened(even, faults), cells = opened(mapped, faults);
+        const Record a = run(*strips, "cloth"), b = run(*cells, "cloth");
+        ASSERT_EQ(a.specimen_V.size(), b.specimen_V.size());
+        double most = 0;
+        for (std::size_t i = 0; i < a.specimen_V.size(); ++i)
+            most = std::max(most, std::abs(a.specimen_V[i] - b.specimen_V[i]));
+        // 19 cells along the gap are slow by pi^2 / 12 of 1/19^2, 0.2 % of T: 0.1 % of the voltage, and what
+        // the view is cut into by as much.
+        EXPECT_LT(most, 5000 * 0.003);
+        EXPECT_NEAR(cells->releases().at(0).material_V, strips->releases().at(0).material_V, 5000 * 0.003);
+    }
+    mapped.backing.reset();
+    EXPECT_FALSE(SimulatedBench::open(mapped, believed(), {}).ok()) << "a sheet that hangs";
+    mapped.backing = even.backing;
+    mapped.specimens[0].map->patches = {{70, 80, 0, 10, 1e9}};
+    EXPECT_FALSE(SimulatedBench::open(mapped, believed(), {}).ok()) << "a patch beyond the clamp";
+}
+
 TEST(SimulatedBench, ShowsZeroAndNoiseBehindItsShutter) {
     plan::Simulation drifting = noisy();
     drifting.sensor.offset_V = 12;

@@ -78,6 +78,56 @@ TEST(Simulate, RefusesWithWhatToDo) {
     EXPECT_FALSE(std::filesystem::exists(folder / "x.csv"));
 }
 
+/// A sheet with a patch on a backing, in the fixture of the example.
+const std::string patched = R"(schema = "ebbtide.simulation/1"
+bench = "bench.toml"
+seed = 1
+rate_Hz = 100
+[backing]
+capacitance_F_m2 = 1e-7
+[[specimen]]
+id = "patched"
+[specimen.map]
+width_mm = 40
+cell_mm = 4
+surface_resistivity_ohm_sq = 1e10
+[[specimen.map.patch]]
+along_from_mm = 0
+along_to_mm = 40
+across_from_mm = 0
+across_to_mm = 20
+surface_resistivity_ohm_sq = 1e8
+[[recording]]
+file = "patched.csv"
+runs = [{ specimen = "patched", charge_s = 3, decay_s = 3 }]
+)";
+
+TEST(Simulate, SaysWhatASheetWithAMapIsMadeOf) {
+    const TemporaryFolder folder;
+    write_bytes(folder / "bench.toml", bytes_of(bench));
+    write_bytes(folder / "patched.toml", patched);
+    const Ran ran = run({"simulate", folder / "patched.toml", "-o", folder / "patched.csv"});
+    ASSERT_EQ(ran.exit, 0) << ran.err;
+    const json truth = json::parse(bytes_of(folder / "patched.truth.json"));
+    ASSERT_EQ(truth["maps"].size(), 1u);
+    const json& map = truth["maps"][0];
+    EXPECT_EQ(map["specimen"], "patched");
+    EXPECT_EQ(map["cells_along"], 19);  // 76 mm in cells of 4
+    EXPECT_EQ(map["cells_across"], 10);
+    EXPECT_EQ(map["lowest_ohm_sq"], 1e8);
+    EXPECT_EQ(map["highest_ohm_sq"], 1e10);
+    EXPECT_NEAR(map["parts_share"].get<double>(), 10.0 / 19 / 2, 1e-9);
+    const json& made = truth["recordings"][0]["runs"][0];
+    EXPECT_TRUE(made["slowest_s"].is_null()) << "no T1 by a formula";
+    EXPECT_NEAR(runs_of(folder / "patched.csv")[0]["levels"][2]["decay_s"].get<double>(),
+                made["decay_10_s"].get<double>(), 0.02);
+    write_bytes(folder / "patched.toml",
+                patched.substr(0, patched.find("[backing]")) + patched.substr(patched.find("[[specimen]]")));
+    const Ran hanging = run({"simulate", folder / "patched.toml", "-o", folder / "hanging.csv"});
+    EXPECT_EQ(hanging.exit, 2);
+    EXPECT_NE(hanging.err.find("a sheet that hangs has no map"), std::string::npos) << hanging.err;
+}
+
 TEST(TruthDocument, ExplainsEveryKey) {
     const TemporaryFolder folder;
     ASSERT_EQ(run({"simulate", EBBTIDE_SOURCE_DIR "/examples/bench-faults/simulation.toml", "--recording",
@@ -97,6 +147,10 @@ TEST(TruthDocument, ExplainsEveryKey) {
             for (const json& inner : value) self(self, inner);
     };
     gather(gather, json::parse(bytes_of(folder / "t.truth.json")));
+    write_bytes(folder / "bench.toml", bytes_of(bench));
+    write_bytes(folder / "patched.toml", patched);
+    ASSERT_EQ(run({"simulate", folder / "patched.toml", "-o", folder / "p.csv"}).exit, 0);
+    gather(gather, json::parse(bytes_of(folder / "p.truth.json")));
     EXPECT_GE(keys.size(), 20u);
     for (const std::string& key : keys) EXPECT_NE(told.find("`" + key + "`"), std::string::npos) << key;
 }

@@ -50,5 +50,31 @@ TEST(SimulationFile, RefusesWhatCannotBe) {
     EXPECT_TRUE(refused(with("kind = \"check_standard\"", "kind = \"plate\""), "unknown key"));
 }
 
+TEST(SimulationFile, TakesAMapOfALinearSheetOnABacking) {
+    const std::string map =
+        "map = { width_mm = 40, cell_mm = 2, surface_resistivity_ohm_sq = 2e11, leak_S_m2 = 1e-9, patch = "
+        "[{ along_from_mm = 0, along_to_mm = 9, across_from_mm = 0, across_to_mm = 8, "
+        "surface_resistivity_ohm_sq = 1e9 }] }\n";
+    const std::string even =
+        "surface_resistivity_ohm_sq = 1e11\nabsorption = [{ capacitance_F_m2 = 1e-10, relaxation_s = 2 "
+        "}]\n";
+    const std::string mapped = changed(documents::simulation, even, map);
+    const auto read = parse_simulation(mapped, "s.toml");
+    ASSERT_TRUE(read.ok()) << read.error().text();
+    const plan::SimulatedSpecimen& sheet = *read->specimen("S1");
+    ASSERT_TRUE(sheet.map);
+    EXPECT_EQ(sheet.map->patches.size(), 1u);
+    EXPECT_EQ(sheet.surface_resistivity_ohm_sq, 2e11);
+    EXPECT_EQ(sheet.leak_S_m2, 1e-9);
+    const auto with = [&](std::string_view from, std::string_view to) {
+        return parse_simulation(changed(mapped, from, to), "s.toml");
+    };
+    EXPECT_TRUE(refused(with("[backing]\ncapacitance_F_m2 = 1e-9\n", ""), "a sheet that hangs has no map"));
+    EXPECT_TRUE(refused(with("map = {", "surface_resistivity_ohm_sq = 1e11\nmap = {"), "unknown key"));
+    EXPECT_TRUE(refused(with("map = {", "leak_S_m2 = 0\nmap = {"), "a leak stands beside the map"));
+    EXPECT_TRUE(refused(with("map = {", "field_coefficient = 1e-3\nmap = {"), "depends on no field"));
+    EXPECT_TRUE(refused(with("cell_mm", "cells_mm"), "Did you mean 'cell_mm'?"));
+}
+
 }  // namespace
 }  // namespace ebbtide::paperwork

@@ -286,6 +286,38 @@ TEST(ForwardSheet, FollowsFourAtOnceAsItFollowsEach) {
     }
 }
 
+TEST(ForwardSheet, BetweenClampsAlikeDoesOnBothSidesWhatItsLeftHalfDoes) {
+    // Contacts that differ by 1e-13 are followed over the whole sheet, alike ones over half of it. 10 strips
+    // have an odd half.
+    const Clamps alike{5000, 1e9, 1e9, 0.4, 0.02, {{0.7, 0.003}, {0.3, 0.05}}};
+    Clamps apart = alike;
+    apart.right_contact_ohm_m *= 1 + 1e-13;
+    Material bending = everything();
+    bending.field_coefficient = 1e-3;
+    for (const bool hangs : {false, true})
+        for (const std::size_t strips : {std::size_t{0}, std::size_t{10}}) {
+            const CutSheet sheet = hangs ? cut(hanging, strips) : cut(backed, strips);
+            ASSERT_TRUE(left_half(sheet));
+            const Options options{.profiles = true};
+            const Course half = course_of(sheet, bending, alike, through_it, options),
+                         whole = course_of(sheet, bending, apart, through_it, options);
+            EXPECT_EQ(half.steps, whole.steps);
+            EXPECT_LT(largest_difference(half.sensed_V, whole.sensed_V), 5000 * 1e-10);
+            const double most_C_m = *std::ranges::max_element(whole.charge_C_m);
+            EXPECT_LT(largest_difference(half.charge_C_m, whole.charge_C_m), most_C_m * 1e-10);
+            EXPECT_LT(largest_difference(half.through_clamps_C_m, whole.through_clamps_C_m),
+                      most_C_m * 1e-10);
+            EXPECT_LT(largest_difference(half.leaked_C_m, whole.leaked_C_m), most_C_m * 1e-10);
+            for (std::size_t i = 0; i < through_it.size(); ++i) {
+                EXPECT_LT(largest_difference(half.potential_V[i], whole.potential_V[i]), 5000 * 1e-9);
+                EXPECT_LT(largest_difference(half.charge_C_m2[i], whole.charge_C_m2[i]), 5000 * 1e-9 * 1e-7);
+            }
+        }
+    CutSheet uneven = cut(backed);
+    uneven.reading_V_per_C_m(3) += 1e-6 * uneven.reading_V_per_C_m.maxCoeff();
+    EXPECT_FALSE(left_half(uneven)) << "a sensor that looks aside";
+}
+
 TEST(ForwardSheet, FollowsOneAfterAnotherWhatCannotGoTogether) {
     const std::vector<double> times_s{0, 0.01, 0.1};
     const Material linear{1e11}, dependent{1e11, 2e-3};

@@ -8,6 +8,7 @@
 #include <cmath>
 
 #include "sheet/live_standard.hpp"
+#include "sheet/map.hpp"
 #include "support/agrees.hpp"
 
 namespace ebbtide::sheet {
@@ -22,20 +23,15 @@ std::shared_ptr<const CutSheet> cut(const Fixture& fixture) {
 
 /// Readings at the times that simulate() was asked for, by turns at the start of the charging and the
 /// release.
-std::vector<double> followed(std::shared_ptr<const CutSheet> sheet, const Material& material,
-                             const Clamps& clamps, const std::vector<double>& times_s) {
-    auto live = hang_sheet(sheet, material, {clamps.left_contact_ohm_m, clamps.right_contact_ohm_m},
-                           evenly_charged(*sheet, material, 0));
-    EXPECT_TRUE(live.ok()) << (live ? "" : live.error().text());
-    if (!live) return {};
+std::vector<double> followed(LiveSheet& live, const Clamps& clamps, const std::vector<double>& times_s) {
     const auto phases = phases_of(clamps);
     std::vector<double> out;
     double from_s = phases[0].start_s;
-    EXPECT_TRUE((*live)->turn(0, phases[0].parts).ok());
+    EXPECT_TRUE(live.turn(0, phases[0].parts).ok());
     const auto go_to = [&](double time_s) {
-        while ((*live)->reading_V().length_s < time_s - from_s) {
-            const double length_s = (*live)->reading_V().length_s;
-            EXPECT_TRUE((*live)->go_on().ok());
+        while (live.reading_V().length_s < time_s - from_s) {
+            const double length_s = live.reading_V().length_s;
+            EXPECT_TRUE(live.go_on().ok());
             from_s += length_s;
         }
     };
@@ -43,14 +39,22 @@ std::vector<double> followed(std::shared_ptr<const CutSheet> sheet, const Materi
     for (const double time_s : times_s) {
         if (!released && time_s >= 0) {
             go_to(0);
-            EXPECT_TRUE((*live)->turn(0 - from_s, phases[1].parts).ok());
+            EXPECT_TRUE(live.turn(0 - from_s, phases[1].parts).ok());
             from_s = 0;
             released = true;
         }
         go_to(time_s);
-        out.push_back((*live)->reading_V().at(time_s - from_s));
+        out.push_back(live.reading_V().at(time_s - from_s));
     }
     return out;
+}
+
+std::vector<double> followed(std::shared_ptr<const CutSheet> sheet, const Material& material,
+                             const Clamps& clamps, const std::vector<double>& times_s) {
+    auto live = hang_sheet(sheet, material, {clamps.left_contact_ohm_m, clamps.right_contact_ohm_m},
+                           evenly_charged(*sheet, material, 0));
+    EXPECT_TRUE(live.ok()) << (live ? "" : live.error().text());
+    return live ? followed(**live, clamps, times_s) : std::vector<double>{};
 }
 
 TEST(LiveSheet, ChargedHeldAndReleasedIsTheForwardSolution) {
@@ -91,6 +95,37 @@ TEST(LiveSheet, IsFollowedByStepsWhereItHasNoModes) {
             for (std::size_t i = 0; i < times_s.size(); ++i)
                 EXPECT_NEAR(live[i], course->sensed_V[i], 5000 * 1e-6) << times_s[i] << " s";
         }
+}
+
+TEST(LiveSheet, WithAMapIsTheForwardSolutionOfThatMap) {
+    SheetMap map;
+    map.gap_m = 0.0762;
+    map.width_m = 0.03;
+    map.surface_resistivity_ohm_sq = Eigen::ArrayXXd::Constant(20, 8, 1e11);
+    map.surface_resistivity_ohm_sq.block(8, 2, 6, 3) = 1e8;
+    map.surface_resistivity_ohm_sq.col(7) = 3e9;
+    map.capacitance_F_m2 = 1e-9;
+    map.leak_S_m2 = 1e-9;
+    map.face = FaceView{0.0125, 0.006};
+    map.induced_fraction = 0.1;
+    const std::vector<double> times_s{-0.39, -0.1, -0.001, 0, 0.0005, 0.002, 0.01, 0.05, 0.2, 0.5};
+    const Clamps clamps{
+        .voltage_V = 5000, .right_contact_ohm_m = 1e9, .hold_s = 0.4, .rise_s = 0.02, .fall = {{1, 0.002}}};
+    const auto course = simulate(map, clamps, times_s, {.tolerance = 1e-8});
+    ASSERT_TRUE(course.ok());
+    auto live = hang_map(map, {0, 1e9}, evenly_charged(map, 0));
+    ASSERT_TRUE(live.ok()) << live.error().text();
+    const std::vector<double> readings = followed(**live, clamps, times_s);
+    for (std::size_t i = 0; i < times_s.size(); ++i)
+        EXPECT_NEAR(readings[i], course->sensed_V[i], 5000 * 1e-6) << times_s[i] << " s";
+    // Slipped and moistened it goes on from where it stands; the clamps' voltage has gone long since.
+    map.surface_resistivity_ohm_sq /= 10;
+    auto slipped = hang_map(map, {0, 1e16}, (*live)->state(0)).value();
+    ASSERT_TRUE(slipped->turn(0, {}).ok());
+    EXPECT_NEAR(slipped->reading_V().at(0), (*live)->reading_V().at(0), 1e-6);
+    auto neutral = hang_map(map, {}, evenly_charged(map, 40)).value();
+    ASSERT_TRUE(neutral->turn(0, {}).ok());
+    EXPECT_NEAR(neutral->reading_V().at(0), 40, 1e-9);
 }
 
 TEST(LiveSheet, KeepsWhatItAbsorbedWhenItSlips) {
