@@ -217,7 +217,8 @@ Step GuardedBench::go_on(Seen::Person person, const std::optional<RunAim>& aim) 
         tell({.kind = Happening::Kind::phase,
               .phase = state_.phase,
               .event = taken.event,
-              .guards = guards_ahead(state_.phase)});
+              .guards = guards_ahead(state_.phase),
+              .lasts_s = set_length_s(state_, limits_)});
     } else {
         // What the phase before still waited for when its time was over is no concern of the new one.
         tell_waits(taken);

@@ -37,6 +37,7 @@ struct Happening {
     std::vector<Guard> unmet = {};
     std::vector<GuardSeen> guards = {};  ///< of `phase` and `waits`: all that the phase asks for
     std::string words = {};
+    std::optional<double> lasts_s = {};  ///< of `phase`: as set_length_s() has it
 };
 [[nodiscard]] std::string_view name_of(Happening::Kind kind);
 /// One line for a person.

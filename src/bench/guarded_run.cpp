@@ -176,6 +176,30 @@ Command command_of(Action action, const RunAim& aim) {
 
 }  // namespace
 
+std::optional<double> set_length_s(const RunState& state, const plan::DriveLimits& limits) {
+    const auto since = [&](const std::optional<double>& then_s) {
+        return then_s ? state.now_s - *then_s : 0;
+    };
+    switch (state.phase) {
+        case Phase::waiting: {
+            const double wait_s = state.aim.neutralised_s ? limits.wait_s : 0;
+            return std::max(0.0, wait_s - since(state.aim.neutralised_s)) + limits.residual_s;
+        }
+        case Phase::zeroing:
+            return limits.zero_s;
+        case Phase::holding:
+            return std::max(0.0, state.aim.hold_s - since(state.charge_s));
+        case Phase::released:
+            return state.aim.watch_s;
+        case Phase::safe:
+        case Phase::charging:
+        case Phase::recorded:
+        case Phase::aborted:
+            break;
+    }
+    return {};
+}
+
 std::vector<Command> first_commands() {
     return {{Action::output_off, 0}, {Action::earth_clamps, 0}, {Action::close_shutter, 0}};
 }

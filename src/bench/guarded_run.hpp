@@ -79,6 +79,10 @@ struct Step {
     std::vector<Guard> unmet;  ///< what is waited for
 };
 
+/// How long a phase that was just entered lasts where nothing holds it up; nothing where that is not set
+/// beforehand, as of a rise or of a fall to a level.
+[[nodiscard]] std::optional<double> set_length_s(const RunState& state, const plan::DriveLimits& limits);
+
 /// What is sent before the first look: the output may be on from before.
 [[nodiscard]] std::vector<Command> first_commands();
 

@@ -101,11 +101,8 @@ int compare(const CompareOptions& options) {
         request.by = "group";
     const auto comparison = work::compare(compared->times, request, std::move(compared->left_out));
     if (!comparison) return complain(comparison.error());
-    nlohmann::json document = work::json_of(*comparison);
-    document["schema"] = "ebbtide.compare/1";
-    document["sources"] = compared->names;
-    document["level"] = compared->level.empty() ? nlohmann::json() : nlohmann::json(compared->level);
-    const std::string json = record::canonical_text(document);
+    const std::string json =
+        record::canonical_text(work::comparison_json(*comparison, compared->names, compared->level));
     if (!options.output.empty()) {
         const std::string subject =
             (compared->level.empty() ? "" : fmt::format("t({}) of ", compared->level)) +

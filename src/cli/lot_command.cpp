@@ -54,12 +54,8 @@ Result<std::optional<work::LotPrior>> history_asked_for(const LotHistoryOptions&
                      "--history-ledger", "Give --material and --level"};
     const auto level = work::compared_level(orders, options.level);
     if (!level) return level.error();
-    work::LedgerHistory asked{options.material, *level, {}};
-    for (const record::OrderRecord& order : orders) {
-        if (asked.material.empty() && !order.order.items.empty())
-            asked.material = order.order.items.front().description;
-        asked.before = std::min(asked.before.value_or(order.order.tested_from), order.order.tested_from);
-    }
+    work::LedgerHistory asked = work::history_before(orders, *level);
+    if (!options.material.empty()) asked.material = options.material;
     auto ledger = ledger::open_ledger(options.ledger, ledger::Database::Access::read);
     if (!ledger) return ledger.error();
     return kept(work::history_in_ledger(*ledger, asked));
@@ -102,9 +98,7 @@ int lots_of_orders(const LotOptions& options, const LotHistoryOptions& earlier, 
     request.history = std::move(history).value();
     const auto lots = work::lots_of(records, request);
     if (!lots) return complain(lots.error());
-    nlohmann::json all = nlohmann::json::array();
-    for (const work::OrderLot& one : *lots) all.push_back(work::json_of(one));
-    const std::string json = record::canonical_text({{"schema", "ebbtide.lot/1"}, {"lots", std::move(all)}});
+    const std::string json = record::canonical_text(work::lots_json(*lots));
     if (!options.output.empty()) {
         const auto kept = keep(work::compose(*lots, time_of_making()), options.output, "lot.json", json);
         if (!kept) return complain(kept.error());

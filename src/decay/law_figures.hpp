@@ -43,6 +43,10 @@ struct ResidualPoint {
     double law_V = 0;  ///< what the law says there
 };
 
+struct LawPoint {
+    double time_s = 0, law_V = 0;
+};
+
 /// One time compares laws of any number of time constants: that in which the law, undisturbed by lag and
 /// short hold and without offset, falls to 1/e of its start.
 struct PulseSides {
@@ -72,6 +76,7 @@ struct LawFigures {
     std::string doubt;                  ///< what speaks against it, in words; empty when adequate
     std::vector<Extrapolated> extrapolated;  ///< averaged over the candidates
     std::vector<ResidualPoint> residuals;    ///< of the chosen law, or of the best; oldest first
+    std::vector<LawPoint> curve = {};  ///< the same law over the fall, for drawing: dense where it is steep
     std::optional<PulseSides> sides;
 };
 

@@ -19,8 +19,10 @@ namespace {
 constexpr std::size_t most_samples = 20000;     // laws are smooth: beyond, means of neighbours say the same
 constexpr double means_per_fall = 400;          // at least, in the time in which the fall covers a factor e
 constexpr std::size_t residual_stretches = 48;  // narrow where the fall is steep
-constexpr double least_fall = 0.8;              // what may be left at most
-constexpr double short_hold = 5;                // time constants
+constexpr int drawn_steps = 240;
+constexpr double drawn_growth = 8;  // the first step is 1/45,000 of the fall, the last 1/30
+constexpr double least_fall = 0.8;  // what may be left at most
+constexpr double short_hold = 5;    // time constants
 
 /// Means of `each` neighbours; the rest at the end is left out.
 fit::CurveStore means_of(const fit::CurveStore& samples, std::size_t each) {
@@ -119,6 +121,21 @@ std::vector<ResidualPoint> residuals_of(const LawModel& model, const fit::Curve&
     return out;
 }
 
+/// The law where a line through its points looks like it, also when the first hundredth of the fall is
+/// magnified: even steps at first, then steps that grow with the time that went by.
+std::vector<LawPoint> drawn(const LawModel& model, double from_s, double to_s) {
+    std::vector<double> time_s;
+    for (int k = 0; k <= drawn_steps; ++k)
+        time_s.push_back(from_s + (to_s - from_s) *
+                                      std::sinh(drawn_growth * static_cast<double>(k) / drawn_steps) /
+                                      std::sinh(drawn_growth));
+    const std::vector<double> law =
+        fit::values_of(model.law, model.fit.amplitudes(model.law), model.fit.shape(model.law), time_s);
+    std::vector<LawPoint> out;
+    for (std::size_t k = 0; k < law.size(); ++k) out.push_back({time_s[k], law[k]});
+    return out;
+}
+
 LawFigures figures_from(const LawChoice& choice, const fit::Curve& given,
                         const std::vector<plan::Level>& levels, const StartLevel& start,
                         const std::optional<NoiseModel>& known_noise) {
@@ -156,6 +173,7 @@ LawFigures figures_from(const LawChoice& choice, const fit::Curve& given,
     if (!known_noise && shown->fit.noise)
         noise = {shown->fit.noise->white, shown->fit.noise->band, shown->fit.noise->correlation};
     out.residuals = residuals_of(*shown, curve, noise);
+    out.curve = drawn(*shown, out.from_s, out.to_s);
     return out;
 }
 

@@ -35,6 +35,10 @@ struct LotStatement {
 
 /// Every decay time beside the limits on it, and the bounds of lots.
 void add_dot_plots(Document& document, const ReportInput& input, std::span<const LotStatement> lots);
+/// Its specimens on the scale on which a lognormal lot is a straight line.
+[[nodiscard]] Picture probability_picture(const LotStatement& lot, double width);
+/// How surely such a test shows the claim; nothing where that is not known.
+[[nodiscard]] std::optional<Picture> operating_picture(const LotStatement& lot, double width);
 /// A chapter each.
 void add_lots(Document& document, std::span<const LotStatement> lots);
 

@@ -26,18 +26,14 @@ void add_lot_chapter(Document& document, const LotStatement& lot) {
                       {"Sampling", lot.sampling.empty() ? "no plan stated" : lot.sampling, "7.8.2.1 k"}};
         document.blocks.emplace_back(std::move(facts));
     }
-    document.blocks.emplace_back(FigureRow{
-        {probability_plot(lot.sample, lot.lognormal, lot.limit_s, lot.bound, lot_plot_width)}, true});
+    document.blocks.emplace_back(FigureRow{{probability_picture(lot, lot_plot_width)}, true});
     document.blocks.emplace_back(Paragraph{
         "Each disc is a specimen; an open one with a line to the right did not reach the level and takes "
         "longer; a bar is known between two bounds. Specimens of a lognormal lot lie along a straight line.",
         Paragraph::Look::note, ""});
     for (const Table& table : lot.tables) document.blocks.emplace_back(table);
-    if (lot.operating) {
-        std::vector<double> marked;
-        if (lot.claimed_beyond) marked.push_back(*lot.claimed_beyond);
-        document.blocks.emplace_back(
-            FigureRow{{oc_plot(std::span(&*lot.operating, 1), marked, lot_plot_width)}, true});
+    if (const auto operating = operating_picture(lot, lot_plot_width)) {
+        document.blocks.emplace_back(FigureRow{{*operating}, true});
         document.blocks.emplace_back(Paragraph{
             "How surely a test of so many specimens shows the claim, against how much of a lot is over "
             "the limit. Dashed: the share that the claim allows; a lot just so good is hardly ever "
@@ -49,6 +45,17 @@ void add_lot_chapter(Document& document, const LotStatement& lot) {
 }
 
 }  // namespace
+
+Picture probability_picture(const LotStatement& lot, double width) {
+    return probability_plot(lot.sample, lot.lognormal, lot.limit_s, lot.bound, width);
+}
+
+std::optional<Picture> operating_picture(const LotStatement& lot, double width) {
+    if (!lot.operating) return {};
+    std::vector<double> marked;
+    if (lot.claimed_beyond) marked.push_back(*lot.claimed_beyond);
+    return oc_plot(std::span(&*lot.operating, 1), marked, width);
+}
 
 void add_lots(Document& document, std::span<const LotStatement> lots) {
     for (const LotStatement& lot : lots) add_lot_chapter(document, lot);

@@ -2,12 +2,12 @@
 
 #include <algorithm>
 
+#include "server/bench_clock.hpp"
 #include "server/call.hpp"
 #include "server/fields.hpp"
 #include "server/order_folders.hpp"
 #include "server/order_json.hpp"
 #include "server/read_order.hpp"
-#include "work/bench_at_hand.hpp"
 
 namespace ebbtide::server {
 namespace {
@@ -39,6 +39,8 @@ Reply BenchApi::answer(const Request& request) {
 Reply BenchApi::state() const {
     // The number first: what happens meanwhile is in the state already, and told again.
     json out = {{"schema", "ebbtide.page-bench/1"}, {"event", feed_.last()}};
+    const Instant now = bench_clock(desk_);
+    out["at"] = iso_text(now);
     out["session"] = session_.state();
     out["benches"] = json::array();
     const auto folders = order_folders(desk_.folder);
@@ -48,10 +50,6 @@ Reply BenchApi::state() const {
         const auto& bench = order.documents.bench;
         // Not every order can be worked on live; one whose documents are at fault says so elsewhere.
         if (order.error || !bench || !bench->drive || order.documents.order.live_file.empty()) continue;
-        work::BenchAtHand at_hand;
-        at_hand.ahead_of_time = ahead_of_time_;
-        const Instant now = work::session_begin(
-            at_hand, *bench, at.folder, at.folder + "/" + order.documents.order.bench_file, now_at(desk_));
         const work::CheckStanding stands = work::standing_of(order, now);
         json one = {{"bench", bench->id},
                     {"revision", bench->revision},

@@ -14,8 +14,8 @@ class Fields;
 /// Any number of threads. Hears the methods that the router let through; session and feed must outlive it.
 class BenchApi {
   public:
-    BenchApi(Desk desk, bool ahead_of_time, LiveSession& session, const LiveFeed& feed)
-        : desk_(std::move(desk)), ahead_of_time_(ahead_of_time), session_(session), feed_(feed) {}
+    BenchApi(Desk desk, LiveSession& session, const LiveFeed& feed)
+        : desk_(std::move(desk)), session_(session), feed_(feed) {}
     [[nodiscard]] Reply answer(const Request& request);
 
   private:
@@ -26,7 +26,6 @@ class BenchApi {
     [[nodiscard]] Reply stands_after(const Result<Done>& done) const;
 
     Desk desk_;
-    bool ahead_of_time_;  ///< of the bench's clock
     LiveSession& session_;
     const LiveFeed& feed_;
 };

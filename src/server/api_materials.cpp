@@ -4,7 +4,6 @@
 #include <map>
 
 #include "ledger/find.hpp"
-#include "ledger/migrations.hpp"
 #include "ledger/trend.hpp"
 #include "server/handlers.hpp"
 #include "server/order_json.hpp"
@@ -15,17 +14,6 @@ namespace {
 using nlohmann::json;
 
 constexpr double most_orders = 1000;  // found orders whose levels go into one answer
-
-/// Each request opens it anew: what others wrote is seen, and nothing is held open.
-Found<std::shared_ptr<ledger::Database>> ledger_of(const Call& call) {
-    if (call.desk.ledger.empty())
-        return {{},
-                conflict({Fault::bad_input, "there is no ledger here", "ledger",
-                          "Start 'ebbtide serve' with --ledger FILE"})};
-    auto opened = ledger::open_ledger(call.desk.ledger, ledger::Database::Access::read);
-    if (!opened) return {{}, conflict(opened.error())};
-    return {std::make_shared<ledger::Database>(std::move(opened).value())};
-}
 
 struct Material {
     json series = json::array();
@@ -117,6 +105,11 @@ Reply find_in_ledger(const Call& call) {
     found->resize(shown);
     auto out = ledger::json_of(**ledger, *found);
     if (!out) return conflict(out.error());
+    const auto keys = keys_by_order_id(call.desk.folder);
+    for (json& order : out.value()["orders"]) {
+        const auto key = keys.find(order["order"].get<std::string>());
+        order["key"] = key == keys.end() ? json() : json(key->second);
+    }
     out.value()["left_off"] = left_off;
     return json_reply(*out);
 }

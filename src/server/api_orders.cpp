@@ -10,11 +10,11 @@
 #include "report/budget_table.hpp"
 #include "report/chapters.hpp"
 #include "report/dot_plot.hpp"
-#include "report/html_writer.hpp"
 #include "report/law_words.hpp"
 #include "report/residual_plot.hpp"
 #include "report/trace_plot.hpp"
 #include "report/words.hpp"
+#include "server/drawing.hpp"
 #include "server/handlers.hpp"
 #include "server/issued_reports.hpp"
 #include "server/order_json.hpp"
@@ -119,15 +119,6 @@ std::vector<std::string> level_names(const record::OrderRecord& record) {
                                                               : report::levels_to_show(record);
     for (const plan::Level& level : levels) names.push_back(level.label());
     return names;
-}
-
-/// An SVG that stands alone as well: its colours are those of the page that it is set into.
-Reply drawing(const report::Picture& picture) {
-    constexpr std::string_view opening = "<svg ";
-    return {200,
-            "image/svg+xml",
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" " + report::svg_of(picture).substr(opening.size()),
-            {}};
 }
 
 Reply nothing_to_draw(const std::string& of) {

@@ -3,6 +3,7 @@
 #include <filesystem>
 
 #include "record/json.hpp"
+#include "server/bench_clock.hpp"
 #include "server/handlers.hpp"
 #include "server/order_json.hpp"
 #include "server/read_order.hpp"
@@ -77,7 +78,7 @@ json calibrations_json(const work::Today& today) {
 Reply today(const Call& call) {
     const auto folders = order_folders(call.desk.folder);
     if (!folders) return conflict(folders.error());
-    const Instant now = call.now();
+    const Instant now = bench_clock(call.desk);
     std::vector<work::OrderInWork> orders;
     for (const OrderFolder& at : *folders) orders.push_back(order_in_work(at.key, at.folder));
     const work::Today today = work::today_of(orders, now);

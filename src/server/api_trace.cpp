@@ -102,7 +102,7 @@ Reply run_fit(const Call& call) {
     json law, time_s = json::array(), law_V = json::array(), laws = json::array();
     if (figures.law) {
         law = record::json_of(*figures.law);
-        for (const decay::ResidualPoint& point : figures.law->residuals) {
+        for (const decay::LawPoint& point : figures.law->curve) {
             time_s.push_back(point.time_s);
             law_V.push_back(point.law_V);
         }

@@ -6,6 +6,8 @@
 #include <charconv>
 #include <cmath>
 
+#include "ledger/migrations.hpp"
+
 namespace ebbtide::server {
 namespace {
 
@@ -62,6 +64,16 @@ Found<OrderFolder> order_named(const Desk& desk, const std::string& key, const s
 
 Found<OrderFolder> order_named(const Call& call) {
     return order_named(call.desk, call.names.at(0));
+}
+
+Found<std::shared_ptr<ledger::Database>> ledger_of(const Call& call) {
+    if (call.desk.ledger.empty())
+        return {{},
+                conflict({Fault::bad_input, "there is no ledger here", "ledger",
+                          "Start 'ebbtide serve' with --ledger FILE"})};
+    auto opened = ledger::open_ledger(call.desk.ledger, ledger::Database::Access::read);
+    if (!opened) return {{}, conflict(opened.error())};
+    return {std::make_shared<ledger::Database>(std::move(opened).value())};
 }
 
 Found<JudgedCall> judged_named(const Call& call, work::Depth depth) {

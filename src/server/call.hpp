@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "judge/judgement.hpp"
+#include "ledger/database.hpp"
 #include "server/api.hpp"
 #include "server/held_imports.hpp"
 #include "server/held_runs.hpp"
@@ -61,6 +62,10 @@ struct Found {
                                              const std::string& where = "key");
 /// The folder of the order that the path names first.
 [[nodiscard]] Found<OrderFolder> order_named(const Call& call);
+
+/// The ledger that is served. Each request opens it anew: what others wrote is seen, and nothing is held
+/// open.
+[[nodiscard]] Found<std::shared_ptr<ledger::Database>> ledger_of(const Call& call);
 
 /// A judged order.
 struct JudgedCall {

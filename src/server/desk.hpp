@@ -15,6 +15,7 @@ struct Desk {
     std::string pace;                   ///< of the simulated bench
     std::string who;                    ///< initials of the person; may be empty
     std::function<Instant()> now = {};  ///< empty: the clock of this computer
+    bool ahead_of_time = false;         ///< the simulated bench's clock may run ahead of it
 };
 
 [[nodiscard]] Instant now_at(const Desk& desk);

@@ -38,6 +38,11 @@ Reply list_materials(const Call& call);
 Reply material_trend(const Call& call);
 Reply find_in_ledger(const Call& call);
 
+Reply describe_lots(const Call& call);
+Reply draw_lot(const Call& call);
+Reply compare_orders(const Call& call);
+Reply draw_comparison(const Call& call);
+
 Reply predict_decay(const Call& call);
 
 Reply import_file(const Call& call);

@@ -3,7 +3,9 @@
 #include <algorithm>
 #include <filesystem>
 
+#include "paperwork/paperwork.hpp"
 #include "recording/natural_order.hpp"
+#include "work/order_files.hpp"
 
 namespace ebbtide::server {
 
@@ -27,6 +29,19 @@ Result<std::vector<OrderFolder>> order_folders(const std::string& served) {
         return recording::natural_less(a.key, b.key);
     });
     return found;
+}
+
+std::map<std::string, std::string> keys_by_order_id(const std::string& served) {
+    constexpr std::uint64_t most_bytes = 1 << 20;
+    std::map<std::string, std::string> keys;
+    const auto folders = order_folders(served);
+    if (!folders) return keys;
+    for (const OrderFolder& at : *folders) {
+        const auto text = work::read_whole(at.folder + "/order.toml", most_bytes);
+        if (!text) continue;
+        if (const auto order = paperwork::parse_order(*text, "order.toml")) keys.emplace(order->id, at.key);
+    }
+    return keys;
 }
 
 }  // namespace ebbtide::server

@@ -7,6 +7,7 @@
 
 #include "server/api.hpp"
 #include "server/api_bench.hpp"
+#include "server/bench_clock.hpp"
 #include "server/live_feed.hpp"
 #include "server/live_session.hpp"
 #include "server/page_files.hpp"
@@ -47,8 +48,8 @@ std::optional<Error> not_there(const Desk& desk) {
 
 struct Serving::Parts {
     Parts(const Desk& desk, const BenchStand& stand)
-        : session(feed, stand, [desk] { return now_at(desk); }),
-          bench(desk, !(stand.pace.times > 0 && stand.pace.times <= 1), session, feed),
+        : session(feed, stand, [desk] { return bench_clock(desk); }),
+          bench(desk, session, feed),
           api(desk, {[this](const Request& request) { return bench.answer(request); },
                      [this] { return session.works_on(); }}) {}
 
@@ -63,8 +64,9 @@ Result<std::unique_ptr<Serving>> Serving::open(const ServeRequest& request) {
     if (const auto wrong = not_there(request.desk)) return *wrong;
     const auto pace = work::pace_named(request.desk.pace);
     if (!pace) return pace.error();
-    auto parts =
-        std::make_unique<Parts>(request.desk, BenchStand{request.desk.simulated, *pace, request.seed});
+    Desk desk = request.desk;
+    desk.ahead_of_time = !(pace->times > 0 && pace->times <= 1);
+    auto parts = std::make_unique<Parts>(desk, BenchStand{desk.simulated, *pace, request.seed});
     Parts& them = *parts;
     auto http = HttpServer::open(
         request.address, request.port,

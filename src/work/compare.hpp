@@ -75,7 +75,9 @@ struct Comparison {
 /// Sets `reasons` and `cautions` from everything else.
 void say_in_words(Comparison& comparison);
 
-/// As docs/formats/compare.md has it, without "schema" and what its sources add.
-[[nodiscard]] nlohmann::json json_of(const Comparison& comparison);
+/// ebbtide.compare/1, docs/formats/compare.md. `level` is that of orders; empty: tables alone.
+[[nodiscard]] nlohmann::json comparison_json(const Comparison& comparison,
+                                             const std::vector<std::string>& sources,
+                                             const std::string& level);
 
 }  // namespace ebbtide::work

@@ -6,6 +6,7 @@ namespace {
 
 using nlohmann::json;
 using record::finite_or_null;
+using record::text_or_null;
 
 json json_of_group(const ComparedGroup& group) {
     return {{"name", group.name},
@@ -48,11 +49,19 @@ json json_of_trend(const std::optional<TimeTrend>& trend) {
 
 }  // namespace
 
-json json_of(const Comparison& comparison) {
-    json out = {{"by", comparison.request.by},     {"alike_within", comparison.request.alike_within},
-                {"groups", json::array()},         {"overall", nullptr},
-                {"pairs", json::array()},          {"trend", json_of_trend(comparison.trend)},
-                {"left_out", comparison.left_out}, {"reasons", comparison.reasons},
+json comparison_json(const Comparison& comparison, const std::vector<std::string>& sources,
+                     const std::string& level) {
+    json out = {{"schema", "ebbtide.compare/1"},
+                {"sources", sources},
+                {"level", text_or_null(level)},
+                {"by", comparison.request.by},
+                {"alike_within", comparison.request.alike_within},
+                {"groups", json::array()},
+                {"overall", nullptr},
+                {"pairs", json::array()},
+                {"trend", json_of_trend(comparison.trend)},
+                {"left_out", comparison.left_out},
+                {"reasons", comparison.reasons},
                 {"cautions", comparison.cautions}};
     for (const ComparedGroup& one : comparison.groups) out["groups"].push_back(json_of_group(one));
     for (const ComparedPair& one : comparison.pairs) out["pairs"].push_back(json_of_pair(one));

@@ -56,6 +56,13 @@ report::Table pair_table(const Comparison& comparison) {
 
 }  // namespace
 
+report::Picture plot_of(const Comparison& comparison, double width) {
+    std::vector<report::PlottedGroup> plotted;
+    for (const ComparedGroup& one : comparison.groups)
+        plotted.push_back({one.name, one.sample, one.mean_s, one.interval});
+    return report::compare_plot(plotted, width);
+}
+
 report::Document compose(const Comparison& comparison, const std::string& subject, Instant made) {
     report::Document document;
     document.program = fmt::format("ebbtide {}", version_text);
@@ -68,11 +75,7 @@ report::Document compose(const Comparison& comparison, const std::string& subjec
     document.subject = "Comparison of decay times";
     document.blocks.emplace_back(report::Heading{fmt::format("By {}: {}", comparison.request.by, subject)});
     document.blocks.emplace_back(report::Bullets{comparison.reasons, ""});
-    std::vector<report::PlottedGroup> plotted;
-    for (const ComparedGroup& one : comparison.groups)
-        plotted.push_back({one.name, one.sample, one.mean_s, one.interval});
-    document.blocks.emplace_back(
-        report::FigureRow{{report::compare_plot(plotted, report::text_width_pt)}, true});
+    document.blocks.emplace_back(report::FigureRow{{plot_of(comparison, report::text_width_pt)}, true});
     document.blocks.emplace_back(report::Paragraph{
         "Each disc is a specimen; an open one with a line to the right did not reach the level and takes "
         "longer, one with a line to the left is shorter than its bound; a blue bar is known between two "

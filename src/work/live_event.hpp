@@ -142,6 +142,7 @@ struct PhaseEntered {
     std::string words;
     std::vector<LiveGuard> guards = {};
     double bench_s = 0;
+    std::optional<double> lasts_s = {};  ///< where nothing holds it up; nothing: not set beforehand
 };
 
 /// What a phase waits for is something else than before.

@@ -140,6 +140,7 @@ struct Telling {
         out["because"] = event.because;
         out["words"] = event.words;
         out["guards"] = guards_json(event.guards);
+        out["lasts_s"] = record::or_null(event.lasts_s);
     }
     void operator()(const GuardsChanged& event) const {
         out["event"] = "guards_changed";

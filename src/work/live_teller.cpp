@@ -47,7 +47,7 @@ void LiveTeller::happening(const bench::Happening& one) const {
     switch (one.kind) {
         case bench::Happening::Kind::phase:
             return tell(PhaseEntered{phase, std::string(bench::name_of(one.event)), words,
-                                     guards_in_words(one.guards), one.bench_s});
+                                     guards_in_words(one.guards), one.bench_s, one.lasts_s});
         case bench::Happening::Kind::waits:
             return tell(GuardsChanged{phase, words, guards_in_words(one.guards), one.bench_s});
         case bench::Happening::Kind::command:

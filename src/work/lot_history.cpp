@@ -79,6 +79,16 @@ Result<LotPrior> history_of_times(const std::vector<LotTime>& times, const std::
     return prior_of(lots, name, source);
 }
 
+LedgerHistory history_before(std::span<const record::OrderRecord> orders, const plan::Level& level) {
+    LedgerHistory out{"", level, {}};
+    for (const record::OrderRecord& order : orders) {
+        if (out.material.empty() && !order.order.items.empty())
+            out.material = order.order.items.front().description;
+        out.before = std::min(out.before.value_or(order.order.tested_from), order.order.tested_from);
+    }
+    return out;
+}
+
 Result<LotPrior> history_in_ledger(ledger::Database& ledger, const LedgerHistory& asked) {
     ledger::TrendQuery query;
     query.material = asked.material;

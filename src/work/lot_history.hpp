@@ -2,10 +2,12 @@
 // What earlier lots of a material say of the next one: from their times, from a ledger, or as stated.
 
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
 #include "ledger/database.hpp"
+#include "record/order_record.hpp"
 #include "work/lot.hpp"
 
 namespace ebbtide::work {
@@ -19,6 +21,9 @@ struct LedgerHistory {
     plan::Level level;
     std::optional<Date> before = {};  ///< months before that of this day only: a lot is not its own history
 };
+/// What is asked for lots of these orders: the material of their first item, before the first of their tests.
+[[nodiscard]] LedgerHistory history_before(std::span<const record::OrderRecord> orders,
+                                           const plan::Level& level);
 /// The months of the ledger's trend stand for lots, its runs for specimens. Errors: no such material; several
 /// (conditions, methods), which are named; fewer than three months.
 [[nodiscard]] Result<LotPrior> history_in_ledger(ledger::Database& ledger, const LedgerHistory& asked);

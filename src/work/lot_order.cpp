@@ -142,4 +142,10 @@ nlohmann::json json_of(const OrderLot& one) {
     return out;
 }
 
+nlohmann::json lots_json(std::span<const OrderLot> lots) {
+    nlohmann::json all = nlohmann::json::array();
+    for (const OrderLot& one : lots) all.push_back(json_of(one));
+    return {{"schema", "ebbtide.lot/1"}, {"lots", std::move(all)}};
+}
+
 }  // namespace ebbtide::work

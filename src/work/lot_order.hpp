@@ -35,5 +35,7 @@ struct OrderLot {
 
 /// json_of(lot) with what the orders add.
 [[nodiscard]] nlohmann::json json_of(const OrderLot& lot);
+/// ebbtide.lot/1 of orders, docs/formats/lot.md.
+[[nodiscard]] nlohmann::json lots_json(std::span<const OrderLot> lots);
 
 }  // namespace ebbtide::work

@@ -138,6 +138,23 @@ TEST(LawOfARun, IsFoundWithItsTimeConstantAndItsError) {
         EXPECT_LT(std::abs(point.residual_V), 5 * point.u_V) << point.time_s;
 }
 
+TEST(LawOfARun, IsDrawnAsItSaysAndClosestTogetherWhereItIsSteep) {
+    const Read found =
+        read(record({}), to_levels({"0.5", "0.1"}), bench_with_lag(0), {{LawKind::exponential}});
+    ASSERT_NE(found.chosen, nullptr) << found.law().missing;
+    const auto& curve = found.law().curve;
+    ASSERT_GT(curve.size(), 2u);
+    EXPECT_EQ(curve.front().time_s, found.law().from_s);
+    EXPECT_NEAR(curve.back().time_s, found.law().to_s, 1e-12);
+    const double T = found.parameter("time_constant_s").value, V = found.parameter("amplitude_V").value;
+    for (const LawPoint& point : curve)
+        EXPECT_NEAR(point.law_V, V * std::exp(-point.time_s / T), 1e-9 * V) << point.time_s;
+    // Fit for a magnified beginning: a hundredth of the fall has more than a tenth of the points.
+    const double early_s = curve.front().time_s + (curve.back().time_s - curve.front().time_s) / 100;
+    EXPECT_GT(std::ranges::count_if(curve, [&](const LawPoint& point) { return point.time_s < early_s; }),
+              static_cast<std::ptrdiff_t>(curve.size() / 10));
+}
+
 TEST(LawOfARun, IsSeenThroughTheSensorsLag) {
     Pulse pulse;
     pulse.lag_s = 0.1;

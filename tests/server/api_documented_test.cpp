@@ -173,6 +173,8 @@ TEST_F(ApiAnswers, HoldExactlyTheDocumentedKeys) {
     expect("/api/materials", "/api/materials");
     expect("/api/materials/trend", "/api/materials/trend", {{"by", "month"}});
     expect("/api/find", "/api/find");
+    expect("/api/lots", "/api/lots", {{"orders", "halyard-cloth"}});
+    expect("/api/compare", "/api/compare", {{"orders", "halyard-cloth"}, {"by", "face"}});
     // Every path that answers JSON of a schema was asked, but for the bench's.
     for (const server::RouteName& route : server::routes())
         if (route.method == "GET" && !answer_of(route.path, "get").empty() && route.path != "/api/bench") {

@@ -280,8 +280,15 @@ TEST_F(ApiWrites, FindInTheLedgerAsTheCommandDoes) {
     json found = got("/api/find", {{"material", "cloth"}});
     EXPECT_EQ(found["left_off"], 0);
     found.erase("left_off");
+    // Kept there and served here: the order can be opened. One that is gone from the folder cannot.
+    EXPECT_EQ(found["orders"][0]["key"], "halyard-cloth");
+    found["orders"][0].erase("key");
     EXPECT_EQ(found, run({"ledger", "find", "--material", "cloth", "--ledger", ledger, "--json"}).json());
     EXPECT_EQ(got("/api/find", {{"limit", "1"}})["left_off"], 1);
+    std::filesystem::rename(path("film-insulator"), path(".gone"));
+    for (const json& order : got("/api/find")["orders"])
+        EXPECT_EQ(order["key"].is_null(), order["order"] != "TP-2026-0914") << order;
+    std::filesystem::rename(path(".gone"), path("film-insulator"));
     EXPECT_EQ(got("/api/materials/trend", {{"material", "cloth"}, {"by", "month"}, {"level", "10 %"}}),
               run({"ledger", "trend", "--material", "cloth", "--by", "month", "--level", "10 %", "--ledger",
                    ledger, "--json"})

@@ -101,6 +101,11 @@ TEST(LiveSession, GoesFromTheOpeningCheckThroughFaultsToAFullPlan) {
     EXPECT_GT(served.count("step_recorded"), 5u);
     EXPECT_TRUE(served.bench()["benches"][0]["check"]["good"]) << served.bench();
     EXPECT_TRUE(served.bench()["benches"][0]["check"]["good_until"].is_string());
+    // Ten minutes of a fast bench pass in a second: every page goes by its clock, not by ours.
+    const json bench = served.bench(), today = served.client.get("/api/today").json();
+    EXPECT_EQ(today["at"], bench["at"]);
+    EXPECT_GT(today["at"].get<std::string>(), "2026-11-25T09:01:00Z");
+    EXPECT_EQ(today["checks"][0]["good_until"], bench["benches"][0]["check"]["good_until"]);
 
     std::set<std::string> kinds;
     const json ended =

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <set>
 
 #include "bench/scripted_bench.hpp"
@@ -121,6 +122,25 @@ TEST(DrivenEvents, ShowBothChannelsInVoltsATenthOfASecondAtATime) {
     // 5000 V within 100 V, as the method charges; a millisecond a sample: nothing is left out.
     EXPECT_NEAR(highest_V, 5000, 150);
     EXPECT_NEAR(static_cast<double>(samples), last_s * 1000, 200);
+}
+
+TEST(DrivenEvents, SayHowLongAPhaseLastsWhereThatIsSet) {
+    const ScriptedOrder order;
+    NoisyBench bench;
+    WillingPerson hands;
+    Heard heard;
+    ASSERT_TRUE(drive(bench, order.request(), hands.person(), heard.sinks()).ok());
+    const auto phases = heard.all<PhaseEntered>();
+    std::map<std::string, std::size_t> told;
+    for (std::size_t i = 0; i + 1 < phases.size(); ++i) {
+        if (!phases[i].lasts_s) continue;
+        ++told[phases[i].phase];
+        // Shutter and relays answer within a few looks; the zero's and the residual's readings wait for them.
+        EXPECT_NEAR(phases[i + 1].bench_s - phases[i].bench_s, *phases[i].lasts_s, 0.25) << phases[i].phase;
+    }
+    for (const char* phase : {"waiting", "zeroing", "holding"}) EXPECT_GT(told[phase], 0u) << phase;
+    for (const char* phase : {"safe", "charging", "released", "recorded"})
+        EXPECT_EQ(told[phase], 0u) << phase;
 }
 
 TEST(DrivenEvents, SayOfEachGuardWhetherItIsMetOrStillBeingRead) {

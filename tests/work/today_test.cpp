@@ -104,6 +104,7 @@ TEST(Today, PutsTheFirstDueFirst) {
     soon.key = "soon";
     soon.documents.order.due = Date{2026, 11, 27};
     never.key = "never";
+    never.documents.order.due.reset();
     issued.documents.order.issued = Date{2026, 11, 1};
     const auto today = worked_out({never, soon, issued, late}, at("2026-11-25T09:00:00Z"));
     ASSERT_EQ(today.due.size(), 3u);

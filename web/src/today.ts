@@ -136,7 +136,7 @@ function conditioning(now: Today): HTMLElement {
         el("span", {}, one.specimens.join(", ")),
         orderLink(one.key, one.id),
         el("strong", {}, words.conditioning_states[one.state] ?? one.state),
-        one.state === "conditioning" && one.ready_at ? el("span", {}, words.ready_at, " ", instant(one.ready_at), ", ", until(one.ready_at)) : one.words,
+        one.state === "conditioning" && one.ready_at ? el("span", {}, words.ready_at, " ", instant(one.ready_at), ", ", until(one.ready_at, now.at)) : one.words,
       ]),
     ),
   );
@@ -150,7 +150,7 @@ function checks(now: Today): HTMLElement {
       now.checks.map((one) => [
         el("a", { href: link("bench") }, one.bench),
         el("strong", {}, !one.asked ? words.check_not_asked : one.good ? words.check_good : words.check_wanted),
-        one.good && one.good_until ? el("span", {}, words.good_until, " ", instant(one.good_until), ", ", until(one.good_until)) : one.words,
+        one.good && one.good_until ? el("span", {}, words.good_until, " ", instant(one.good_until), ", ", until(one.good_until, now.at)) : one.words,
       ]),
     ),
   );

@@ -25,9 +25,9 @@ export function day(date: string): HTMLElement {
   return el("time", { datetime: date }, Number.isNaN(at.getTime()) ? date : dayOnly.format(at));
 }
 
-/** "in 3 h 20 min", "in 2 days"; behind us: null. */
-export function until(at: string, now = Date.now()): string | null {
-  const left = new Date(at).getTime() - now;
+/** "in 3 h 20 min", "in 2 days"; behind us: null. `now` as the program said it: a simulated bench may run ahead of this computer. */
+export function until(at: string, now: string): string | null {
+  const left = new Date(at).getTime() - new Date(now).getTime();
   if (!(left > 0)) return null;
   if (left < hour_ms) return words.in_minutes(Math.max(1, Math.round(left / minute_ms)));
   if (left < day_ms) return words.in_hours(Math.floor(left / hour_ms), Math.floor((left % hour_ms) / minute_ms));

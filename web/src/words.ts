@@ -98,6 +98,7 @@ export const bench = {
     aborted: "aborted",
   },
   since: (s: number) => ` for ${s < 100 ? s.toFixed(1) : s.toFixed(0)} s`,
+  left: (s: number) => `, ${s < 100 ? s.toFixed(1) : s.toFixed(0)} s left`,
   under: (label: string) => label,
   check_runs: "Bench check",
   met: ["✓", "holds"],

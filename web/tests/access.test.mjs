@@ -45,6 +45,8 @@ const pages = () => [
   ["intake", "#/order?new", () => document.querySelector(".intake")],
   ["order", "#/order/halyard-cloth", () => document.querySelector("main .conformity")],
   ["trace", `#/order/halyard-cloth/run/${place.run}`, () => document.querySelector("main canvas")],
+  ["lots", "#/order?lots=halyard-cloth", () => document.querySelectorAll(".lot details[open] svg.drawing").length >= 2],
+  ["compare", "#/order?compare=halyard-cloth&by=direction,state", () => document.querySelector("main figure svg.drawing")],
   ["materials", "#/materials", () => document.querySelector("main table, main svg")],
   ["methods", "#/methods", () => document.querySelector("main a, main table")],
 ];
@@ -138,6 +140,36 @@ test("the keyboard alone reaches everything, and the focus is seen", { timeout: 
     if (unseen.size > 0) missed.push(`${one[0]}: focus not seen: ${[...unseen].join(" | ")}`);
   }
   assert.deepEqual(missed, []);
+  await context.close();
+});
+
+test("from a material to what its orders say of their lots, and on to a comparison", { timeout: limit_ms }, async () => {
+  const { page, context, complaints } = await openWindow(browser, program.entry);
+  const follow = async (words) => {
+    await page.getByRole("link", { name: words }).first().focus();
+    await page.keyboard.press("Enter");
+  };
+  await go(page, "#/materials");
+  await follow(/halyard/i);
+  await until(page, () => document.querySelector('main a[href="#/order/halyard-cloth"]'), "the material leads to its order");
+  await follow("What they say of their lots");
+  // TP-2026-0914 holds six lots: warp and filling, each as received, washed and aged, or fewer; one of them is open.
+  await until(page, () => document.querySelectorAll(".lot").length >= 4, "its lots stand there");
+  const said = await page.evaluate(() => document.querySelector("main").innerText);
+  assert.match(said, /The lot passes: judging by how much the specimens differ/);
+  assert.match(said, /open/);
+  await page.getByLabel(/Share of the lot/).fill("101");
+  await page.getByRole("button", { name: "Work it out" }).press("Enter");
+  await until(page, () => document.querySelector('[name="share"]').getAttribute("aria-invalid") === "true", "a share above all is none");
+  await page.getByLabel(/Share of the lot/).fill("99.9");
+  await page.keyboard.press("Enter");
+  await until(page, () => location.hash.includes("share=0.999") && /99.9 % of the lot/.test(document.querySelector("main").innerText), "another claim is worked out");
+  await follow("Set them side by side");
+  await until(page, () => document.querySelector(".failure"), "one order by itself is no comparison");
+  await page.getByLabel("Compare by").selectOption("direction");
+  await page.getByRole("button", { name: "Work it out" }).press("Enter");
+  await until(page, () => document.querySelector("main figure svg.drawing") && /warp/.test(document.querySelector("main table").innerText), "the directions stand side by side");
+  noComplaint(complaints, [/400/]);
   await context.close();
 });
 

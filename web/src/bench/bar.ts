@@ -1,6 +1,7 @@
 // Where the run stands, and how to stop it: on every page, at the same place, as long as a session goes on.
 
 import { address, post } from "../api";
+import { phaseClock } from "./phase_clock";
 import { story } from "./story";
 import { el, fill } from "../el";
 import { failureBox } from "../failure_box";
@@ -69,10 +70,8 @@ function update(): void {
   tick();
 }
 
-/** Seconds of the bench's own clock since the phase began. */
 function tick(): void {
-  const seconds = story.frames.to_s - story.phase_from_s;
-  clock.textContent = story.frames.empty || seconds < 0 ? "" : words.since(seconds);
+  clock.textContent = story.frames.empty ? "" : phaseClock(story.frames.to_s - story.phase_from_s, story.phase_lasts_s);
 }
 
 let asked = false;

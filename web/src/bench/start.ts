@@ -117,7 +117,7 @@ export function startPanel(wanted: string | null): StartPanel {
     fill(
       standing,
       el("h2", {}, words.step_check),
-      el("p", {}, el("strong", {}, !check.asked ? words.check_not_asked : check.good ? words.check_good : words.check_wanted), " ", check.good && check.good_until ? el("span", {}, words.good_until, " ", instant(check.good_until), ", ", until(check.good_until)) : check.reason),
+      el("p", {}, el("strong", {}, !check.asked ? words.check_not_asked : check.good ? words.check_good : words.check_wanted), " ", check.good && check.good_until ? el("span", {}, words.good_until, " ", instant(check.good_until), ", ", until(check.good_until, bench.at)) : check.reason),
     );
     openCheck.className = proven ? "" : "main";
     startButton.className = proven ? "main" : "";

@@ -67,6 +67,8 @@ export interface Session {
 }
 
 export interface BenchState {
+  /** the clock by which checks expire */
+  at: string;
   event: number;
   benches: BenchAtHand[];
   session: Session | null;
@@ -112,7 +114,7 @@ export type LiveEvent =
   | { event: "prompt"; text: string }
   | ({ event: "session_begun"; kind: "order" | "check"; order: string | null; closing: boolean } & At)
   | ({ event: "bench_found"; words: string; output_was_on: boolean; at_rest: boolean } & At)
-  | ({ event: "phase_entered"; phase: string; because: string; words: string; guards: Guard[] } & At)
+  | ({ event: "phase_entered"; phase: string; because: string; words: string; guards: Guard[]; lasts_s: number | null } & At)
   | ({ event: "guards_changed"; phase: string; words: string; guards: Guard[] } & At)
   | ({ event: "command_sent"; phase: string; command: string; voltage_V: number | null; words: string } & At)
   | ({ event: "command_refused"; phase: string; command: string; voltage_V: number | null; words: string } & At)

@@ -47,6 +47,8 @@ export class BenchStory {
   readonly frames = new FrameStore();
   phase = "";
   phase_from_s = 0;
+  /** where nothing holds it up; null: not set beforehand */
+  phase_lasts_s: number | null = null;
   /** what the program says of the phase */
   words = "";
   guards: Guard[] = [];
@@ -99,6 +101,7 @@ export class BenchStory {
     if (session && bench.event >= this.number) {
       if (session.phase !== this.phase || this.guards.length === 0) {
         this.phase = session.phase;
+        this.phase_lasts_s = null;
         this.words = session.words;
         this.wait(session.guards);
       }
@@ -115,6 +118,7 @@ export class BenchStory {
     this.frames.clear();
     this.phase = this.words = "";
     this.phase_from_s = 0;
+    this.phase_lasts_s = null;
     this.guards = [];
     this.question = null;
     this.places = [];
@@ -158,6 +162,7 @@ export class BenchStory {
       case "phase_entered":
         this.phase = event.phase;
         this.phase_from_s = event.bench_s ?? this.frames.to_s;
+        this.phase_lasts_s = event.lasts_s;
         this.words = event.words;
         this.wait(event.guards);
         this.phases.push({ at_s: this.phase_from_s, phase: event.phase });

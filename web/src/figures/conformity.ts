@@ -18,10 +18,10 @@ export function shapeOf(outcome: string): Shape | null {
   return Object.hasOwn(shapes, outcome) ? shapes[outcome as Conformity] : null;
 }
 
-/** The shape beside the word: it stands in any sentence. The word is what a screen reader reads. */
-export function conformity(outcome: string): HTMLElement {
+/** The shape beside the word: it stands in any sentence. The word is what a screen reader reads; of what is no statement of conformity its own. */
+export function conformity(outcome: string, word: string = outcome): HTMLElement {
   const shape = shapeOf(outcome);
-  return el(`span.conformity.${outcome.replace(" ", "_")}`, {}, shape && drawn(shape), outcome);
+  return el(`span.conformity.${outcome.replace(" ", "_")}`, {}, shape && drawn(shape), word);
 }
 
 function drawn(shape: Shape): SVGElement {

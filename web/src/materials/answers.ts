@@ -56,6 +56,8 @@ export interface FoundLevel {
 
 export interface FoundOrder {
   order: string;
+  /** its folder's name; null: it does not lie in the folder that is served */
+  key: string | null;
   revision: number;
   customer: string;
   items: { id: string; material: string; lot: string }[];

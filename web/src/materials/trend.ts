@@ -5,12 +5,17 @@ import { el, fill, type Child } from "../el";
 import { conformity } from "../figures/conformity";
 import { levelText } from "../figures/figure_words";
 import { numberOf, significantText } from "../figures/number_text";
+import { addressOf } from "../lots/chooser";
+import { lots as lotWords } from "../lots/words";
 import { choiceField, textField } from "../parts/form";
 import { table } from "../parts/table";
 import { link, type Page } from "../place";
 import type { FindAnswer, FoundOrder, TrendSeries } from "./answers";
 import { meanText, trendDrawing } from "./trend_drawing";
 import { materials as pageWords, trend as words } from "./words";
+
+/** So many orders the program takes together. */
+const together = 100;
 
 export const trendPage: Page = async (place, room) => {
   const material = place.parts[0] as string;
@@ -27,7 +32,15 @@ export const trendPage: Page = async (place, room) => {
   fill(room.next, el("p", {}, el("a.button", { href: "#/materials?predict=1" }, pageWords.predict)));
   await load();
   const found = await get<FindAnswer>("/api/find", { material }, room.left);
-  if (!room.left.aborted) fill(orders, el("h2", {}, words.orders_heading), ordersOf(found.orders), Boolean(found.left_off) && el("p.small.muted", {}, words.left_off(found.left_off as number)));
+  if (room.left.aborted) return;
+  const here = [...new Set(found.orders.map((one) => one.key))].filter((key) => key !== null).slice(0, together);
+  fill(
+    orders,
+    el("h2", {}, words.orders_heading),
+    ordersOf(found.orders),
+    here.length > 0 && el("p", {}, el("a", { href: addressOf("lots", here) }, lotWords.of_material), " · ", el("a", { href: addressOf("compare", here) }, lotWords.to_compare)),
+    Boolean(found.left_off) && el("p.small.muted", {}, words.left_off(found.left_off as number)),
+  );
   async function load(): Promise<void> {
     const { series } = await get<{ series: TrendSeries[] }>("/api/materials/trend", { material, by: choose.value() }, room.left);
     mine = series.filter((one) => one.material === material);
@@ -87,7 +100,7 @@ function ordersOf(orders: FoundOrder[]): HTMLElement {
     words.orders_heading,
     [{ head: words.order }, { head: words.customer }, { head: words.lots }, { head: words.tested }, { head: words.statement }],
     orders.map((one) => [
-      `${one.order}, ${one.revision}`,
+      el("span.nowrap", {}, one.key === null ? one.order : el("a", { href: link("order", one.key) }, one.order), `, ${one.revision}`),
       one.customer,
       [...new Set(one.items.map((item) => item.lot).filter(Boolean))].join(", ") || "–",
       one.tested_to,

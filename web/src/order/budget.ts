@@ -45,7 +45,6 @@ function budgetOf(one: DecidingBudget, finding: Finding | undefined, open: boole
           { head: words.share, number: true },
           { head: words.share_drawn, unseen: true },
           { head: words.scope },
-          { head: words.lessens },
         ],
         [...one.parts].sort((a, b) => b.percent - a.percent).map((part) => lineOf(part, one.u_s)),
       ),
@@ -55,14 +54,13 @@ function budgetOf(one: DecidingBudget, finding: Finding | undefined, open: boole
 
 function lineOf(part: BudgetPart, u_s: number | null): Child[] {
   return [
-    part.source,
+    el("span.two", {}, part.source, el("small.muted", {}, part.words)),
     ownUnit(part),
     sensitivityOf(part),
     contribution(Math.abs(part.share_s), u_s),
     percentText(part.percent / 100),
     svg("svg.bar", { viewBox: "0 0 100 8", "aria-hidden": "true" }, svg("rect", { width: Math.max(part.percent, 0.5), height: 8, fill: "var(--muted)" })),
     scopeWords(part.scope),
-    el("span.muted", {}, part.words),
   ];
 }
 

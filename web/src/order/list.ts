@@ -4,6 +4,8 @@ import { get } from "../api";
 import { el, fill, type Child } from "../el";
 import { conformity } from "../figures/conformity";
 import { onKey } from "../keys";
+import { addressOf } from "../lots/chooser";
+import { lots as lotWords } from "../lots/words";
 import { table } from "../parts/table";
 import { go, link, type Page } from "../place";
 import type { OrderLine, OrdersAnswer } from "./answers";
@@ -14,7 +16,8 @@ export const listPage: Page = async (_place, room) => {
   room.title(words.title);
   const answer = await get<OrdersAnswer>("/api/orders", {}, room.left);
   const intake = el("a.button", { href: "#/order?new=1" }, words.intake, " ", el("kbd", {}, "N"));
-  fill(room.next, el("p", {}, words.next), el("p", {}, intake));
+  const together = answer.orders.some((one) => one.recorded) && el("p", {}, el("a", { href: addressOf("lots", []) }, lotWords.open));
+  fill(room.next, el("p", {}, words.next), el("p", {}, intake), together);
   if (answer.orders.length === 0) {
     fill(room.work, el("p.empty", {}, words.empty(answer.folder)));
     return onKey("n", words.intake, () => go("#/order?new=1"));

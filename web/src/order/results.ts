@@ -1,13 +1,12 @@
 // Results against their limits: the dot plot, and every finding with its uncertainty and the chance of a wrong decision.
 
 import { address } from "../api";
-import { el, fill, type Child } from "../el";
-import { failureBox } from "../failure_box";
+import { el, type Child } from "../el";
 import type { Finding, RequirementOutcome } from "../figures/answers";
 import { conformity } from "../figures/conformity";
 import { resultText } from "../figures/figure_words";
 import { fixedText, probabilityText, significantText } from "../figures/number_text";
-import { getDrawings } from "../parts/drawing";
+import { drawInto } from "../parts/drawing";
 import { table, type Column } from "../parts/table";
 import { link, type Room } from "../place";
 import type { OrderAnswer } from "./answers";
@@ -23,18 +22,12 @@ export function resultsOf(answer: OrderAnswer, room: Room): HTMLElement {
 function dots(answer: OrderAnswer, room: Room): HTMLElement {
   const figure = el("figure.wide", { tabindex: 0, role: "group", "aria-label": words.dots });
   const levels = answer.levels;
-  const choose = el("select", { id: "dots-level", onchange: () => void draw() }, ...levels.map((level) => el("option", { value: level }, level)));
-  async function draw(): Promise<void> {
-    const width = Math.round(Math.min(Math.max((figure.clientWidth || 760) * 0.75, 420), 900));
-    try {
-      const drawings = await getDrawings(address("orders", answer.key, "plot"), { what: "dots", level: choose.value, width }, room.left);
-      if (!room.left.aborted) fill(figure, ...drawings);
-    } catch (thrown) {
-      if (!room.left.aborted) fill(figure, failureBox(thrown));
-    }
+  const choose = el("select", { id: "dots-level", onchange: draw }, ...levels.map((level) => el("option", { value: level }, level)));
+  function draw(): void {
+    void drawInto(figure, address("orders", answer.key, "plot"), { what: "dots", level: choose.value }, room.left);
   }
   if (levels.length === 0) return figure;
-  requestAnimationFrame(() => void draw());
+  requestAnimationFrame(draw);
   return el("div", {}, levels.length > 1 && el("p", {}, el("label.inline", { for: "dots-level" }, words.level), " ", choose), figure);
 }
 

@@ -8,6 +8,8 @@ import { flagWords, graver } from "../figures/flag_words";
 import { chooseFiles } from "../import";
 import { onKey } from "../keys";
 import { live } from "../live";
+import { addressOf } from "../lots/chooser";
+import { lots as lotWords } from "../lots/words";
 import { bullets } from "../parts/table";
 import { go, link, type Page, type Room } from "../place";
 import type { OrderAnswer, SmallTrace } from "./answers";
@@ -114,7 +116,7 @@ function nextOf(answer: OrderAnswer, room: Room): HTMLElement {
   for (const group of groups) steps.push(el("span", {}, severityMark(group.severity as Severity), " ", flagWords(group.code).name, ": ", flagWords(group.code).mend));
   if (answer.order.issued) steps.push(words.issued(answer.order.issued));
   else if (answer.judgement && open === 0) steps.push(el("button.quiet", { type: "button", onclick: () => askToIssue(answer, () => void again(answer.key, room, "report")) }, words.issue, " ", el("kbd", {}, "I")));
-  if (answer.judgement) steps.push(el("a", { href: compareLink(answer.key) }, words.rejudge));
+  if (answer.judgement) steps.push(el("a", { href: addressOf("lots", [answer.key]) }, lotWords.of_order), el("a", { href: compareLink(answer.key) }, words.rejudge));
   return bullets(steps);
 }
 

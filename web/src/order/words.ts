@@ -105,15 +105,14 @@ export const budget = {
   limit: "limit",
   advice: "What would turn it",
   caption: "What the uncertainty is made of",
-  source: "Source",
+  source: "Source, and what would lessen it",
   u: "u",
   sensitivity: "Sensitivity",
   gives: "Gives",
   share: "Of the variance",
   share_drawn: "Share as a bar",
   scope: "Shared over",
-  lessens: "What it is, what would lessen it",
-  note: "Standard uncertainties. The last column but one says over what a part is shared: only what belongs to one run averages down over replicates.",
+  note: "Standard uncertainties. The last column says over what a part is shared: only what belongs to one run averages down over replicates.",
   scopes: { run: "one run", series: "one series", day: "one day", bench: "the bench" },
 };
 

@@ -1,6 +1,8 @@
 // A drawing of the program, the report's own, set into the page: its colours are custom properties and follow the theme.
 
 import { getAnswer } from "../api";
+import { fill } from "../el";
+import { failureBox } from "../failure_box";
 
 const allowed = new Set(["svg", "g", "path", "circle", "rect", "line", "polyline", "polygon", "text", "tspan", "title", "desc", "defs", "clippath"]);
 
@@ -19,8 +21,20 @@ export function drawingOf(markup: string): SVGElement | null {
   return document.importNode(root, true) as unknown as SVGElement;
 }
 
+/** The drawings of `path` in `figure`, at a width that gives them the page's size of type; a failure in words. */
+export async function drawInto(figure: HTMLElement, path: string, query: Record<string, string | number>, left: AbortSignal): Promise<void> {
+  // Type of 6.5 points, set at 12 pixels.
+  const width = Math.round(Math.min(Math.max(((figure.clientWidth || 760) * 6.5) / 12, 420), 900));
+  try {
+    const drawings = await getDrawings(path, { ...query, width }, left);
+    if (!left.aborted) fill(figure, ...drawings);
+  } catch (thrown) {
+    if (!left.aborted) fill(figure, failureBox(thrown));
+  }
+}
+
 /** A long drawing comes in parts, and the first says how many. */
-export async function getDrawings(path: string, query: Record<string, string | number>, left: AbortSignal): Promise<SVGElement[]> {
+async function getDrawings(path: string, query: Record<string, string | number>, left: AbortSignal): Promise<SVGElement[]> {
   const first = await getAnswer(path, query, left);
   const parts = Number(first.headers.get("Ebbtide-Parts") ?? 1);
   const more = await Promise.all(Array.from({ length: parts - 1 }, (_, at) => getAnswer(path, { ...query, part: at + 2 }, left)));
