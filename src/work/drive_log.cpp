@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "record/json.hpp"
+#include "work/live_json.hpp"
 
 namespace ebbtide::work {
 
