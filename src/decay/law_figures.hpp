@@ -73,6 +73,7 @@ struct LawFigures {
     std::vector<Extrapolated> extrapolated;  ///< averaged over the candidates
     std::vector<ResidualPoint> residuals;    ///< of the chosen law, or of the best; oldest first
     std::optional<PulseSides> sides;
+    std::string sides_missing;  ///< why they were not compared, in words; empty where they were, or no law is
 };
 
 }  // namespace ebbtide::decay
