@@ -38,20 +38,6 @@ std::optional<double> largest_zero_V(const std::vector<CheckReading>& readings) 
 
 }  // namespace
 
-std::string_view name_of(Mounted mounted) {
-    switch (mounted) {
-        case Mounted::plate:
-            return "plate";
-        case Mounted::nothing:
-            return "nothing";
-        case Mounted::standard:
-            return "standard";
-        case Mounted::blank:
-            return "blank";
-    }
-    return "";
-}
-
 std::string_view words_of(Mounted mounted) {
     switch (mounted) {
         case Mounted::plate:

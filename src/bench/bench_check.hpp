@@ -11,14 +11,7 @@
 
 namespace ebbtide::bench {
 
-/// What hangs in the clamps of a step.
-enum class Mounted {
-    plate,     ///< a metal plate across the clamps: it stands at their voltage
-    nothing,   ///< the empty fixture
-    standard,  ///< the RC check standard
-    blank,     ///< a sheet that conducts nothing
-};
-[[nodiscard]] std::string_view name_of(Mounted mounted);
+using plan::Mounted;
 /// What the person is asked to do.
 [[nodiscard]] std::string_view words_of(Mounted mounted);
 

@@ -5,6 +5,7 @@
 #include "cli/at_the_bench.hpp"
 #include "cli/clock.hpp"
 #include "cli/commands.hpp"
+#include "cli/live_view.hpp"
 #include "cli/print.hpp"
 #include "ledger/migrations.hpp"
 #include "record/json.hpp"
@@ -62,8 +63,7 @@ int check_bench(const CheckOptions& options) {
     if (options.live.json) {
         fmt::print("{}", record::canonical_text(work::json_of(*checked)));
     } else if (!options.live.events) {
-        for (const bench::CheckFigure& figure : checked->figures)
-            fmt::print("  {} {}\n", figure.within() ? "●" : "✕", figure.words());
+        for (const bench::CheckFigure& figure : checked->figures) fmt::print("  {}\n", figure_line(figure));
         fmt::print("{}\n",
                    wrapped(fmt::format("{} check of {}: {}", checked->closing ? "Closing" : "Opening",
                                        checked->bench, checked->good ? "good" : "failed. " + checked->reason),

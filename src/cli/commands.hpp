@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "ledger/find.hpp"
+#include "plan/bench_check.hpp"
 #include "recording/source.hpp"
 #include "validation/validation.hpp"
 #include "work/rejudge.hpp"
@@ -58,11 +59,12 @@ struct ListenOptions {
     std::optional<std::string> levels;
     std::string bench_file;
     recording::ReadOptions read;
-    std::string who;        ///< initials of the person at the bench
-    bool follow = false;    ///< a file is read on as it grows
-    bool keep_all = false;  ///< not only the runs
-    bool json = false;      ///< one run a line
-    bool events = false;    ///< one event a line
+    std::string who;                       ///< initials of the person at the bench
+    std::vector<plan::Mounted> reference;  ///< the first runs are reference runs, of these
+    bool follow = false;                   ///< a file is read on as it grows
+    bool keep_all = false;                 ///< not only the runs
+    bool json = false;                     ///< one run a line
+    bool events = false;                   ///< one event a line
 };
 int listen(const ListenOptions& options);
 

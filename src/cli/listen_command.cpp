@@ -1,6 +1,8 @@
 #include <fmt/format.h>
 #include <signal.h>
 
+#include <algorithm>
+#include <iterator>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <utility>
@@ -35,13 +37,14 @@ void print_line(const nlohmann::json& line) {
     std::fflush(stdout);
 }
 
-std::string run_heading(const work::RunRecorded& recorded, std::uint64_t number) {
-    return fmt::format(
-        "run {}  {}  {}{}{}{}\n", number,
-        recorded.place ? recorded.place->label() : std::string(plan::sign_of(recorded.run.figures.polarity)),
-        recorded.run.run_id.substr(0, 12), recorded.counts ? "" : "  does not count",
-        recorded.file.empty() ? "" : "  recorded as " + recorded.file,
-        recorded.in_ledger ? ", in the ledger" : "");
+std::string run_text(const work::RunRecorded& recorded, std::uint64_t number) {
+    std::string out = fmt::format("run {}  {}  {}{}{}{}\n{}", number, run_label(recorded),
+                                  recorded.run.run_id.substr(0, 12),
+                                  recorded.counts || recorded.reference ? "" : "  does not count",
+                                  recorded.file.empty() ? "" : "  recorded as " + recorded.file,
+                                  recorded.in_ledger ? ", in the ledger" : "", text_of(recorded.run));
+    for (const bench::CheckFigure& figure : recorded.check) out += "    " + figure_line(figure) + "\n";
+    return out;
 }
 
 /// Where nobody watches: what happened, one thing after the other.
@@ -52,7 +55,7 @@ class PlainLines {
             fmt::print("{}\n{}", opened->source, indented(wrapped(opened->dialect, screen - 2, 2), 2));
             if (!opened->ceiling.empty()) fmt::print("  {}\n", opened->ceiling);
         } else if (const auto* recorded = std::get_if<work::RunRecorded>(&event)) {
-            fmt::print("{}{}", run_heading(*recorded, ++runs_), text_of(recorded->run));
+            fmt::print("{}", run_text(*recorded, ++runs_));
         } else if (const auto* corrected = std::get_if<work::RunCorrected>(&event)) {
             fmt::print("{} corrected: {}\n", corrected->file,
                        corrected->set_aside.empty() ? corrected->place->label() : corrected->set_aside);
@@ -82,9 +85,10 @@ class ListenScreen {
         state.source = options.source;
         state.phase = "opening: waiting for the first samples";
         if (keys_.there())
-            state.keys = order ? "[n] [p] next place  [m] move the last run there  [x] set it aside  [r] "
-                                 "repeat it  [q] end"
-                               : "[q] end";
+            state.keys = order
+                             ? "[n] [p] next place  [e] next run without specimen  [m] move the last run to "
+                               "the next place  [x] set it aside  [r] repeat it  [q] end"
+                             : "[q] end";
         follow_order();
         screen_.draw();
     }
@@ -102,6 +106,14 @@ class ListenScreen {
     }
 
   private:
+    /// What the key turns the next run into: one kind of reference run after the other, then one of the plan.
+    static std::vector<plan::Mounted> after(const std::optional<plan::Mounted>& now) {
+        if (!now) return {plan::all_mounted[0]};
+        const auto* next = std::ranges::find(plan::all_mounted, *now) + 1;
+        if (next == std::end(plan::all_mounted)) return {};
+        return {*next};
+    }
+
     void press(char key) {
         if (!screen_.state.typing.empty()) return type(key);
         if (key == 'q') ended_ = true;
@@ -109,6 +121,7 @@ class ListenScreen {
         const std::size_t places = order_->places().size(), at = order_->next_place().value_or(0);
         if (key == 'n' && places > 0) report(order_->choose((at + 1) % places));
         if (key == 'p' && places > 0) report(order_->choose((at + places - 1) % places));
+        if (key == 'e') order_->expect_references(after(order_->next_reference()));
         if (key == 'm' || key == 'x' || key == 'r') {
             asked_ = key;
             typed_.clear();
@@ -159,7 +172,9 @@ class ListenScreen {
     }
 
     void follow_order() {
-        if (order_) cli::take(screen_.state, work::PlanChanged{order_->places(), order_->next_place()});
+        if (order_)
+            cli::take(screen_.state,
+                      work::PlanChanged{order_->places(), order_->next_place(), order_->next_reference()});
     }
 
     Keys keys_;
@@ -182,6 +197,7 @@ int listen(const ListenOptions& options) {
     if (options.order.empty()) {
         for (const auto& [given, name] : {std::pair{!options.ledger.empty(), "--ledger"},
                                           std::pair{!options.conditions.empty(), "--conditions"},
+                                          std::pair{!options.reference.empty(), "--reference"},
                                           std::pair{options.keep_all, "--keep-all"}})
             if (given)
                 return complain({Fault::bad_input, "has nothing to keep runs for without an order", name,
@@ -199,6 +215,7 @@ int listen(const ListenOptions& options) {
             work::LiveOrder::open({options.order, options.conditions, options.ledger, time_of_writing()});
         if (!opened) return complain(opened.error());
         order = std::move(opened).value();
+        order->expect_references(options.reference);
         request.measure = order->measure_request();
         order->name_channels(read);
     }

@@ -49,6 +49,7 @@ struct Taking {
     void operator()(const work::PlanChanged& event) const {
         state.places = event.places;
         state.next = event.next;
+        state.reference = event.reference;
     }
     void operator()(const work::RunBegun& event) const {
         state.running = event.place ? event.place->label() : event.step;
@@ -71,7 +72,11 @@ struct Taking {
     }
     void operator()(const work::RunCorrected& event) const {
         if (!state.last || state.last->file != event.file) return;
-        if (event.place) state.last->place = event.place;
+        if (event.place) {
+            state.last->place = event.place;
+            state.last->reference.reset();
+            state.last->check.clear();
+        }
         if (!event.set_aside.empty()) state.last->counts = false;
     }
     void operator()(const work::NoticeSeen& event) const { add_trouble(state, event.notice.text); }
@@ -178,12 +183,11 @@ void add_last(Lines& out, const LiveState& state) {
         return;
     }
     const work::RunRecorded& last = *state.last;
-    out.add(
-        fmt::format("run {}  {}{}{}", state.runs,
-                    last.place ? last.place->label() : std::string(plan::sign_of(last.run.figures.polarity)),
-                    last.counts ? "" : ", does not count", last.fails ? ", fails" : ""),
-        7);
-    out.add("       " + short_levels(last.run.figures), 7);
+    out.add(fmt::format("run {}  {}{}{}", state.runs, run_label(last),
+                        last.counts || last.reference ? "" : ", does not count", last.fails ? ", fails" : ""),
+            7);
+    for (const bench::CheckFigure& figure : last.check) out.add("       " + figure_line(figure), 9);
+    if (last.check.empty()) out.add("       " + short_levels(last.run.figures), 7);
     if (!state.readings.empty()) out.add("       " + state.readings, 7);
     std::size_t shown = 0;
     for (const plan::Flag& flag : last.run.flags)
@@ -201,6 +205,17 @@ const char* mark_of(const work::LiveGuard& guard) {
 
 void take(LiveState& state, const work::LiveEvent& event) {
     std::visit(Taking{state}, event);
+}
+
+std::string run_label(const work::RunRecorded& recorded) {
+    if (recorded.place) return recorded.place->label();
+    const std::string sign = plan::sign_of(recorded.run.figures.polarity);
+    return recorded.reference ? fmt::format("reference run, {} {}", plan::label_of(*recorded.reference), sign)
+                              : sign;
+}
+
+std::string figure_line(const bench::CheckFigure& figure) {
+    return fmt::format("{} {}", figure.within() ? "●" : "✕", figure.words());
 }
 
 std::string readings_text(const work::RunReadings& readings) {
@@ -334,8 +349,10 @@ std::vector<std::string> live_lines(const LiveState& state, ScreenSize size) {
     if (!state.keys.empty()) below.add(state.keys);
     const std::size_t used = out.lines.size() + below.lines.size() + 1;
     if (!state.places.empty()) {
-        out.add(state.next ? "next   " + state.places[*state.next].key.label()
-                           : std::string("next   no place is open: the plan is full"));
+        out.add(state.reference ? fmt::format("next   a reference run, {}: it goes to no place",
+                                              plan::label_of(*state.reference))
+                : state.next    ? "next   " + state.places[*state.next].key.label()
+                                : std::string("next   no place is open: the plan is full"));
         out.add(
             plan_lines(state.places, state.next, {used < size.rows ? size.rows - used : 1, size.columns}));
     }

@@ -37,9 +37,10 @@ struct LiveState {
     std::string question;  ///< that waits for an answer
     std::vector<work::PlanPlace> places;
     std::optional<std::size_t> next;
-    std::vector<std::string> troubles;  ///< what is wrong and how to mend it; the newest is last
-    std::string keys;                   ///< which keys do what; empty where nobody can press any
-    std::string typing;                 ///< what the person is entering
+    std::optional<plan::Mounted> reference;  ///< the next run is a reference run
+    std::vector<std::string> troubles;       ///< what is wrong and how to mend it; the newest is last
+    std::string keys;                        ///< which keys do what; empty where nobody can press any
+    std::string typing;                      ///< what the person is entering
 };
 
 /// Takes an event into the state.
@@ -60,6 +61,12 @@ struct ScreenSize {
 /// One mark a replicate: filled, void so far, open, next.
 [[nodiscard]] std::vector<std::string> plan_lines(const std::vector<work::PlanPlace>& places,
                                                   std::optional<std::size_t> next, ScreenSize size);
+
+/// "W1 front dry-1 + 1", "reference run, check standard +", or the polarity alone.
+[[nodiscard]] std::string run_label(const work::RunRecorded& recorded);
+
+/// "● span +: 1.004, from 0.97 to 1.03"; what is not within its limits has another mark.
+[[nodiscard]] std::string figure_line(const bench::CheckFigure& figure);
 
 /// "zero 1 V, residual 3 V, held 4630 V"
 [[nodiscard]] std::string readings_text(const work::RunReadings& readings);

@@ -6,6 +6,7 @@
 #include <cstdio>
 #include <cstdlib>
 #include <exception>
+#include <map>
 #include <system_error>
 
 #include "basis/version.hpp"
@@ -122,6 +123,15 @@ int run(int argc, char** argv) {
                                "id of the order's conditions that hold today, where it has several");
     listen_command->add_option("--ledger", listen.ledger, "with --order: the ledger that keeps each run too");
     listen_command->add_option("--who", listen.who, "your initials: corrections carry them");
+    std::map<std::string, plan::Mounted> mounted_words;
+    for (const plan::Mounted mounted : plan::all_mounted)
+        mounted_words.emplace(plan::name_of(mounted), mounted);
+    listen_command
+        ->add_option("--reference", listen.reference,
+                     "with --order: the first runs are reference runs, of these in their order: nothing (the "
+                     "empty fixture), standard (the RC check standard), blank (an insulator), plate (metal)")
+        ->delimiter(',')
+        ->transform(CLI::CheckedTransformer(mounted_words));
     listen_command->add_flag("--keep-all", listen.keep_all,
                              "with --order: keep all that comes, not only the runs");
     listen_command->add_option("--levels", listen.levels, levels_help);

@@ -5,8 +5,8 @@
 
 #include "cli/recordings.hpp"
 #include "record/json.hpp"
-#include "work/check_standard_run.hpp"
 #include "work/live_json.hpp"
+#include "work/reference_check.hpp"
 
 namespace ebbtide::cli {
 namespace {
@@ -65,8 +65,7 @@ int measure(const MeasureOptions& options) {
             auto measured = work::measure(**source, *request);
             if (measured && options.check_standard)
                 for (work::MeasuredRun& run : measured->runs)
-                    if (auto flag = work::standard_flag(run.figures, *request->bench->check))
-                        run.flags.push_back(*std::move(flag));
+                    work::hold_against_check(run, plan::Mounted::standard, request->bench);
             return measured;
         },
         [&](const std::string& name, const Result<work::MeasuredFile>& file) {

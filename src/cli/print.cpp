@@ -181,6 +181,8 @@ std::string text_of(const work::MeasuredRun& run) {
         if (level.monte_carlo) out += indented(wrapped(report::monte_carlo_text(level), screen - 14, 2), 14);
     }
     if (f.law) out += indented(wrapped("law        " + report::law_sentence(*f.law), screen - 4, 10), 4);
+    if (f.law && !f.law->sides_missing.empty())
+        out += indented(wrapped("charging   not compared: " + f.law->sides_missing, screen - 4, 10), 4);
     for (const plan::Flag& flag : run.flags) out += indented(flag_text(flag), 4);
     return out;
 }

@@ -61,7 +61,11 @@ std::string extrapolated_lines(const decay::LawFigures& law) {
 }
 
 std::string sides_line(const decay::LawFigures& law) {
-    if (!law.sides) return "";
+    if (!law.sides)
+        return law.sides_missing.empty()
+                   ? ""
+                   : wrapped("charging side not compared with the fall: " + law.sides_missing, screen, 2) +
+                         "\n";
     if (!law.sides->charging_time_s) return "the charging side has another shape than the fall\n";
     return fmt::format("charging side {} s, fall {} s: {}\n",
                        significant_text(*law.sides->charging_time_s, 3),

@@ -78,6 +78,7 @@ struct LawFigures {
     std::vector<ResidualPoint> residuals;    ///< of the chosen law, or of the best; oldest first
     std::vector<LawPoint> curve = {};  ///< the same law over the fall, for drawing: dense where it is steep
     std::optional<PulseSides> sides;
+    std::string sides_missing;  ///< why they were not compared, in words; empty where they were, or no law is
 };
 
 }  // namespace ebbtide::decay

@@ -1,11 +1,15 @@
 #include "decay/pulse_sides.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <boost/math/distributions/students_t.hpp>
 #include <boost/math/tools/roots.hpp>
 #include <cmath>
+#include <utility>
 #include <vector>
 
+#include "basis/number_text.hpp"
 #include "decay/adequacy.hpp"
 
 namespace ebbtide::decay {
@@ -92,14 +96,15 @@ fit::Law mirrored(const Curve& curve, double time_s, double lag_s) {
 
 }  // namespace
 
-std::optional<PulseSides> compare_sides(const LawModel& falling, const Circumstances& circumstances,
-                                        const fit::Curve& fall, const fit::Curve& charging,
-                                        double electrode_rise_s) {
-    if (charging.size() < fewest) return std::nullopt;
+ComparedSides compare_sides(const LawModel& falling, const Circumstances& circumstances,
+                            const fit::Curve& fall, const fit::Curve& charging, double electrode_rise_s) {
+    const auto not_compared = [](std::string why) { return ComparedSides{std::nullopt, std::move(why)}; };
+    if (charging.size() < fewest)
+        return not_compared(fmt::format("fewer than {} samples of the charging side", fewest));
     const fit::Spread spread{fit::Scatter::correlated_residuals};
     const LawKind kind = falling.kind;
     const fit::Fit& of_fall = falling.fit;
-    if (!of_fall.determined()) return std::nullopt;
+    if (!of_fall.determined()) return not_compared("the fall does not determine its law");
     std::vector<double> parameters;
     for (const fit::Parameter& p : of_fall.parameters) parameters.push_back(p.value);
 
@@ -124,7 +129,12 @@ std::optional<PulseSides> compare_sides(const LawModel& falling, const Circumsta
             near_s ? fit::fit_from(law, charging, spread, {*near_s}) : fit::fit(law, charging, spread)};
     };
     std::optional<Sides> sides = sides_at(parameters, {});
-    if (!sides || electrode_rise_s > slow_electrode * sides->falling_s) return std::nullopt;
+    if (!sides) return not_compared("the law of the fall never comes to 1/e of its start");
+    if (electrode_rise_s > slow_electrode * sides->falling_s)
+        return not_compared(
+            fmt::format("the electrode took {} s to its voltage, more than a fiftieth of the {} s in which "
+                        "the fall comes to 1/e: its own way up would be taken for the specimen's",
+                        significant_text(electrode_rise_s, 2), significant_text(sides->falling_s, 3)));
     PulseSides out;
     out.falling_time_s = sides->falling_s;
     const double whole_V = std::abs(without_offset(kind, undisturbed, parameters).at(std::vector{0.0})[0]);
@@ -167,10 +177,13 @@ std::optional<PulseSides> compare_sides(const LawModel& falling, const Circumsta
     }();
     if (!has_pace) {
         const fit::Fit mirror = fit::fit(sides->law, charging, spread, {sides->falling_s});
-        if (!mirror.ok()) return std::nullopt;
+        const auto unclear = [&] {
+            return not_compared("the charging side is too short or too noisy to tell its pace");
+        };
+        if (!mirror.ok()) return unclear();
         out.left = left_by(mirror);
         out.agree = !of_another_shape(mirror);
-        return out.agree ? std::nullopt : std::optional(out);
+        return out.agree ? unclear() : ComparedSides{out, ""};
     }
     out.left = left_by(sides->charging);
     const boost::math::students_t student(
@@ -179,7 +192,7 @@ std::optional<PulseSides> compare_sides(const LawModel& falling, const Circumsta
     // A side of another shape, such as that of a clamp that bites on the way, need not run at another pace.
     out.agree = std::abs(*out.difference) <= std::max(too_small, reach * *out.u_difference) &&
                 !of_another_shape(sides->charging);
-    return out;
+    return {out, ""};
 }
 
 }  // namespace ebbtide::decay

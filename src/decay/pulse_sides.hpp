@@ -3,11 +3,17 @@
 // slips or the conduction depends on the field.
 
 #include <optional>
+#include <string>
 
 #include "decay/law_choice.hpp"
 #include "decay/law_figures.hpp"
 
 namespace ebbtide::decay {
+
+struct ComparedSides {
+    std::optional<PulseSides> sides;
+    std::string missing;  ///< why there are none, in words
+};
 
 /// The charging side: seconds from the moment at which the electrodes got their voltage, volts after zero and
 /// sign, up to the release.
@@ -22,12 +28,12 @@ namespace ebbtide::decay {
 /// Then r at the fall's own pace must leave more than noise, and more than half a percent of r(0), for the
 /// sides to differ.
 ///
-/// Nothing where that cannot be judged: fewer than 16 samples on the charging side, a law that the fall does
-/// not determine, neither a pace nor another shape on the charging side, an electrode that needs more than a
-/// fiftieth of the fall's time to get there (`electrode_rise_s`).
-[[nodiscard]] std::optional<PulseSides> compare_sides(const LawModel& falling,
-                                                      const Circumstances& circumstances,
-                                                      const fit::Curve& fall, const fit::Curve& charging,
-                                                      double electrode_rise_s);
+/// Only a reason where that cannot be judged: fewer than 16 samples on the charging side, a law that the fall
+/// does not determine, neither a pace nor another shape on the charging side, an electrode that needs more
+/// than a fiftieth of the fall's time to get there (`electrode_rise_s`): its own way up would be taken for
+/// the specimen's.
+[[nodiscard]] ComparedSides compare_sides(const LawModel& falling, const Circumstances& circumstances,
+                                          const fit::Curve& fall, const fit::Curve& charging,
+                                          double electrode_rise_s);
 
 }  // namespace ebbtide::decay

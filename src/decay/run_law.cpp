@@ -208,16 +208,17 @@ double stands_until(const trace::Samples& electrode, double base_V, double heigh
     return release_s;
 }
 
-std::optional<PulseSides> sides_of(const RunTrace& run, const Figures& figures, const LawModel& model,
-                                   const Circumstances& circumstances, const fit::Curve& fall) {
-    if (run.starts_charged || !run.electrode || run.electrode->size() < 3 || !figures.charging_s) return {};
+ComparedSides sides_of(const RunTrace& run, const Figures& figures, const LawModel& model,
+                       const Circumstances& circumstances, const fit::Curve& fall) {
+    if (run.starts_charged || !figures.charging_s) return {{}, "the charging side was not recorded"};
+    if (!run.electrode || run.electrode->size() < 3) return {{}, "no electrode voltage was recorded"};
     const auto rise = rise_of(*run.electrode, run.base, run.height, figures.release_s);
-    if (!rise) return {};
+    if (!rise) return {{}, "the electrode's way up was not recorded whole"};
     // The rise itself is no part of the charging curve, nor is what bounces just before the release.
     const double stands_s =
         stands_until(*run.electrode, run.base, run.height, rise->middle_s + rise->lasts_s, figures.release_s);
     const double from_s = rise->lasts_s, to_s = 0.98 * (stands_s - rise->middle_s);
-    if (!(to_s > from_s)) return {};
+    if (!(to_s > from_s)) return {{}, "the electrode did not stand long enough"};
     const fit::CurveStore charging =
         thinned(curve_of(run, figures, rise->middle_s, from_s, to_s), figures.fall_scale_s);
     return compare_sides(model, circumstances, fall, charging.view(), rise->lasts_s);
@@ -317,8 +318,11 @@ LawFigures law_figures_of(const RunTrace& run, const Figures& figures,
                        noise);
     out.lag_s = circumstances.lag_s;
     out.hold_s = circumstances.hold_s;
-    if (choice.chosen)
-        out.sides = sides_of(run, figures, choice.models[*choice.chosen], circumstances, fall.view());
+    if (choice.chosen) {
+        auto compared = sides_of(run, figures, choice.models[*choice.chosen], circumstances, fall.view());
+        out.sides = compared.sides;
+        out.sides_missing = std::move(compared.missing);
+    }
     return out;
 }
 

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <map>
 #include <set>
 
@@ -35,10 +36,28 @@ std::optional<plan::RunKey> place_in(TableReader& table, const plan::Order& orde
     return key;
 }
 
+/// What hung in the clamps of a reference run, and the key of that run but for its number.
+std::optional<plan::Mounted> reference_in(TableReader& table, const plan::Order& order, plan::RunKey& key) {
+    using plan::Mounted;
+    static constexpr std::array<std::pair<std::string_view, Mounted>, 4> words{
+        {{"nothing", Mounted::nothing},
+         {"standard", Mounted::standard},
+         {"blank", Mounted::blank},
+         {"plate", Mounted::plate}}};
+    const auto mounted = table.choice<Mounted>("reference", words);
+    if (table.has("specimen"))
+        table.problem("specimen", "'specimen' stands in a run without specimen", "Take one of the two out");
+    key.specimen = plan::label_of(mounted.value_or(Mounted::nothing));
+    key.conditions = id_among(table, "conditions", order.conditions);
+    key.polarity = polarity_in(table).value_or(plan::Polarity::positive);
+    return mounted;
+}
+
 /// What a [[recording]] and a [[correction]] say alike.
 struct Entry {
     std::string file;
     std::optional<plan::RunKey> key;
+    std::optional<plan::Mounted> reference;  ///< of a [[recording]]
     std::string set_aside, retest_cause;
     bool counts = true;
     std::string run;  ///< of a [[recording]]
@@ -59,6 +78,7 @@ void correct(Entry& entry, const Entry& correction) {
     if (correction.key) {
         // Whether it counts, and a cause to repeat, belong to the place.
         entry.key = correction.key;
+        entry.reference.reset();
         entry.counts = correction.counts;
         entry.retest_cause.clear();
     }
@@ -78,7 +98,9 @@ std::vector<HeardRun> live(TableReader& top, const plan::Order& order) {
         lines.push_back(table.line());
         static_cast<void>(table.optional_instant("heard"));
         static_cast<void>(table.text_or("source", ""));
-        entries.back().run = table.id("run");
+        Entry& heard = entries.back();
+        heard.run = table.id("run");
+        if (table.has("reference")) heard.reference = reference_in(table, order, heard.key.emplace());
         if (!number_of.emplace(entries.back().file, entries.size() - 1).second)
             table.problem("file", "this file stands above already", "List a recording once");
     }
@@ -104,7 +126,11 @@ std::vector<HeardRun> live(TableReader& top, const plan::Order& order) {
         HeardRun run{{}, heard.run, heard.counts};
         run.recording.file = heard.file;
         run.recording.line = lines[i];
-        if (heard.key) {
+        if (heard.reference) {
+            plan::RunKey key = *heard.key;
+            while (!seen.insert(key).second) ++key.replicate;
+            run.recording.runs.push_back({key, heard.set_aside, "", true, heard.reference});
+        } else if (heard.key) {
             const bool repeats = !seen.insert(*heard.key).second;
             if (repeats && heard.retest_cause.empty())
                 top.problem("recording",

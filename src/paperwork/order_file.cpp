@@ -27,8 +27,10 @@ class Ids {
     std::string claimed(TableReader& table) {
         std::string id = table.id("id");
         if (id.empty()) return id;
-        if (id == plan::no_specimen)
-            table.problem("id", fmt::format("'{}' stands for a run without one", id), "Choose another name");
+        for (const plan::Mounted mounted : plan::all_mounted)
+            if (id == plan::label_of(mounted))
+                table.problem("id", fmt::format("'{}' stands for a run without one", id),
+                              "Choose another name");
         if (known_.insert(id).second)
             in_order_.push_back(id);
         else
@@ -130,7 +132,7 @@ plan::PlannedRun planned_run(TableReader& table, const Ids& specimens, const Ids
     plan::PlannedRun out;
     out.without_specimen = table.truth_or("without_specimen", false);
     if (out.without_specimen) {
-        out.key.specimen = plan::no_specimen;
+        out.key.specimen = plan::label_of(plan::Mounted::nothing);
         for (const char* key : {"specimen", "face"}) {
             static_cast<void>(table.text_or(key, ""));
             if (table.has(key))

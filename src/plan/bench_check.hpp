@@ -3,11 +3,26 @@
 // docs/formats/bench.md explains every key, docs/formats/bench-check.md the record of a check.
 
 #include <string>
+#include <string_view>
 
 #include "basis/instant.hpp"
 #include "plan/level.hpp"
 
 namespace ebbtide::plan {
+
+/// What hangs in the clamps instead of a specimen.
+enum class Mounted {
+    plate,     ///< a metal plate across the clamps: it stands at their voltage
+    nothing,   ///< the empty fixture
+    standard,  ///< the RC check standard
+    blank,     ///< a sheet that conducts nothing
+};
+inline constexpr Mounted all_mounted[] = {Mounted::nothing, Mounted::standard, Mounted::blank,
+                                          Mounted::plate};
+/// As documents have it: "plate", "nothing", "standard", "blank".
+[[nodiscard]] std::string_view name_of(Mounted mounted);
+/// For people, where a specimen's name would stand: "check standard".
+[[nodiscard]] std::string_view label_of(Mounted mounted);
 
 /// Tolerances are relative unless the name says otherwise.
 struct CheckLimits {

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "basis/instant.hpp"
+#include "plan/bench_check.hpp"
 #include "plan/channel_names.hpp"
 #include "plan/decision_rule.hpp"
 #include "plan/level.hpp"
@@ -63,16 +64,20 @@ struct TestConditions {
     std::optional<Instant> conditioned_to;
 };
 
-/// Stands for the specimen in the key of a run without one.
-inline constexpr const char* no_specimen = "without specimen";
-
 /// One run of a recording, in the order in which the runs stand in it.
 struct PlannedRun {
     RunKey key;
     std::string set_aside;     ///< cause, when a person says that the run does not count
     std::string retest_cause;  ///< cause recorded before the result was known, when the run repeats another
                                ///< of the same key
-    bool without_specimen = false;  ///< the reference run of methods that refer V0 to the empty fixture
+    bool without_specimen = false;  ///< a reference run; what hung there stands for the specimen in its key
+    /// Of one that was heard live. One that the order lists is of the empty fixture, for methods that refer
+    /// V0 to it.
+    std::optional<Mounted> reference = {};
+
+    [[nodiscard]] bool of_empty_fixture() const {
+        return without_specimen && reference.value_or(Mounted::nothing) == Mounted::nothing;
+    }
 };
 
 struct PlannedRecording {

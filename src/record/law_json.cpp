@@ -120,7 +120,8 @@ json json_of(const decay::LawFigures& law) {
             {"models", std::move(models)},
             {"extrapolated", json_of(law.extrapolated)},
             {"residuals", std::move(residuals)},
-            {"sides", json_of(law.sides)}};
+            {"sides", json_of(law.sides)},
+            {"sides_missing", text_or_null(law.sides_missing)}};
 }
 
 }  // namespace ebbtide::record

@@ -94,6 +94,7 @@ json json_of(const plan::PlannedRecording& recording) {
         one["set_aside"] = run.set_aside;
         one["retest_cause"] = run.retest_cause;
         one["without_specimen"] = run.without_specimen;
+        if (run.reference) one["reference"] = plan::name_of(*run.reference);
         runs.push_back(std::move(one));
     }
     return {{"file", recording.file},

@@ -56,6 +56,8 @@ class GrowingFile final : public ByteStream {
         if (static_cast<std::uint64_t>(about.st_size) < taken_)
             return gone(fmt::format("the file became shorter: {} bytes were read, {} are there", taken_,
                                     about.st_size));
+        // What is still there is read before anything else is said.
+        if (static_cast<std::uint64_t>(about.st_size) > taken_) return {};
         struct stat named {};
         // A writer that renames may leave the name empty for a moment.
         if (::stat(path_.c_str(), &named) != 0) return {};

@@ -27,7 +27,7 @@ std::string folder_of(const std::string& file) {
 }
 
 std::string label_of(const bench::CheckStep& step) {
-    return fmt::format("{}{} {}", bench::name_of(step.mounted), step.second_voltage ? " second" : "",
+    return fmt::format("{}{} {}", plan::name_of(step.mounted), step.second_voltage ? " second" : "",
                        plan::sign_of(step.aim.polarity));
 }
 
@@ -277,7 +277,7 @@ json json_of(const BenchCheckAnswer& answer) {
     json figures = json::array(), steps = json::array();
     for (const bench::CheckFigure& figure : answer.figures) figures.push_back(json_of(figure));
     for (const BenchCheckStep& step : answer.steps)
-        steps.push_back({{"mounted", bench::name_of(step.step.mounted)},
+        steps.push_back({{"mounted", plan::name_of(step.step.mounted)},
                          {"polarity", plan::sign_of(step.step.aim.polarity)},
                          {"voltage_V", step.step.aim.voltage_V},
                          {"recording", step.file},

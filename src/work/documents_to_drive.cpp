@@ -28,6 +28,9 @@ Result<record::OrderRecord> documents_to_drive(const std::string& folder) {
     record::OrderRecord documents;
     const auto read = read_documents(*files, {}, documents);
     if (!read) return read.error();
+    if (documents.method.reference_run)
+        return Error{Fault::bad_input, "the method takes V0 from a run without specimen", "method",
+                     "Make the runs by hand and listen to them: ebbtide listen"};
     return documents;
 }
 

@@ -224,7 +224,7 @@ class Session {
     }
 
     void tell_plan(std::optional<std::size_t> next) {
-        teller_.tell(PlanChanged{live_ ? live_->places() : plan_, next});
+        teller_.tell(PlanChanged{live_ ? live_->places() : plan_, next, {}});
     }
 
     void tell_end(const std::optional<Error>& wrong) {

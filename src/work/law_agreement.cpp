@@ -106,6 +106,10 @@ json settled_law(const json& was, json is) {
     settle_each(was, is, "extrapolated", settle_time);
     settle_each(was, is, "residuals", settle_residual);
     if (was.contains("sides") && is.contains("sides")) settle_sides(was["sides"], is["sides"]);
+    // Times stand in it.
+    if (was.contains("sides_missing") && is.contains("sides_missing") && was["sides_missing"].is_string() &&
+        is["sides_missing"].is_string())
+        take(was, is, "sides_missing");
     if (was.contains("adequate") && is.contains("adequate") && was["adequate"] == is["adequate"])
         take(was, is, "doubt");
     return is;

@@ -94,6 +94,10 @@ class Listening {
                     fmt::format("{} holds a run that has no place in the live file: writing was broken "
                                 "off. List it in order.toml, or move it away",
                                 stray)});
+            if (order_->lacks_reference())
+                tell(
+                    Prompt{"The method takes V0 from the empty fixture, and no such run is recorded yet: say "
+                           "that the next run is one before it is made"});
             tell_plan();
         }
         recording::Block block;
@@ -123,7 +127,9 @@ class Listening {
     void tell(const LiveEvent& event) const {
         for (const LiveSink& sink : sinks_) sink(event);
     }
-    void tell_plan() const { tell(PlanChanged{order_->places(), order_->next_place()}); }
+    void tell_plan() const {
+        tell(PlanChanged{order_->places(), order_->next_place(), order_->next_reference()});
+    }
 
     /// Errors: those of the disk. What is wrong with the source ends listening in good order.
     Result<Done> take(const recording::Block& block) {

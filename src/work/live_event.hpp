@@ -41,6 +41,8 @@ struct Frame {
 struct PlanChanged {
     std::vector<PlanPlace> places;
     std::optional<std::size_t> next;  ///< where the next run goes; nothing when the plan is full
+    /// The next run is a reference run and goes to no place.
+    std::optional<plan::Mounted> reference = {};
 };
 
 /// Heard: a charge has begun. It may turn out to be noise: then nothing more is heard of it. Driven: the
@@ -75,9 +77,11 @@ struct RunRecorded {
     std::string retest_cause;           ///< it repeats the run before it at this place, for this cause
     bool counts = true, fails = false;  ///< as the method has it
     bool in_ledger = false;
-    std::optional<RunReadings> readings = {};  ///< driven
-    std::string words = {};                    ///< driven: why it does not count and what mends it
-    std::optional<double> bench_s = {};        ///< driven
+    std::optional<plan::Mounted> reference = {};  ///< it is a reference run, of this
+    std::vector<bench::CheckFigure> check = {};   ///< of one: held against the bench's limits
+    std::optional<RunReadings> readings = {};     ///< driven
+    std::string words = {};                       ///< driven: why it does not count and what mends it
+    std::optional<double> bench_s = {};           ///< driven
 };
 
 /// A person moved a run to another place, or set it aside.

@@ -25,12 +25,16 @@ json guards_json(const std::vector<LiveGuard>& guards) {
     return out;
 }
 
+json mounted_json(const std::optional<plan::Mounted>& mounted) {
+    return mounted ? json(plan::name_of(*mounted)) : json();
+}
+
 json question_json(const Question& question) {
     return {{"number", question.number},
             {"kind", name_of(question.kind)},
             {"words", question.words},
             {"place", place_json(question.key)},
-            {"mounted", question.mounted ? json(bench::name_of(*question.mounted)) : json()}};
+            {"mounted", mounted_json(question.mounted)}};
 }
 
 const char* kind_word(SessionBegun::Kind kind) {
@@ -65,6 +69,7 @@ struct Telling {
     void operator()(const PlanChanged& event) const {
         out["event"] = "plan_changed";
         out["next"] = event.next ? json(*event.next) : json();
+        out["reference"] = mounted_json(event.reference);
         out["places"] = json::array();
         for (const PlanPlace& place : event.places) {
             json one = place_json(place.key);
@@ -264,6 +269,9 @@ json run_line(const RunRecorded& recorded) {
     out["counts"] = recorded.counts;
     out["fails"] = recorded.fails;
     out["in_ledger"] = recorded.in_ledger;
+    out["reference"] = mounted_json(recorded.reference);
+    out["check"] = json::array();
+    for (const bench::CheckFigure& figure : recorded.check) out["check"].push_back(json_of(figure));
     out["readings"] = recorded.readings ? json_of(*recorded.readings) : json();
     out["words"] = text_or_null(recorded.words);
     return out;

@@ -9,13 +9,13 @@
 #include <set>
 #include <utility>
 
-#include "basis/sha256.hpp"
 #include "judge/run_flags.hpp"
 #include "ledger/durable_file.hpp"
 #include "ledger/migrations.hpp"
 #include "ledger/segments.hpp"
 #include "paperwork/paperwork.hpp"
-#include "recording/container_writer.hpp"
+#include "recording/container_layout.hpp"
+#include "work/live_reference.hpp"
 #include "work/measure_order.hpp"
 #include "work/order_documents.hpp"
 #include "work/order_files.hpp"
@@ -91,20 +91,6 @@ std::string empty_live_text(const std::string& order) {
         toml_text(order));
 }
 
-Result<RunContainer> run_container(const recording::Description& source, const recording::Block& run) {
-    // What the bytes came by, and what stood between the lines, is no part of a run.
-    recording::Description about = source;
-    about.file.clear();
-    about.metadata.clear();
-    RunContainer out;
-    recording::ContainerWriter writer(std::make_unique<recording::MemorySink>(out.bytes), true);
-    if (auto described = writer.describe(about); !described) return described.error();
-    if (auto written = writer.block(run); !written) return written.error();
-    if (auto finished = writer.finish({}); !finished) return finished.error();
-    out.sha256 = sha256_hex(out.bytes);
-    return out;
-}
-
 Result<std::unique_ptr<LiveOrder>> LiveOrder::open(const LiveOrderRequest& request) {
     std::unique_ptr<LiveOrder> live(new LiveOrder);
     live->folder_ = request.folder;
@@ -133,11 +119,9 @@ Result<std::unique_ptr<LiveOrder>> LiveOrder::open(const LiveOrderRequest& reque
         return std::ranges::any_of(
             *heard, [&](const paperwork::HeardRun& run) { return run.recording.file == recording.file; });
     });
-    if (live->record_.method.reference_run)
-        return Error{Fault::bad_input, "the method takes V0 from a run without specimen", "method",
-                     "Record into a file, list it in the order, and judge the order"};
     const auto conditions = conditions_of(live->record_.order, request.conditions);
     if (!conditions) return conditions.error();
+    live->conditions_ = *conditions;
     live->places_ = places_of_plan(live->record_.order, live->record_.method, *conditions);
     if (auto taken = live->take_in(*text); !taken) return taken.error();
     std::filesystem::create_directories(live->folder_ + "/" + recordings_folder, none);
@@ -177,15 +161,11 @@ MeasureRequest LiveOrder::measure_request() const {
 }
 
 void LiveOrder::name_channels(recording::ReadOptions& read) const {
-    if (!record_.bench) return;
-    const plan::ChannelNames& names = record_.bench->channels;
-    const std::pair<std::string*, const std::string*> pairs[] = {{&read.specimen, &names.specimen},
-                                                                 {&read.electrode, &names.electrode},
-                                                                 {&read.marker, &names.marker},
-                                                                 {&read.time, &names.time}};
-    for (const auto& [own, usual] : pairs)
-        if (own->empty()) *own = *usual;
-    if (!read.sample_interval_s) read.sample_interval_s = record_.bench->sample_interval_s;
+    const recording::ReadOptions usual = options_for({}, record_.bench);
+    using Options = recording::ReadOptions;
+    for (const auto name : {&Options::specimen, &Options::electrode, &Options::marker, &Options::time})
+        if ((read.*name).empty()) read.*name = usual.*name;
+    if (!read.sample_interval_s) read.sample_interval_s = usual.sample_interval_s;
 }
 
 std::optional<std::size_t> LiveOrder::place_of(const plan::RunKey& key) const {
@@ -220,12 +200,19 @@ Result<Done> LiveOrder::take_in(std::string text) {
     };
     for (const plan::PlannedRecording& listed : record_.order.recordings)
         for (const plan::PlannedRun& run : listed.runs) lay(run.key, run.set_aside.empty());
+    std::vector<plan::PlannedRecording> recordings;
     for (const paperwork::HeardRun& run : *heard) {
+        recordings.push_back(run.recording);
         file_of_[run.run] = run.recording.file;
         for (const plan::PlannedRun& planned : run.recording.runs)
             lay(planned.key, run.counts && planned.set_aside.empty());
     }
     next_ = open_place(places_, last.value_or(0));
+    if (record_.method.reference_run) {
+        auto levels = levels_in(folder_, record_, recordings);
+        if (!levels) return levels.error();
+        levels_ = std::move(levels).value();
+    }
     return Done{};
 }
 
@@ -252,6 +239,32 @@ std::string LiveOrder::session_file(const std::string& what) const {
                        recording::container::file_ending);
 }
 
+/// Its keys in the live file.
+Result<std::string> LiveOrder::take_to_place(RunRecorded& out, Kept& kept, const RunContainer& container) {
+    const PlanPlace& place = places_[*next_];
+    kept.place = next_;
+    kept.key = place.key;
+    if (place.either_polarity && place.runs == 0) kept.key.polarity = kept.run.figures.polarity;
+    if (record_.method.reference_run) {
+        MeasureRequest request = measure_request();
+        const auto level = levels_.find({kept.key.polarity, kept.key.conditions});
+        if (level != levels_.end()) request.places = {RunPlace{level->second, false}};
+        auto measured = measured_from(container, options_for({}, record_.bench), request);
+        if (!measured) return measured.error();
+        out.run = kept.run = std::move(measured).value();
+    }
+    judge::JudgedRun judged = judged_at(kept.run, kept.key, record_);
+    out.run.flags = std::move(judged.flags);
+    out.counts = judged.counts;
+    out.fails = judged.fails;
+    out.place = kept.key;
+    std::string lines = place_lines(kept.key);
+    if (place.runs == 0) return lines;
+    out.retest_cause =
+        !retest_cause_.empty() ? retest_cause_ : "The run before it at this place does not count";
+    return lines + fmt::format("retest_cause = {}\n", toml_text(out.retest_cause));
+}
+
 Result<std::optional<RunRecorded>> LiveOrder::keep(const MeasuredRun& run, const RunContainer& container,
                                                    const std::string& source, Instant now) {
     if (file_of_.contains(run.run_id)) return std::optional<RunRecorded>();
@@ -259,23 +272,18 @@ Result<std::optional<RunRecorded>> LiveOrder::keep(const MeasuredRun& run, const
     out.run = run;
     out.recording = container.sha256;
     Kept kept;
-    kept.place = next_;
+    kept.run = run;
     std::string lines;
-    if (next_) {
-        const PlanPlace& place = places_[*next_];
-        kept.key = place.key;
-        if (place.either_polarity && place.runs == 0) kept.key.polarity = run.figures.polarity;
-        judge::JudgedRun judged = judged_at(run, kept.key, record_);
-        out.run.flags = std::move(judged.flags);
-        out.counts = judged.counts;
-        out.fails = judged.fails;
-        out.place = kept.key;
-        if (place.runs > 0)
-            out.retest_cause =
-                !retest_cause_.empty() ? retest_cause_ : "The run before it at this place does not count";
-        lines = place_lines(kept.key);
-        if (!out.retest_cause.empty())
-            lines += fmt::format("retest_cause = {}\n", toml_text(out.retest_cause));
+    if (const auto mounted = next_reference()) {
+        if (auto taken = take_reference(out, *mounted, container, record_, conditions_); !taken)
+            return taken.error();
+        lines =
+            fmt::format("reference = \"{}\"\nconditions = {}\npolarity = \"{}\"\n", plan::name_of(*mounted),
+                        toml_text(conditions_), plan::sign_of(out.run.figures.polarity));
+    } else if (next_) {
+        auto at_place = take_to_place(out, kept, container);
+        if (!at_place) return at_place.error();
+        lines = std::move(at_place).value();
     } else {
         out.counts = false;
         out.run.flags.emplace_back(plan::FlagCode::run_unplanned, "The plan has no open place.");
@@ -288,13 +296,19 @@ Result<std::optional<RunRecorded>> LiveOrder::keep(const MeasuredRun& run, const
     if (auto written = ledger::write_new_file(path + ".part", container.bytes); !written)
         return written.error();
     if (auto named = ledger::give_name(path + ".part", path); !named) return named.error();
-    auto appended = append(fmt::format(
-        "[[recording]]\nfile = {}\nrun = \"{}\"\nheard = {}\nsource = {}\n{}{}", toml_text(out.file),
-        run.run_id, iso_text(now), toml_text(source), lines, out.counts ? "" : "counts = false\n"));
+    const auto next = next_;
+    auto appended =
+        append(fmt::format("[[recording]]\nfile = {}\nrun = \"{}\"\nheard = {}\nsource = {}\n{}{}",
+                           toml_text(out.file), run.run_id, iso_text(now), toml_text(source), lines,
+                           out.counts || out.reference ? "" : "counts = false\n"));
     if (!appended) return appended.error();
-    retest_cause_.clear();
+    if (out.reference) {
+        references_.pop_front();
+        next_ = next;
+    } else {
+        retest_cause_.clear();
+    }
     kept.file = out.file;
-    kept.run = run;
     last_ = std::move(kept);
     if (ledger_) {
         if (auto put = into_ledger(container.bytes, now); !put) return put.error();
@@ -307,7 +321,12 @@ Result<Done> LiveOrder::choose(std::size_t place) {
     if (place >= places_.size())
         return Error{Fault::bad_input, "the plan has no such place", "", "Choose one of the plan"};
     next_ = place;
+    references_.clear();
     return Done{};
+}
+
+void LiveOrder::expect_references(const std::vector<plan::Mounted>& mounted) {
+    references_.assign(mounted.begin(), mounted.end());
 }
 
 namespace {
@@ -368,16 +387,20 @@ Result<RunCorrected> LiveOrder::set_last_aside(const Correction& correction) {
     auto appended = append(
         fmt::format("{}set_aside = {}\n", correction_head(last_->file, correction, false), toml_text(cause)));
     if (!appended) return appended.error();
-    if (last_->place) next_ = last_->place;
+    if (!last_->place) return out;
+    next_ = last_->place;
     retest_cause_ = "The run before it was set aside: " + cause;
     return out;
 }
 
 Result<Done> LiveOrder::retest_last(const std::string& cause) {
-    if (!last_ || !last_->place) return nothing_kept();
+    if (!last_) return nothing_kept();
+    if (!last_->place)
+        return Error{Fault::bad_input, "the last run lies on no place of the plan", "", "Make it again"};
     if (cause.empty())
         return Error{Fault::bad_input, "a run is repeated for a cause", "", "Say what went wrong"};
     next_ = last_->place;
+    references_.clear();
     retest_cause_ = cause;
     return Done{};
 }

@@ -13,6 +13,7 @@
 #include "work/measure.hpp"
 #include "work/order_documents.hpp"
 #include "work/plot_trace.hpp"
+#include "work/reference_check.hpp"
 #include "work/reference_runs.hpp"
 
 namespace ebbtide::work {
@@ -44,8 +45,10 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
                                    fmt::format("Run {} of {}.", i + 1, planned.file));
         } else {
             const auto flags_of = run.without_specimen ? reference_flags : judge::method_flags;
-            for (plan::Flag& flag : flags_of(measured.figures, run.key, order, method, bench))
-                run.flags.push_back(std::move(flag));
+            // What is held against the bench's limits is no business of the method's.
+            if (!checked_in(planned, method))
+                for (plan::Flag& flag : flags_of(measured.figures, run.key, order, method, bench))
+                    run.flags.push_back(std::move(flag));
             if (!planned.runs[i].set_aside.empty())
                 run.flags.emplace_back(plan::FlagCode::set_aside, planned.runs[i].set_aside);
             if (!planned.runs[i].retest_cause.empty())
@@ -206,13 +209,19 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
             if (!made_file) return made_file.error();
             kept = std::move(made_file).value();
         }
+        const auto mounted = checked_in(planned, record.method);
         auto file = measure(
-            **source, {rules, record.bench, places_of(planned, record.method, *references), laws},
+            **source,
+            mounted
+                ? reference_request(*mounted, record.bench)
+                : MeasureRequest{rules, record.bench, places_of(planned, record.method, *references), laws},
             [&](const MeasuredRun& run, const decay::RunTrace& trace) {
                 judged.traces[run.run_id] = plot_trace(trace, run.figures);
             },
             kept ? RunKept([&](const recording::Block& run) { return kept->keep(run); }) : RunKept());
         if (!file) return file.error();
+        if (mounted)
+            for (MeasuredRun& run : file->runs) hold_against_check(run, *mounted, record.bench);
         file->recording.file = planned.file;
         if (auto fault = list_recording(judged, *file, files.keeps_only_runs_of(planned.file), kept,
                                         kept_runs_name(planned.file, occurrence)))

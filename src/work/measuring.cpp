@@ -9,24 +9,15 @@
 #include "basis/sha256.hpp"
 #include "trace/cutter.hpp"
 #include "work/bench_volts.hpp"
+#include "work/held_samples.hpp"
 #include "work/notices.hpp"
 #include "work/run_figures.hpp"
-#include "work/sample_window.hpp"
 
 namespace ebbtide::work {
 namespace {
 
 using plan::FlagCode;
 using trace::Notice;
-using trace::Quantity;
-
-/// The samples of one run, and what they are in volts.
-struct CutRun {
-    trace::Samples drive, specimen, electrode, marker;  ///< as recorded
-    std::vector<double> specimen_V, electrode_V;
-    decay::RunTrace trace;  ///< over these
-    double first_s = 0, last_s = 0;
-};
 
 }  // namespace
 
@@ -39,19 +30,13 @@ class Measuring::State {
           seen_(seen),
           keep_(keep),
           laws_(request.laws),
-          cut_before_(cut_before) {
+          cut_before_(cut_before),
+          // A field electrode stays up while the specimen's voltage falls: it ends no run.
+          held_(about.channels, request.rules.clock == plan::DecayRules::Clock::release, request.bench) {
         if (laws_ && request.bench && !laws_->modes) laws_->modes = decay::modes_of(*request.bench);
-        const auto& channels = about.channels;
-        for (std::size_t i = 0; i < channels.size(); ++i) {
-            if (channels[i].quantity == Quantity::specimen_voltage && !specimen_) specimen_ = i;
-            if (channels[i].quantity == Quantity::electrode_voltage && !electrode_) electrode_ = i;
-            if (channels[i].quantity == Quantity::release_marker && !marker_) marker_ = i;
-        }
-        // A field electrode stays up while the specimen's voltage falls: it ends no run.
-        follows_electrode_ = electrode_ && request.rules.clock == plan::DecayRules::Clock::release;
     }
 
-    [[nodiscard]] bool has_specimen() const { return specimen_.has_value(); }
+    [[nodiscard]] bool has_specimen() const { return held_.channels().specimen.has_value(); }
 
     Result<Done> take(const recording::Block& block) {
         if (auto beyond = beyond_reach(block)) return *beyond;
@@ -87,7 +72,7 @@ class Measuring::State {
         if (runs_ == 0)
             file_.flags.emplace_back(FlagCode::no_decay,
                                      fmt::format("No fall from a charge in {} samples of '{}'.", samples_,
-                                                 about_.channels[*specimen_].heading));
+                                                 about_.channels[*held_.channels().specimen].heading));
         return std::move(file_);
     }
 
@@ -95,8 +80,8 @@ class Measuring::State {
         if (cut_before_) return {};
         const auto run = cutter_.in_progress();
         if (!run) return {};
-        const trace::Samples drive = drive_window().view();
-        const std::uint64_t first = drive_window().first();
+        const trace::Samples drive = held_.drive().view();
+        const std::uint64_t first = held_.drive().first();
         if (run->span.charge_start < first || run->span.charge_start - first >= drive.size()) return {};
         return RunInProgress{drive.time_s[static_cast<std::size_t>(run->span.charge_start - first)],
                              run->at_rest};
@@ -105,7 +90,7 @@ class Measuring::State {
     std::optional<decay::Figures> figures_so_far() const {
         const auto run = cutter_.in_progress();
         if (cut_before_ || !run) return {};
-        const auto cut = cut_of(run->span);
+        const auto cut = held_.cut_of(run->span);
         if (!cut) return {};
         return decay::figures_of(cut->trace, request_.rules, request_.bench, place().reference);
     }
@@ -114,11 +99,12 @@ class Measuring::State {
 
   private:
     std::optional<Error> beyond_reach(const recording::Block& block) const {
-        for (const auto& index : {specimen_, electrode_, marker_}) {
+        const HeldSamples::Channels& channels = held_.channels();
+        for (const auto& index : {channels.specimen, channels.electrode, channels.marker}) {
             if (!index) continue;
-            const plan::VoltageScale* scale = index == marker_ || !request_.bench ? nullptr
-                                              : index == specimen_ ? &request_.bench->sensor.scale
-                                                                   : &request_.bench->electrode;
+            const plan::VoltageScale* scale = index == channels.marker || !request_.bench ? nullptr
+                                              : index == channels.specimen ? &request_.bench->sensor.scale
+                                                                           : &request_.bench->electrode;
             if (auto no_voltage = no_voltage_in(block.channels[*index], scale))
                 return Error{Fault::bad_input,
                              fmt::format("'{}' {}", about_.channels[*index].heading, *no_voltage),
@@ -131,26 +117,17 @@ class Measuring::State {
 
     void take_samples(const recording::Block& block) {
         for (const Notice& notice : block.notices) note(notice);
-        const recording::ChannelBlock& specimen = block.channels[*specimen_];
+        const recording::ChannelBlock& specimen = block.channels[*held_.channels().specimen];
         samples_ += specimen.value.size();
-        specimen_window_.append(specimen.time_s, specimen.value);
-        if (marker_) marker_window_.append(block.channels[*marker_].time_s, block.channels[*marker_].value);
-        if (cut_before_) {
-            // Each segment is a run that was cut when it was kept, and short enough to have been held then.
-            if (electrode_) {
-                const recording::ChannelBlock& electrode = block.channels[*electrode_];
-                electrode_window_.append(electrode.time_s, electrode.value);
-            }
-            return;
-        }
+        held_.append(block);
+        // Each segment is a run that was cut when it was kept, and short enough to have been held then.
+        if (cut_before_) return;
         std::vector<trace::RunSpan> found;
         const plan::VoltageScale gain = request_.bench ? request_.bench->sensor.scale : plan::VoltageScale{};
         std::vector<double> specimen_V(specimen.value.size());
         std::ranges::transform(specimen.value, specimen_V.begin(), [&](double v) { return gain.volts(v); });
-        if (electrode_)
-            electrode_window_.append(block.channels[*electrode_].time_s, block.channels[*electrode_].value);
-        if (follows_electrode_) {
-            const recording::ChannelBlock& electrode = block.channels[*electrode_];
+        if (held_.follows_electrode()) {
+            const recording::ChannelBlock& electrode = block.channels[*held_.channels().electrode];
             const plan::VoltageScale scale =
                 request_.bench ? request_.bench->electrode : plan::VoltageScale{};
             std::vector<double> electrode_V(electrode.value.size()), beside_V(electrode.value.size());
@@ -184,9 +161,7 @@ class Measuring::State {
             cutter_.finish(found);
             for (const trace::RunSpan& span : found) finish(span);
         }
-        specimen_window_.clear();
-        electrode_window_.clear();
-        marker_window_.clear();
+        held_.clear();
         notices_.clear();
         last_specimen_V_ = 0;
         beside_ = {};
@@ -194,7 +169,7 @@ class Measuring::State {
 
     /// A run that was cut before; one that lacks samples would give figures of its own, and is left out.
     void finish_kept() {
-        const std::size_t samples = (follows_electrode_ ? electrode_window_ : specimen_window_).view().size();
+        const std::size_t samples = held_.drive().view().size();
         const auto run = std::exchange(kept_run_, {});
         if (samples == 0 && !run) return;
         if (!run || run->span.end != samples) {
@@ -207,7 +182,7 @@ class Measuring::State {
         }
         trace::RunSpan span = run->span;
         // As they were cut, unless another gain is applied now.
-        const plan::VoltageScale scale = drive_scale();
+        const plan::VoltageScale scale = held_.drive_scale();
         const double base = scale.volts(run->base), top = scale.volts(run->top);
         const double tolerance = 1e-9 * (std::abs(base) + std::abs(top));
         if (std::abs(base - span.base) > tolerance ||
@@ -219,23 +194,10 @@ class Measuring::State {
         if (std::abs(span.base) <= largest_figure && span.height <= largest_figure) finish(span);
     }
 
-    /// Of the channel that runs are cut by.
-    plan::VoltageScale drive_scale() const {
-        if (!request_.bench) return {};
-        return follows_electrode_ ? request_.bench->electrode : request_.bench->sensor.scale;
-    }
-
     void forget() {
-        SampleWindow& drive = follows_electrode_ ? electrode_window_ : specimen_window_;
-        drive.drop_before(cutter_.oldest_needed());
-        if (drive.view().empty()) return;
-        const double oldest_s = drive.view().time_s.front();
-        if (follows_electrode_)
-            specimen_window_.drop_before_time(oldest_s);
-        else if (electrode_)
-            electrode_window_.drop_before_time(oldest_s);
-        if (marker_) marker_window_.drop_before_time(oldest_s);
-        std::erase_if(notices_, [&](const Notice& notice) { return notice.time_s < oldest_s; });
+        const auto oldest_s = held_.drop_before(cutter_.oldest_needed());
+        if (oldest_s)
+            std::erase_if(notices_, [&](const Notice& notice) { return notice.time_s < *oldest_s; });
     }
 
     void note(const Notice& notice) {
@@ -243,53 +205,8 @@ class Measuring::State {
         notices_.push_back(notice);
     }
 
-    const SampleWindow& drive_window() const {
-        return follows_electrode_ ? electrode_window_ : specimen_window_;
-    }
-
-    /// Nothing where there are too few samples, or none that anything could be taken from.
-    std::optional<CutRun> cut_of(const trace::RunSpan& span) const {
-        std::optional<CutRun> out(std::in_place);
-        out->drive = drive_window().slice(span.first, span.end);
-        const trace::Samples& drive = out->drive;
-        if (drive.size() < 3) return {};
-        out->first_s = drive.time_s.front();
-        out->last_s = std::nextafter(drive.time_s.back(), INFINITY);
-        const auto recorded_of = [&](const SampleWindow& window) {
-            return window.view().between(out->first_s, out->last_s);
-        };
-        out->specimen = follows_electrode_ ? recorded_of(specimen_window_) : drive;
-        out->electrode = follows_electrode_ ? drive
-                         : electrode_       ? recorded_of(electrode_window_)
-                                            : trace::Samples{};
-        out->marker = marker_ ? recorded_of(marker_window_) : trace::Samples{};
-        if (out->specimen.size() < 3) return {};
-        // So small that squares vanish: no charge, and no time that anything could take.
-        if (!(span.height > smallest_figure && drive.time_s.back() - drive.time_s.front() > smallest_figure))
-            return {};
-
-        out->specimen_V = in_volts(out->specimen, request_.bench ? &request_.bench->sensor.scale : nullptr);
-        out->electrode_V = in_volts(out->electrode, request_.bench ? &request_.bench->electrode : nullptr);
-        decay::RunTrace& trace = out->trace;
-        trace.specimen = {out->specimen.time_s, out->specimen_V};
-        if (electrode_) trace.electrode = trace::Samples{out->electrode.time_s, out->electrode_V};
-        if (marker_) trace.marker = out->marker;
-        trace.starts_charged = span.starts_charged;
-        trace.sign = span.sign;
-        trace.base = span.base;
-        trace.height = span.height;
-        const auto time_at = [&](std::uint64_t index) {
-            return drive.time_s[std::min<std::size_t>(static_cast<std::size_t>(index - span.first),
-                                                      drive.size() - 1)];
-        };
-        trace.charge_start_s = time_at(span.charge_start);
-        trace.last_high_s = time_at(span.last_high);
-        trace.first_low_s = time_at(span.first_low);
-        return out;
-    }
-
     void finish(const trace::RunSpan& span) {
-        const auto cut = cut_of(span);
+        const auto cut = held_.cut_of(span);
         if (!cut) return;
         MeasuredRun run;
         Sha256 id;
@@ -299,8 +216,8 @@ class Measuring::State {
             id.add(samples.value);
         };
         add_channel("specimen", cut->specimen);
-        if (electrode_) add_channel("electrode", cut->electrode);
-        if (marker_) add_channel("marker", cut->marker);
+        if (held_.channels().electrode) add_channel("electrode", cut->electrode);
+        if (held_.channels().marker) add_channel("marker", cut->marker);
         run.run_id = id.hex();
         run.figures = figures_of_run(cut->trace, place(), request_, laws_, run.run_id);
         run.flags = run.figures.flags;
@@ -311,7 +228,7 @@ class Measuring::State {
                 run.flags.push_back(std::move(*flag));
                 own.push_back(notice);
             }
-        if (keep_ && !not_kept_) keep(span, cut->specimen, cut->electrode, cut->marker, std::move(own));
+        if (keep_ && !not_kept_) keep(span, *cut, std::move(own));
         ++runs_;
         file_.recording.runs.push_back(run.run_id);
         file_.runs.push_back(std::move(run));
@@ -322,26 +239,26 @@ class Measuring::State {
     RunPlace place() const { return runs_ < request_.places.size() ? request_.places[runs_] : RunPlace{}; }
 
     /// Hands on what the run's id and figures are made of, as recorded, as a segment of its own.
-    void keep(const trace::RunSpan& span, const trace::Samples& specimen, const trace::Samples& electrode,
-              const trace::Samples& marker, std::vector<Notice> notices) {
+    void keep(const trace::RunSpan& span, const CutRun& cut, std::vector<Notice> notices) {
         recording::Block block;
         block.starts_segment = block.ends_segment = true;
         block.channels.resize(about_.channels.size());
         block.notices = std::move(notices);
-        const auto fill = [&](std::size_t channel, const trace::Samples& samples) {
-            block.channels[channel].time_s.assign(samples.time_s.begin(), samples.time_s.end());
-            block.channels[channel].value.assign(samples.value.begin(), samples.value.end());
+        const auto fill = [&](const std::optional<std::size_t>& channel, const trace::Samples& samples) {
+            if (!channel) return;
+            block.channels[*channel].time_s.assign(samples.time_s.begin(), samples.time_s.end());
+            block.channels[*channel].value.assign(samples.value.begin(), samples.value.end());
         };
-        fill(*specimen_, specimen);
-        if (electrode_) fill(*electrode_, electrode);
-        if (marker_) fill(*marker_, marker);
+        fill(held_.channels().specimen, cut.specimen);
+        fill(held_.channels().electrode, cut.electrode);
+        fill(held_.channels().marker, cut.marker);
         recording::KeptRun run;
         run.span = span;
         for (std::uint64_t* index : {&run.span.charge_start, &run.span.last_high, &run.span.first_low,
                                      &run.span.end, &run.span.first})
             *index -= std::min(span.first, *index);
-        run.base = drive_scale().recorded(span.base);
-        run.top = drive_scale().recorded(span.base + span.sign * span.height);
+        run.base = held_.drive_scale().recorded(span.base);
+        run.top = held_.drive_scale().recorded(span.base + span.sign * span.height);
         block.run = run;
         const auto kept = keep_(block);
         if (!kept) not_kept_ = kept.error();
@@ -355,10 +272,8 @@ class Measuring::State {
     std::optional<Error> not_kept_;
     bool cut_before_ = false;                     ///< the source holds kept runs
     std::optional<recording::KeptRun> kept_run_;  ///< what the segment at hand is, when it was cut before
-    std::optional<std::size_t> specimen_, electrode_, marker_;
-    bool follows_electrode_ = false;  ///< runs are cut along the electrode voltage
+    HeldSamples held_;
     trace::RunCutter cutter_;
-    SampleWindow specimen_window_, electrode_window_, marker_window_;
     std::vector<Notice> notices_;
     double last_specimen_V_ = 0;  ///< at the last electrode sample
     trace::SampleStore beside_;   ///< specimen samples after it

@@ -11,7 +11,7 @@ namespace ebbtide::work {
 namespace {
 
 bool plans_one(const plan::PlannedRecording& planned) {
-    return std::ranges::any_of(planned.runs, &plan::PlannedRun::without_specimen);
+    return std::ranges::any_of(planned.runs, &plan::PlannedRun::of_empty_fixture);
 }
 
 bool usable(const MeasuredRun& measured, const plan::PlannedRun& planned, const plan::Order& order,
@@ -33,7 +33,9 @@ Result<ReferenceLevels> reference_levels(const plan::Order& order, const plan::M
     std::map<std::pair<plan::Polarity, std::string>, std::vector<decay::ReferenceLevel>> seen;
     for (const plan::PlannedRecording& planned : order.recordings) {
         if (!plans_one(planned)) continue;
-        if (!method.reference_run)
+        if (!method.reference_run) {
+            // Heard live, it is one of a bench check.
+            if (planned.runs.front().reference) continue;
             return Error{
                 Fault::bad_input,
                 fmt::format("{} is planned as a run without specimen, and the method {} takes its initial "
@@ -41,6 +43,7 @@ Result<ReferenceLevels> reference_levels(const plan::Order& order, const plan::M
                             planned.file, method.id),
                 fmt::format("order.toml:{}", planned.line),
                 "Take the run out, or cite the method that asks for it"};
+        }
         auto source = open(planned);
         if (!source) return source.error();
         MeasureRequest request{method.decay, bench};
@@ -49,7 +52,7 @@ Result<ReferenceLevels> reference_levels(const plan::Order& order, const plan::M
         if (!file) return file.error();
         for (std::size_t i = 0; i < std::min(planned.runs.size(), file->runs.size()); ++i) {
             const plan::PlannedRun& run = planned.runs[i];
-            if (!run.without_specimen || !usable(file->runs[i], run, order, method, bench)) continue;
+            if (!run.of_empty_fixture() || !usable(file->runs[i], run, order, method, bench)) continue;
             const decay::Figures& figures = file->runs[i].figures;
             seen[{run.key.polarity, run.key.conditions}].push_back(
                 {*figures.initial_voltage_V, std::hypot(figures.u_initial_voltage_V, figures.u_zero_V)});
@@ -67,13 +70,19 @@ Result<ReferenceLevels> reference_levels(const plan::Order& order, const plan::M
     return levels;
 }
 
+std::optional<plan::Mounted> checked_in(const plan::PlannedRecording& planned, const plan::Method& method) {
+    if (planned.runs.empty()) return {};
+    const plan::PlannedRun& run = planned.runs.front();
+    return run.of_empty_fixture() && method.reference_run ? std::nullopt : run.reference;
+}
+
 std::vector<RunPlace> places_of(const plan::PlannedRecording& planned, const plan::Method& method,
                                 const ReferenceLevels& levels) {
     std::vector<RunPlace> places;
     if (!method.reference_run) return places;
     for (const plan::PlannedRun& run : planned.runs) {
         RunPlace place;
-        place.without_specimen = run.without_specimen;
+        place.without_specimen = run.of_empty_fixture();
         const auto level = levels.find({run.key.polarity, run.key.conditions});
         if (level != levels.end()) place.reference = level->second;
         places.push_back(place);

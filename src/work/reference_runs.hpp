@@ -28,10 +28,15 @@ using OpenRecording =
 /// Measures the runs without specimen that the order plans. Those of one polarity under the same conditions
 /// are averaged; one that is set aside, that a flag voids or whose polarity is not the planned one gives
 /// nothing. Nothing is read for methods that refer to no such run. Errors: those of the recordings; the order
-/// plans a run without specimen and the method refers to none.
+/// lists a run without specimen and the method refers to none.
 [[nodiscard]] Result<ReferenceLevels> reference_levels(const plan::Order& order, const plan::Method& method,
                                                        const std::optional<plan::Bench>& bench,
                                                        const OpenRecording& open);
+
+/// What hung in the clamps of a recording that holds a reference run of a bench check; nothing of others, and
+/// of the empty fixture where the method takes V0 from it.
+[[nodiscard]] std::optional<plan::Mounted> checked_in(const plan::PlannedRecording& planned,
+                                                      const plan::Method& method);
 
 /// How the runs of a planned recording are measured, in their order; empty where the method refers to no run
 /// without specimen.

@@ -46,10 +46,23 @@ TEST(ListenKeys, CorrectTheLastRunAndChooseTheNextPlace) {
     ASSERT_TRUE(person.sees("run 1  W2 front dry-1 + 1"));
     person.press("xslipped\n");
     ASSERT_TRUE(person.sees("does not count"));
-    person.press("q");
+    // From the empty fixture on through all that can hang there, and back to the plan.
+    for (const char* hangs : {"without specimen", "check standard", "insulating blank", "metal plate"}) {
+        person.press("e");
+        ASSERT_TRUE(person.sees(std::string("next   a reference run, ") + hangs));
+    }
+    person.press("e");
+    ASSERT_TRUE(person.sees("next   W2 front dry-1 + 1"));
+    person.press("e");
+    ASSERT_TRUE(person.sees("next   a reference run, without specimen"));
+    ASSERT_TRUE((*logger)->write(recording.substr(recording.size() * 3 / 4), 30));
+    logger->reset();
     EXPECT_EQ(person.wait(), 0);
     const std::string live = bytes_of(order + "/live.toml");
     EXPECT_NE(live.find("set_aside = \"slipped\""), std::string::npos);
     EXPECT_NE(live.find("by = \"TO\"\nwhy = \"another specimen hung there\""), std::string::npos) << live;
     EXPECT_NE(live.find("[[correction]]"), std::string::npos);
+    EXPECT_NE(live.find("reference = \"nothing\"\nconditions = \"dry-1\"\npolarity = \"+\""),
+              std::string::npos)
+        << live;
 }

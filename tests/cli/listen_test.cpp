@@ -130,6 +130,23 @@ TEST(Listen, PrintsOneObjectALineAndRunAsMeasureHasThem) {
     }
 }
 
+TEST(Listen, TakesTheFirstRunsForReferenceRunsWhereThatIsSaid) {
+    const LiveOrderFolder order;
+    const Ran heard = run({"listen", "replay:" + example + "/recordings/W1.csv?pace=0", "--order",
+                           order.path(), "--conditions", "dry-1", "--reference", "blank", "--json"});
+    EXPECT_EQ(heard.exit, 0) << heard.err;
+    const auto lines = lines_of(heard.out);
+    ASSERT_EQ(lines.size(), 2u);
+    EXPECT_EQ(lines[0]["reference"], "blank");
+    EXPECT_TRUE(lines[0]["place"].is_null());
+    EXPECT_TRUE(lines[0]["check"].empty());  // the bench has no limits
+    EXPECT_TRUE(lines[1]["reference"].is_null());
+    EXPECT_EQ(lines[1]["place"]["label"], "W1 front dry-1 + 1");
+    // Without an order there is no plan that a run could be left out of.
+    EXPECT_EQ(run({"listen", "-", "--reference", "blank"}).exit, 2);
+    EXPECT_EQ(run({"listen", "-", "--order", order.path(), "--reference", "cloth"}).exit, 2);
+}
+
 TEST(Listen, PrintsARunWhileItsSourceIsStillOpen) {
     const std::string bytes = bytes_of(example + "/recordings/W1.csv");
     Running listening({"listen", "-", "--json"}, true);

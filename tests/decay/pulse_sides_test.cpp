@@ -38,11 +38,15 @@ Pulse pulse_of(const std::function<double(double)>& fall, const std::function<do
     return out;
 }
 
-std::optional<PulseSides> sides_of(LawKind kind, const Pulse& pulse, double electrode_rise_s = 0,
-                                   const Circumstances& circumstances = {}) {
+ComparedSides compared(LawKind kind, const Pulse& pulse, double electrode_rise_s = 0,
+                       const Circumstances& circumstances = {}) {
     LawModel falling{.kind = kind, .law = law_of(kind, {}, circumstances)};
     falling.fit = fit::fit(falling.law, pulse.fall.view(), {fit::Scatter::correlated_residuals});
     return compare_sides(falling, circumstances, pulse.fall.view(), pulse.charging.view(), electrode_rise_s);
+}
+std::optional<PulseSides> sides_of(LawKind kind, const Pulse& pulse, double electrode_rise_s = 0,
+                                   const Circumstances& circumstances = {}) {
+    return compared(kind, pulse, electrode_rise_s, circumstances).sides;
 }
 
 std::function<double(double)> exponential(double time_constant_s, double amplitude_V = 1000) {
@@ -145,15 +149,20 @@ TEST(BothSidesOfThePulse, AgreeAfterAShortHold) {
     }
 }
 
-TEST(BothSidesOfThePulse, AreNotJudgedWhereTheyCannotBe) {
+TEST(BothSidesOfThePulse, AreNotJudgedWhereTheyCannotBeAndThatIsSaid) {
     const Pulse pulse = pulse_of(exponential(1), exponential(1), 5, 5, 1);
+    const auto refused = [](const ComparedSides& answer, const std::string& why) {
+        return !answer.sides && answer.missing.find(why) != std::string::npos;
+    };
     EXPECT_TRUE(sides_of(LawKind::exponential, pulse, 0.019).has_value());
-    EXPECT_FALSE(sides_of(LawKind::exponential, pulse, 0.022).has_value());  // slow electrode
+    EXPECT_EQ(compared(LawKind::exponential, pulse, 0.019).missing, "");
+    EXPECT_TRUE(refused(compared(LawKind::exponential, pulse, 0.022),
+                        "the electrode took 0.022 s to its voltage, more than a fiftieth of the"));
     const Pulse brief = pulse_of(exponential(1), exponential(1), 0.74, 5, 1);
-    EXPECT_FALSE(sides_of(LawKind::exponential, brief).has_value());  // 15 samples
+    EXPECT_TRUE(refused(compared(LawKind::exponential, brief), "fewer than 16 samples"));
     // A fall that one exponential describes does not determine three.
-    EXPECT_FALSE(sides_of(LawKind::three_exponentials, pulse).has_value());
-    EXPECT_FALSE(sides_of(LawKind::exponential, {}).has_value());
+    EXPECT_TRUE(refused(compared(LawKind::three_exponentials, pulse), "does not determine its law"));
+    EXPECT_TRUE(refused(compared(LawKind::exponential, {}), "fewer than 16 samples"));
 }
 
 }  // namespace

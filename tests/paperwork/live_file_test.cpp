@@ -45,6 +45,30 @@ TEST(LiveFile, LaysEachRunOnItsPlace) {
     EXPECT_TRUE(runs->at(2).recording.runs.empty());
 }
 
+TEST(LiveFile, AReferenceRunHasNoPlaceAndSaysWhatHungThere) {
+    const auto entry = [](const std::string& file, const std::string& what, const std::string& more = "") {
+        return "[[recording]]\nfile = \"" + file + "\"\nrun = \"id-of-" + file + "\"\nreference = \"" + what +
+               "\"\nconditions = \"dry\"\npolarity = \"+\"\n" + more;
+    };
+    std::string moved = recording("c", "W2");
+    moved.replace(0, std::string("[[recording]]").size(), "[[correction]]");
+    moved.erase(moved.find("run = "), std::string("run = \"id-of-c\"\n").size());
+    const auto runs = parsed(entry("a", "standard") + entry("b", "standard") + entry("c", "nothing") + moved);
+    ASSERT_TRUE(runs) << runs.error().text();
+    const plan::PlannedRun& first = runs->at(0).recording.runs.at(0);
+    EXPECT_TRUE(first.without_specimen);
+    EXPECT_EQ(first.reference, plan::Mounted::standard);
+    EXPECT_EQ(first.key.label(), "check standard dry + 1");
+    EXPECT_EQ(runs->at(1).recording.runs.at(0).key.label(), "check standard dry + 2");
+    EXPECT_EQ(runs->at(2).recording.runs.at(0).key.label(), "W2 front dry + 1");
+    EXPECT_FALSE(runs->at(2).recording.runs.at(0).reference);
+    EXPECT_NE(error_of(entry("a", "cloth")).find("'nothing', 'standard', 'blank', 'plate'"),
+              std::string::npos)
+        << error_of(entry("a", "cloth"));
+    EXPECT_NE(error_of(recording("a", "W1", "reference = \"blank\"\n")).find("without specimen"),
+              std::string::npos);
+}
+
 TEST(LiveFile, TheLastCorrectionHolds) {
     const std::string aside = "[[correction]]\nfile = \"a\"\nset_aside = \"slipped\"\n";
     std::string moved = recording("a", "W2");

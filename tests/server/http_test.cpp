@@ -18,10 +18,15 @@ using testing_support::Socket;
 using testing_support::Viewer;
 using testing_support::within;
 
+std::atomic<int> slow_begun = 0;
+
 Reply echo(const Request& request) {
     if (request.path == "/throws") throw std::runtime_error("a broken invariant");
     if (request.path == "/long") return {200, "text/plain", std::string(8 << 20, 'x'), {}};
-    if (request.path == "/slow") std::this_thread::sleep_for(std::chrono::milliseconds(300));
+    if (request.path == "/slow") {
+        ++slow_begun;
+        std::this_thread::sleep_for(std::chrono::milliseconds(300));
+    }
     if (request.path == "/header")
         return {200,
                 "text/html",
@@ -303,13 +308,16 @@ TEST(Http, ListensOnThisComputerAlone) {
 }
 
 TEST(Http, StopsWhileItIsWorking) {
+    slow_begun = 0;
     std::optional<Wired> served(std::in_place);
     Viewer viewer(served->client, {});
     viewer.read(within(5), [&] { return !viewer.head.empty(); });
     Socket idle(served->client.port), slow(served->client.port), half(served->client.port);
     slow.send(served->client.head("GET", "/slow"));
     half.send("GET /");
-    std::this_thread::sleep_for(std::chrono::milliseconds(100));
+    const auto until = within(30);
+    while (slow_begun == 0 && std::chrono::steady_clock::now() < until)
+        std::this_thread::sleep_for(std::chrono::milliseconds(5));
     const auto began = std::chrono::steady_clock::now();
     std::thread stops([&] { served->server->stop(); });
     EXPECT_EQ(slow.answer().status, 200) << "what was being worked on is answered";

@@ -185,8 +185,9 @@ TEST(LiveSession, GoesOnWhenEveryWindowIsClosedAndEndsWhenItIsAborted) {
     std::uint64_t number = 0;
     const auto answer_all = [&](const auto& until) {
         const Deadline deadline = within(60);
-        while (!until(served.session()) && std::chrono::steady_clock::now() < deadline) {
-            const json question = served.session()["question"];
+        while (std::chrono::steady_clock::now() < deadline) {
+            const json session = served.session(), question = session["question"];
+            if (until(session)) return true;
             if (question.is_object() && question["number"] > number) {
                 number = question["number"];
                 EXPECT_EQ(served.client.post("/api/bench/answer", {{"question", number}, {"answer", "done"}})
@@ -195,12 +196,13 @@ TEST(LiveSession, GoesOnWhenEveryWindowIsClosedAndEndsWhenItIsAborted) {
             }
             std::this_thread::sleep_for(std::chrono::milliseconds(5));
         }
+        return false;
     };
-    // No window is open at all: the state alone is asked for now and then.
-    answer_all([](const json& session) { return session["phase"] == "holding"; });
-    EXPECT_EQ(served.session()["phase"], "holding");
+    // No window is open at all: the state alone is asked for now and then. Once it was holding, any phase may
+    // have come meanwhile.
+    EXPECT_TRUE(answer_all([](const json& session) { return session["phase"] == "holding"; }));
     EXPECT_EQ(served.client.post("/api/bench/abort", json::object()).status, 200);
-    answer_all([](const json& session) { return session["ended"].is_object(); });
+    EXPECT_TRUE(answer_all([](const json& session) { return session["ended"].is_object(); }));
     const json session = served.session();
     EXPECT_EQ(session["ended"]["good"], false);
     EXPECT_NE(session["ended"]["reason"], "");

@@ -4,10 +4,13 @@
 #include <fcntl.h>
 #include <gtest/gtest.h>
 #include <stdlib.h>
+#include <sys/ioctl.h>
 #include <termios.h>
 #include <unistd.h>
 
+#include <chrono>
 #include <string>
+#include <thread>
 
 namespace ebbtide::transport {
 
@@ -38,6 +41,31 @@ class PseudoTerminal {
         const ssize_t got = ::read(file_, out.data(), out.size());
         out.resize(got > 0 ? static_cast<std::size_t>(got) : 0);
         return out;
+    }
+    /// Whether our side has opened the line as it must: nothing that is sent is changed or sent back.
+    [[nodiscard]] bool is_raw() const {
+        termios line{};
+        return ::tcgetattr(file_, &line) == 0 && (line.c_lflag & (ICANON | ECHO)) == 0;
+    }
+    /// Whether our side has taken all that was sent: nothing has lain there for a while.
+    [[nodiscard]] bool all_read() const {
+        const int line = ::open(device_.c_str(), O_RDONLY | O_NOCTTY | O_NONBLOCK);
+        int waiting = line < 0 ? 1 : 0;
+        for (int look = 0; look < 10 && waiting == 0; ++look) {
+            if (::ioctl(line, FIONREAD, &waiting) != 0) waiting = 1;
+            std::this_thread::sleep_for(std::chrono::milliseconds(5));
+        }
+        if (line >= 0) ::close(line);
+        return waiting == 0;
+    }
+    /// False when it has not come about within half a minute.
+    template <class Condition>
+    [[nodiscard]] static bool wait_until(Condition condition) {
+        for (int look = 0; look < 6000; ++look) {
+            if (condition()) return true;
+            std::this_thread::sleep_for(std::chrono::milliseconds(5));
+        }
+        return false;
     }
     void unplug() {
         if (file_ >= 0) ::close(file_);

@@ -7,7 +7,6 @@
 #include <gtest/gtest.h>
 #include <unistd.h>
 
-#include <atomic>
 #include <thread>
 
 #include "basis/sha256.hpp"
@@ -149,9 +148,9 @@ TEST_F(Listening, ToASerialLineCutsTheRunsOfTheFile) {
         std::thread sender([&] {
             const std::string bytes = bytes_of(file);
             // The line is opened raw before it brings the first byte, or the system would change some.
-            std::this_thread::sleep_for(std::chrono::milliseconds(200));
+            EXPECT_TRUE(logger.wait_until([&] { return logger.is_raw(); }));
             logger.send(bytes);
-            std::this_thread::sleep_for(std::chrono::milliseconds(300));
+            EXPECT_TRUE(logger.wait_until([&] { return logger.all_read(); }));
             logger.unplug();
         });
         const Told told = listened_to("serial:" + logger.device() + "?baud=115200");
@@ -168,7 +167,6 @@ TEST_F(Listening, ToASerialLineCutsTheRunsOfTheFile) {
 TEST_F(Listening, ToAGrowingFileCutsTheRunsOfTheFile) {
     const std::string bytes = bytes_of(recording_w1), path = folder_ / "log.csv";
     write_bytes(path, bytes.substr(0, 5000));
-    std::atomic<bool> written = false;
     std::thread logger([&] {
         std::ofstream file(path, std::ios::binary | std::ios::app);
         for (std::size_t at = 5000; at < bytes.size(); at += 20'000) {
@@ -176,12 +174,15 @@ TEST_F(Listening, ToAGrowingFileCutsTheRunsOfTheFile) {
             std::this_thread::sleep_for(std::chrono::milliseconds(5));
         }
         file.close();
-        std::this_thread::sleep_for(std::chrono::milliseconds(300));
-        written = true;
+        // The next day's file takes the name: what was written before is read to its end.
+        write_bytes(folder_ / "next.csv", "");
+        std::filesystem::rename(folder_ / "next.csv", path);
     });
-    const Told told = listened_to(path, true, [&] { return !written; });
+    const Told told = listened_to(path, true);
     logger.join();
     EXPECT_EQ(told.ids(), ids_in_file(recording_w1));
+    ASSERT_TRUE(told.heard.broken);
+    EXPECT_NE(told.heard.broken->text().find("another file lies under this name"), std::string::npos);
 }
 
 TEST_F(Listening, ToAReplayCutsTheRunsOfTheFile) {

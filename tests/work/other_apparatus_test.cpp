@@ -10,6 +10,7 @@
 #include "support/program.hpp"
 #include "support/simulated_run.hpp"
 #include "work/judge_order.hpp"
+#include "work/listen.hpp"
 #include "work/report_input.hpp"
 
 namespace {
@@ -217,6 +218,43 @@ TEST_F(Induction, RefersTheHalfToTheRunWithoutSpecimenAndNeverJudgesThat) {
     // The shielding factor was not supplied and is not needed: the other alternative is met.
     EXPECT_EQ(result.requirements.at(1).outcome, plan::Conformity::void_);
     for (const std::string& reason : result.reasons) EXPECT_EQ(reason.find("shielding"), std::string::npos);
+}
+
+TEST_F(Induction, RefersToARunWithoutSpecimenThatIsHeardLive) {
+    record_empty_fixture();
+    record("a.csv", slow(6));
+    write_documents(documents(""));
+    std::string text = bytes_of(folder_ / "order.toml");
+    write("order.toml", text.insert(text.find("[laboratory]"), "live = \"live.toml\"\n"));
+    auto order = work::LiveOrder::open({folder_.path(), "", "", Instant{}});
+    ASSERT_TRUE(order) << order.error().text();
+    EXPECT_TRUE((*order)->lacks_reference());
+    std::vector<work::RunRecorded> heard;
+    (*order)->expect_references({plan::Mounted::nothing});
+    for (const char* file : {"empty.csv", "a.csv"}) {
+        recording::ReadOptions read;
+        (*order)->name_channels(read);
+        auto source = work::open_live_source({"replay:" + (folder_ / file) + "?pace=0", false, read, {}});
+        ASSERT_TRUE(source) << source.error().text();
+        work::ListenRequest request{"test", (*order)->measure_request(), false, [] { return Instant{}; }};
+        const auto ended = work::listen(*source, request, order->get(), {[&](const work::LiveEvent& event) {
+            if (const auto* run = std::get_if<work::RunRecorded>(&event)) heard.push_back(*run);
+        }});
+        ASSERT_TRUE(ended) << ended.error().text();
+    }
+    EXPECT_FALSE((*order)->lacks_reference());
+    ASSERT_EQ(heard.size(), 2u);
+    EXPECT_EQ(heard[0].reference, plan::Mounted::nothing);
+    EXPECT_TRUE(heard[1].counts);
+    EXPECT_EQ(heard[1].place->specimen, "S1");
+    EXPECT_NEAR(heard[1].run.figures.initial_voltage_V.value_or(0), 1000, 1);
+    EXPECT_NEAR(heard[1].run.figures.levels.at(0).decay_s.value_or(0), 6 * std::log(1.6), 0.05);
+
+    const judge::Judgement result = judgement();
+    EXPECT_EQ(result.statement, plan::Conformity::pass);
+    ASSERT_EQ(result.runs.size(), 2u);
+    EXPECT_TRUE(result.runs[0].without_specimen);
+    EXPECT_EQ(result.runs[1].run_id, heard[1].run.run_id);
 }
 
 TEST_F(Induction, WithoutARunWithoutSpecimenIsVoidForThatReason) {
