@@ -50,7 +50,8 @@ std::vector<Tick> logarithmic_ticks(double low, double high, int most) {
                                         : fixed_text(value, std::max(0, -exponent))});
         }
     }
-    return ticks;
+    // Less than a decade may hold one round number, or none.
+    return ticks.size() < 3 && high < 10 * low ? linear_ticks(low, high, most) : ticks;
 }
 
 }  // namespace

@@ -35,6 +35,8 @@ TEST(Axis, WritesRoundNumbersWithTheSamePlaces) {
               (Texts{"5", "10", "20", "50", "100"}));
     EXPECT_EQ(texts(Scale(Scale::Kind::logarithmic, 0.003, 40, 0, 100), 8),
               (Texts{"0.01", "0.1", "1", "10"}));
+    EXPECT_EQ(texts(Scale(Scale::Kind::logarithmic, 0.34, 0.62, 0, 100), 8),
+              (Texts{"0.35", "0.40", "0.45", "0.50", "0.55", "0.60"}));
 }
 
 TEST(Axis, PutsEveryTickOnItself) {
