@@ -123,7 +123,7 @@ std::vector<ResidualPoint> residuals_of(const LawModel& model, const fit::Curve&
 
 /// The law where a line through its points looks like it, also when the first hundredth of the fall is
 /// magnified: even steps at first, then steps that grow with the time that went by.
-std::vector<LawPoint> drawn(const LawModel& model, double from_s, double to_s) {
+std::vector<LawPoint> drawn_law(const LawModel& model, double from_s, double to_s) {
     std::vector<double> time_s;
     for (int k = 0; k <= drawn_steps; ++k)
         time_s.push_back(from_s + (to_s - from_s) *
@@ -173,7 +173,7 @@ LawFigures figures_from(const LawChoice& choice, const fit::Curve& given,
     if (!known_noise && shown->fit.noise)
         noise = {shown->fit.noise->white, shown->fit.noise->band, shown->fit.noise->correlation};
     out.residuals = residuals_of(*shown, curve, noise);
-    out.curve = drawn(*shown, out.from_s, out.to_s);
+    out.curve = drawn_law(*shown, out.from_s, out.to_s);
     return out;
 }
 

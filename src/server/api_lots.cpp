@@ -16,7 +16,7 @@
 namespace ebbtide::server {
 namespace {
 
-constexpr std::size_t most_orders = 100;  // each takes seconds to judge when it is new
+constexpr std::size_t most_together = 100;  // each takes seconds to judge when it is new
 
 /// What was asked for is at fault. The command's options are parameters here: "--alike-within" is
 /// "alike_within".
@@ -46,10 +46,10 @@ Found<std::vector<record::OrderRecord>> orders_asked(const Call& call) {
     const std::vector<std::string> keys = keys_in(call.parameter("orders"));
     if (keys.empty())
         return {{}, refused("no order is named", "orders", "Send keys of orders with / between them")};
-    if (keys.size() > most_orders)
+    if (keys.size() > most_together)
         return {{},
                 refused(fmt::format("{} orders are named; at most {} are taken together", keys.size(),
-                                    most_orders),
+                                    most_together),
                         "orders", "Take fewer")};
     std::vector<record::OrderRecord> records;
     for (const std::string& key : keys) {

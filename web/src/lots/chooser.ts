@@ -58,7 +58,7 @@ export async function askAbout(place: Place, room: Room, view: "lots" | "compare
         fill(wrong);
       },
     });
-    return el("label.choice", {}, box, " ", words.choice(one.id, one.title, one.materials));
+    return el("label.choice", {}, box, el("span", {}, words.choice(one.id, one.title, one.materials)));
   }
   show();
   const check = (all: boolean): Question | undefined => {
@@ -82,7 +82,7 @@ export async function askAbout(place: Place, room: Room, view: "lots" | "compare
     }
   };
   const form = el("form", { novalidate: true, onsubmit: ask }, choice, el("div.form-grid", {}, ...questions.map((one) => one.field.element)), el("div.buttons", {}, el("button.main", { type: "submit" }, words.ask), wrong));
-  const answer = keys.length > 0 ? el("div", { "aria-live": "polite" }, el("p.muted", {}, words.asking)) : null;
+  const answer = keys.length > 0 ? el("div.answer", { "aria-live": "polite" }, el("p.muted", {}, words.asking)) : null;
   fill(room.work, el("p", {}, el("a", { href: "#/order" }, words.back)), form, answer ?? el("p.empty", {}, none_chosen));
   return { keys, answer };
 }

@@ -18,7 +18,7 @@ export const lotsPage: Page = async (place, room) => {
   room.title(words.title);
   const { query } = place;
   const history = choiceField("history", words.history, Object.entries(words.histories).map(([value, label]) => ({ value, words: label })), { value: query.get("history") ?? "", hint: words.history_hint });
-  const questions = [percent("share", words.share, query.get("share"), "90", 0), percent("confidence", words.confidence, query.get("confidence"), "95", 50), { field: history, wrong: () => "", asked: () => history.value() }];
+  const questions = [percent("share", words.share, words.share_hint, query.get("share"), "90", 0), percent("confidence", words.confidence, words.confidence_hint, query.get("confidence"), "95", 50), { field: history, wrong: () => "", asked: () => history.value() }];
   const { keys, answer } = await askAbout(place, room, "lots", words.none_chosen, questions);
   fill(room.next, el("p", {}, words.next), el("p", {}, words.next_open), keys.length > 0 && el("p", {}, el("a", { href: addressOf("compare", keys) }, words.to_compare)));
   if (!answer) return;
@@ -32,8 +32,8 @@ export const lotsPage: Page = async (place, room) => {
 };
 
 /** Typed in percent, asked as a share. */
-function percent(name: string, label: string, asked: string | null, usual: string, above: number): Question {
-  const field = textField(name, label, { type: "number", value: asked ? String(Number((100 * Number(asked)).toFixed(6))) : usual });
+function percent(name: string, label: string, hint: string, asked: string | null, usual: string, above: number): Question {
+  const field = textField(name, label, { type: "number", hint, value: asked ? String(Number((100 * Number(asked)).toFixed(6))) : usual });
   const value = (): number | null => numberOf(field.value());
   return {
     field,
