@@ -27,8 +27,8 @@ class Scale {
     }
 
     /// Steps of 1, 2 or 5 times a power of ten, at most `most` of them, all with the same number of places;
-    /// decades on a logarithmic scale, with 2 and 5 between when they are few, and even steps where even these
-    /// would be fewer than three in less than a decade.
+    /// decades on a logarithmic scale, with 2 and 5 between when they are few, and even steps where even
+    /// these would be fewer than three in less than a decade.
     [[nodiscard]] std::vector<Tick> ticks(int most) const;
 
   private:
