@@ -1,16 +1,20 @@
 # cmake [-DNODE=.. -DNPM=.. -DWEB=..] -DBUNDLE=FOLDER -DOUTPUT=FILE.cpp -P embed_page.cmake
-# Bundles WEB into BUNDLE where WEB is named, then writes the files of BUNDLE as server::page_files(). No bundle: an empty list.
+# Bundles WEB into BUNDLE where WEB is named, then writes the files of BUNDLE as server::page_files(). No bundle: an empty list, and
+# OUTPUT.again where npm was to blame, so that the next configuration lets it try again.
 
+file(REMOVE ${OUTPUT}.again)
 if(WEB)
+  # What was bundled before would be taken for the page.
+  file(REMOVE_RECURSE ${BUNDLE})
   # What the lock file names is fetched once; a later change of it fetches again.
   if(NOT EXISTS ${WEB}/node_modules/.package-lock.json OR ${WEB}/package-lock.json IS_NEWER_THAN ${WEB}/node_modules/.package-lock.json)
     execute_process(COMMAND ${NPM} ci --ignore-scripts WORKING_DIRECTORY ${WEB} RESULT_VARIABLE failed OUTPUT_QUIET)
     if(failed)
       message(WARNING "npm ci failed: the program is built without its page")
+      file(WRITE ${OUTPUT}.again "")
     endif()
   endif()
   if(NOT failed)
-    file(REMOVE_RECURSE ${BUNDLE})
     execute_process(COMMAND ${NODE} build.mjs ${BUNDLE} WORKING_DIRECTORY ${WEB} RESULT_VARIABLE failed)
     if(failed)
       message(FATAL_ERROR "the page does not bundle")

@@ -25,8 +25,9 @@ Reply page_reply(const Request& request) {
     if (request.path == "/" && files.empty())
         return {503,
                 "text/plain; charset=utf-8",
-                "This program was built without its page: where it was built there was no node.\n"
-                "Install nodejs and npm, then run ./dev build. The API under /api answers as it is.\n",
+                "This program was built without its page: where it was built, node or npm was missing, or\n"
+                "npm could not fetch what the page is bundled with. Install nodejs and npm, see that\n"
+                "'npm ci' works in web/, then run ./dev build. The API under /api answers as it is.\n",
                 {}};
     return {404, "text/plain; charset=utf-8", "There is nothing at this address.\n", {}};
 }
