@@ -61,9 +61,9 @@ class HttpServer {
     void stop();
 
   private:
-    class Wire;
-    explicit HttpServer(std::unique_ptr<Wire> wire);
-    std::unique_ptr<Wire> wire_;
+    class Listener;
+    explicit HttpServer(std::unique_ptr<Listener> listener);
+    std::unique_ptr<Listener> listener_;
 };
 
 }  // namespace ebbtide::server

@@ -5,6 +5,7 @@
 #include <gtest/gtest.h>
 
 #include <atomic>
+#include <map>
 #include <thread>
 
 #include "server/client.hpp"
@@ -116,6 +117,36 @@ TEST(Http, OpensOnceByTheAddressThatWasPrinted) {
     Socket guess(served.client.port);
     guess.send("GET /?token=" + std::string(32, '0') + " HTTP/1.1\r\n" + host + "\r\n");
     EXPECT_EQ(guess.answer().status, 401);
+}
+
+TEST(Http, StandsBesideAnotherInOneBrowser) {
+    // RFC 6265, section 8.5: cookies of a host go to all its ports, one a name.
+    Wired one, other;
+    std::map<std::string, std::string> jar;
+    const auto visit = [&](const Client& server, const std::string& target) {
+        std::string cookies;
+        for (const auto& [name, value] : jar) cookies += (cookies.empty() ? "" : "; ") + name + "=" + value;
+        Socket browser(server.port);
+        browser.send("GET " + target + " HTTP/1.1\r\nHost: 127.0.0.1:" + std::to_string(server.port) +
+                     "\r\nCookie: " + cookies + "\r\n\r\n");
+        const auto answer = browser.answer();
+        const std::string set = answer.header("Set-Cookie");
+        if (const std::size_t equals = set.find('='); equals != std::string::npos)
+            jar[set.substr(0, equals)] = set.substr(equals + 1, set.find(';') - equals - 1);
+        return answer.status;
+    };
+    EXPECT_EQ(visit(one.client, "/?token=" + other.client.token), 401);
+    EXPECT_EQ(visit(one.client, "/?token=" + one.client.token), 303);
+    EXPECT_EQ(visit(one.client, "/"), 200);
+    EXPECT_EQ(visit(other.client, "/"), 401) << "the cookie came along, and is of another server";
+    EXPECT_EQ(visit(other.client, "/?token=" + other.client.token), 303);
+    EXPECT_EQ(visit(other.client, "/"), 200);
+    EXPECT_EQ(visit(one.client, "/"), 200) << "still let in";
+    // Each by the other's token under its own name.
+    ASSERT_EQ(jar.size(), 2u);
+    std::swap(jar.begin()->second, jar.rbegin()->second);
+    EXPECT_EQ(visit(one.client, "/"), 401);
+    EXPECT_EQ(visit(other.client, "/"), 401);
 }
 
 TEST(Http, AnswersPipelinedRequestsInTheirOrder) {
