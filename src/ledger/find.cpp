@@ -86,9 +86,8 @@ json json_of(const FoundOrder& order, const std::vector<FoundLevel>& found) {
             {"levels", std::move(levels)}};
 }
 
-}  // namespace
-
-Result<std::vector<FoundOrder>> find(Database& database, const Query& query) {
+/// On found_order.
+Result<Conditions> conditions_of(Database& database, const Query& query) {
     if (const auto fault = fault_of(query)) return *fault;
     Conditions item, where;
     item.holds("material", query.material);
@@ -118,14 +117,23 @@ Result<std::vector<FoundOrder>> find(Database& database, const Query& query) {
     if (!query.statement.empty()) where.add("statement = ?", query.statement);
     if (query.from) where.add("tested_to >= ?", iso_text(*query.from));
     if (query.to) where.add("tested_from <= ?", iso_text(*query.to));
+    return where;
+}
 
+}  // namespace
+
+Result<std::vector<FoundOrder>> find(Database& database, const Query& query,
+                                     std::optional<std::size_t> at_most) {
+    const auto where = conditions_of(database, query);
+    if (!where) return where.error();
+    const std::string limit = at_most ? fmt::format(" LIMIT {}", *at_most) : "";
     std::vector<FoundOrder> found;
     const auto read = database.each(
         "SELECT number, order_id, order_revision, customer, method, method_edition, specification, "
         "specification_edition, bench, bench_revision, statement, tested_from, tested_to, issued, runs "
         "FROM found_order" +
-            where.sql() + " ORDER BY tested_to DESC, number DESC",
-        where.values(), [&](const Row& row) -> Result<Done> {
+            where->sql() + " ORDER BY tested_to DESC, number DESC" + limit,
+        where->values(), [&](const Row& row) -> Result<Done> {
             found.push_back({row.integer(0),
                              row.text(1),
                              row.integer(2),
@@ -155,6 +163,19 @@ Result<std::vector<FoundOrder>> find(Database& database, const Query& query) {
         if (!items) return items.error();
     }
     return found;
+}
+
+Result<std::size_t> count(Database& database, const Query& query) {
+    const auto where = conditions_of(database, query);
+    if (!where) return where.error();
+    std::size_t orders = 0;
+    const auto read = database.each("SELECT count(*) FROM found_order" + where->sql(), where->values(),
+                                    [&](const Row& row) -> Result<Done> {
+                                        orders = static_cast<std::size_t>(row.integer(0));
+                                        return Done{};
+                                    });
+    if (!read) return read.error();
+    return orders;
 }
 
 std::optional<Error> asked_in_vain(const Query& query, std::initializer_list<std::string_view> has,

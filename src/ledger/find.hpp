@@ -49,9 +49,12 @@ struct FoundOrder {
     std::vector<FoundItem> items;  ///< all of the order's, whichever of them was asked for
 };
 
-/// Orders that answer all that is asked, the newest tests first. Errors: `statement` is none of the five; an
-/// older ledger that is only read does not list bench checks.
-[[nodiscard]] Result<std::vector<FoundOrder>> find(Database& database, const Query& query);
+/// Orders that answer all that is asked, the newest tests first, no more than `at_most`. Errors: `statement`
+/// is none of the five; an older ledger that is only read does not list bench checks.
+[[nodiscard]] Result<std::vector<FoundOrder>> find(Database& database, const Query& query,
+                                                   std::optional<std::size_t> at_most = {});
+/// How many there are. Errors: as find().
+[[nodiscard]] Result<std::size_t> count(Database& database, const Query& query);
 
 /// What is asked that entries of another kind do not have: dates and the options `has` are theirs. `kind` is
 /// "a bench check", found by `option`. The error names the first that is asked in vain.

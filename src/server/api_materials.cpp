@@ -98,11 +98,10 @@ Reply find_in_ledger(const Call& call) {
     if (!limit) return refused(limit.error());
     const auto ledger = ledger_of(call);
     if (!ledger) return ledger.instead;
-    auto found = ledger::find(**ledger, query);
+    const auto found = ledger::find(**ledger, query, static_cast<std::size_t>(*limit));
     if (!found) return refused(found.error());
-    const std::size_t shown = std::min(found->size(), static_cast<std::size_t>(*limit));
-    const std::size_t left_off = found->size() - shown;
-    found->resize(shown);
+    const auto all = ledger::count(**ledger, query);
+    if (!all) return conflict(all.error());
     auto out = ledger::json_of(**ledger, *found);
     if (!out) return conflict(out.error());
     const auto keys = keys_by_order_id(call.desk.folder);
@@ -110,7 +109,7 @@ Reply find_in_ledger(const Call& call) {
         const auto key = keys.find(order["order"].get<std::string>());
         order["key"] = key == keys.end() ? json() : json(key->second);
     }
-    out.value()["left_off"] = left_off;
+    out.value()["left_off"] = *all - std::min(*all, found->size());
     return json_reply(*out);
 }
 

@@ -76,6 +76,12 @@ TEST_F(Find, GivesWhatAListReadByHandGives) {
                 expected.push_back(order.id);
         std::ranges::sort(expected);
         EXPECT_EQ(found(query), expected);
+        EXPECT_EQ(got(ledger::count(database_, query)), expected.size());
+        // Less of it is its beginning.
+        const auto all = got(ledger::find(database_, query));
+        const auto few = got(ledger::find(database_, query, 3));
+        ASSERT_EQ(few.size(), std::min<std::size_t>(3, all.size()));
+        for (std::size_t k = 0; k < few.size(); ++k) EXPECT_EQ(few[k].order, all[k].order);
         answers += expected.size();
     }
     EXPECT_GT(answers, 400u) << "questions that nothing answers prove little";
