@@ -35,11 +35,21 @@ struct Scan {
     double squares = std::numeric_limits<double>::infinity();
 };
 
+// Before the kink there is the level alone: its derivative is 1 and the others are 0, whatever the sample. A
+// hold may be a thousand times as long as the fall is looked at, so these samples are only counted and
+// summed.
+
 Scan fit_with_kink_at(const trace::Samples& s, double kink_s, double reach_s) {
+    const std::size_t after = s.at_or_after(kink_s);
     Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
     Eigen::Vector3d right = Eigen::Vector3d::Zero();
     double squares = 0;
-    for (std::size_t i = 0; i < s.size(); ++i) {
+    normal(0, 0) = static_cast<double>(after);
+    for (std::size_t i = 0; i < after; ++i) {
+        right[0] += s.value[i];
+        squares += s.value[i] * s.value[i];
+    }
+    for (std::size_t i = after; i < s.size(); ++i) {
         const double u = std::max(0.0, (s.time_s[i] - kink_s) / reach_s);
         const Eigen::Vector3d row(1, -u, u * u);
         normal.noalias() += row * row.transpose();
@@ -60,8 +70,10 @@ Eigen::Vector4d row_at(double t_s, const Shape& shape, double reach_s) {
 /// Inverse of the normal matrix, scaled to a unit diagonal on the way (volts and seconds are not alike);
 /// nothing when the samples do not determine the parameters.
 std::optional<Eigen::Matrix4d> inverse_normal(const trace::Samples& s, const Shape& shape, double reach_s) {
+    const std::size_t after = s.at_or_after(shape.kink_s);
     Eigen::Matrix4d normal = Eigen::Matrix4d::Zero();
-    for (const double t_s : s.time_s) {
+    normal(0, 0) = static_cast<double>(after);
+    for (const double t_s : s.time_s.subspan(after)) {
         const Eigen::Vector4d row = row_at(t_s, shape, reach_s);
         normal.noalias() += row * row.transpose();
     }
@@ -88,7 +100,8 @@ std::optional<Shape> refine(const trace::Samples& all, Shape shape, double from_
         const auto inverse = inverse_normal(s, shape, reach_s);
         if (!inverse) return {};
         Eigen::Vector4d right = Eigen::Vector4d::Zero();
-        for (std::size_t i = 0; i < s.size(); ++i) {
+        for (std::size_t i = 0; i < at; ++i) right[0] += s.value[i] - shape.level;
+        for (std::size_t i = at; i < s.size(); ++i) {
             const double u = std::max(0.0, s.time_s[i] - shape.kink_s);
             right += row_at(s.time_s[i], shape, reach_s) *
                      (s.value[i] - (shape.level - shape.slope * u + shape.curve * u * u));
@@ -117,9 +130,9 @@ std::optional<Sensitivity> sensitivity_of(const trace::Samples& s, const Shape& 
     const auto inverse = inverse_normal(s, shape, reach_s);
     if (!inverse) return {};
     Sensitivity out;
-    out.kink.resize(s.size());
-    out.curve.resize(s.size());
-    for (std::size_t i = 0; i < s.size(); ++i) {
+    out.kink.assign(s.size(), (*inverse)(3, 0));
+    out.curve.assign(s.size(), (*inverse)(2, 0) / (reach_s * reach_s));
+    for (std::size_t i = s.at_or_after(shape.kink_s); i < s.size(); ++i) {
         const Eigen::Vector4d row = row_at(s.time_s[i], shape, reach_s);
         out.kink[i] = inverse->row(3).dot(row);
         out.curve[i] = inverse->row(2).dot(row) / (reach_s * reach_s);
