@@ -6,6 +6,8 @@
 #include "report/law_words.hpp"
 #include "server/handlers.hpp"
 #include "server/order_json.hpp"
+#include "work/order_at_hand.hpp"
+#include "work/order_documents.hpp"
 #include "work/trace_window.hpp"
 
 namespace ebbtide::server {
@@ -48,15 +50,34 @@ json crossings(const decay::Figures& figures) {
     return levels;
 }
 
+/// How uncertain they are only a judgement knows: the air, the clamping and the other runs have their part.
+json crossings_of(const std::string& run, const decay::Figures& measured, const KeptJudgement* judged) {
+    if (judged)
+        for (const judge::JudgedRun& one : judged->order.record.judgement.runs)
+            if (one.run_id == run && one.figures) return crossings(*one.figures);
+    json levels = crossings(measured);
+    for (json& level : levels) level["u_decay_s"] = nullptr;
+    return levels;
+}
+
 }  // namespace
 
 Reply run_trace(const Call& call) {
-    const auto at = run_named(call);
-    if (!at) return at.instead;
-    const decay::Figures& figures = *at->run().figures;
-    const auto held = call.held.runs.samples(*at->order.kept->files, at->order.record(), at->run().run_id);
+    const auto order = order_named(call);
+    if (!order) return order.instead;
+    const auto files = work::files_at_hand(order->folder);
+    if (!files) return conflict(files.error());
+    record::OrderRecord documents;
+    if (const auto read = work::read_documents(**files, {}, documents); !read) return conflict(read.error());
+    // A picture does not wait for a judgement; one that is there says where the run lies.
+    const auto judged = call.held.judged.known(order->folder, {});
+    if (judged) documents.recordings = judged->order.record.recordings;
+    const std::string& id = call.names.at(1);
+    const auto held = call.held.runs.traced(**files, documents, id);
     if (!held) return conflict(held.error());
-    const work::RunSamples& run = **held;
+    if (!*held) return no_such_run(id);
+    const work::RunSamples& run = (*held)->samples;
+    const decay::Figures& figures = (*held)->figures;
     const trace::Samples specimen = run.specimen.view();
     const double begins_s = specimen.time_s.front() - figures.release_s,
                  ends_s = specimen.time_s.back() - figures.release_s;
@@ -79,7 +100,7 @@ Reply run_trace(const Call& call) {
             work::trace_window(run.electrode->view(), run.electrode_extremes, first_s, last_s, width),
             figures.release_s, run.sign, run.electrode_base_V);
     return json_reply({{"schema", "ebbtide.page-trace/1"},
-                       {"run", at->run().run_id},
+                       {"run", id},
                        {"samples", specimen.size()},
                        {"in_window", window.in_window},
                        {"thinned", window.thinned},
@@ -92,7 +113,7 @@ Reply run_trace(const Call& call) {
                        {"sign", run.sign},
                        {"specimen", window_json(window, figures.release_s, run.sign, figures.zero_V)},
                        {"electrode", std::move(electrode)},
-                       {"levels", crossings(figures)}});
+                       {"levels", crossings_of(id, figures, judged.get())}});
 }
 
 Reply run_fit(const Call& call) {

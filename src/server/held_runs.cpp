@@ -2,14 +2,17 @@
 
 #include <malloc.h>
 
+#include "record/json.hpp"
+
 namespace ebbtide::server {
 
-Result<std::shared_ptr<const work::RunSamples>> HeldRuns::samples(const work::OrderFiles& files,
-                                                                  const record::OrderRecord& record,
-                                                                  const std::string& run) {
+Result<std::shared_ptr<const work::TracedRun>> HeldRuns::traced(const work::OrderFiles& files,
+                                                                const record::OrderRecord& documents,
+                                                                const std::string& run) {
     // The same samples under another gain are other volts.
-    const std::string name = run + record.settings_hash;
-    const auto held = [&]() -> std::shared_ptr<const work::RunSamples> {
+    const std::string name = run + record::settings_hash(documents.order, documents.method,
+                                                         documents.specification, documents.bench);
+    const auto held = [&]() -> std::shared_ptr<const work::TracedRun> {
         const std::lock_guard lock(mutex_);
         for (auto it = runs_.begin(); it != runs_.end(); ++it)
             if (it->first == name) {
@@ -21,18 +24,19 @@ Result<std::shared_ptr<const work::RunSamples>> HeldRuns::samples(const work::Or
     if (auto found = held()) return found;
     const std::lock_guard reading(reading_);
     if (auto found = held()) return found;
-    auto read = work::run_samples(files, record, run);
+    auto read = work::traced_run(files, documents, run);
     if (!read) return read.error();
-    auto samples = std::make_shared<const work::RunSamples>(std::move(read).value());
+    if (!*read) return std::shared_ptr<const work::TracedRun>();
+    auto traced = std::make_shared<const work::TracedRun>(std::move(**read));
     const std::lock_guard lock(mutex_);
-    runs_.emplace_front(name, samples);
+    runs_.emplace_front(name, traced);
     std::size_t bytes = 0;
     for (auto it = runs_.begin(); it != runs_.end();) {
-        bytes += it->second->bytes();
+        bytes += it->second->samples.bytes();
         it = it != runs_.begin() && bytes > at_most_bytes_ ? runs_.erase(it) : std::next(it);
     }
     ::malloc_trim(0);  // what reading took is given back
-    return samples;
+    return traced;
 }
 
 }  // namespace ebbtide::server

@@ -1,5 +1,6 @@
 #pragma once
-// The samples of the runs that were looked at last: a plot that is zoomed asks for the same run again.
+// The runs that were looked at last, with all their samples: a plot that is zoomed asks for the same one
+// again.
 
 #include <cstddef>
 #include <list>
@@ -17,16 +18,16 @@ class HeldRuns {
   public:
     explicit HeldRuns(std::size_t at_most_bytes = std::size_t{768} << 20) : at_most_bytes_(at_most_bytes) {}
 
-    /// Errors: those of work::run_samples().
-    [[nodiscard]] Result<std::shared_ptr<const work::RunSamples>> samples(const work::OrderFiles& files,
-                                                                          const record::OrderRecord& record,
-                                                                          const std::string& run);
+    /// As its order has it measured; arguments and errors: those of work::traced_run(). Null: no such run.
+    [[nodiscard]] Result<std::shared_ptr<const work::TracedRun>> traced(const work::OrderFiles& files,
+                                                                        const record::OrderRecord& documents,
+                                                                        const std::string& run);
 
   private:
     std::size_t at_most_bytes_;
     std::mutex mutex_;
     std::mutex reading_;  // one large recording at a time
-    std::list<std::pair<std::string, std::shared_ptr<const work::RunSamples>>> runs_;  // the last first
+    std::list<std::pair<std::string, std::shared_ptr<const work::TracedRun>>> runs_;  // the last first
 };
 
 }  // namespace ebbtide::server

@@ -58,14 +58,14 @@ std::shared_ptr<const KeptJudgement> JudgedOrders::still_true(const Entry& entry
     return entry.kept;
 }
 
-std::shared_ptr<const KeptJudgement> JudgedOrders::known(const std::string& folder) const {
+std::shared_ptr<const KeptJudgement> JudgedOrders::known(const std::string& folder, work::Depth depth) const {
     std::shared_ptr<Entry> found;
     {
         const std::lock_guard lock(mutex_);
         for (const auto& one : entries_)
             if (one.first == folder) found = one.second;
     }
-    return found ? still_true(*found, folder, work::full_depth) : nullptr;
+    return found ? still_true(*found, folder, depth) : nullptr;
 }
 
 Result<std::shared_ptr<const KeptJudgement>> JudgedOrders::judged(const std::string& folder, Instant now,

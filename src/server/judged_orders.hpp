@@ -35,8 +35,9 @@ class JudgedOrders {
     /// least in this depth. Errors: those of judge_order().
     [[nodiscard]] Result<std::shared_ptr<const KeptJudgement>> judged(const std::string& folder, Instant now,
                                                                       work::Depth depth);
-    /// Only if it was judged before, in full depth, and nothing has changed since; never takes long.
-    [[nodiscard]] std::shared_ptr<const KeptJudgement> known(const std::string& folder) const;
+    /// Only if it was judged before, in this depth, and nothing has changed since; never takes long.
+    [[nodiscard]] std::shared_ptr<const KeptJudgement> known(const std::string& folder,
+                                                             work::Depth depth = work::full_depth) const;
 
   private:
     struct Entry {

@@ -28,6 +28,8 @@ struct MeasureRequest {
     std::vector<RunPlace> places = {};  ///< of the runs in their order; runs beyond are as any other
     std::optional<decay::LawQuestion> laws = {};  ///< what to ask of the falls; nothing: no laws are fitted
     bool monte_carlo = false;  ///< beside each budget; orders ask for it when their budgets are whole
+    /// Id of the one run that figures are taken of, of none when it is empty; absent: of every run.
+    std::optional<std::string> only = {};
 };
 
 /// Rules of `measure` when no method is named: levels 0.5, 1/e and 0.1 of the hold's mean.

@@ -10,11 +10,9 @@
 #include "judge/bench_standing.hpp"
 #include "judge/run_flags.hpp"
 #include "work/bench_standing.hpp"
-#include "work/measure.hpp"
 #include "work/order_documents.hpp"
 #include "work/plot_trace.hpp"
 #include "work/reference_check.hpp"
-#include "work/reference_runs.hpp"
 
 namespace ebbtide::work {
 namespace {
@@ -158,6 +156,39 @@ plan::DecayRules rules_asked(const record::OrderRecord& record, const plan::Term
     return rules;
 }
 
+MeasureRequest OrderMeasures::request_for(const plan::PlannedRecording& planned,
+                                          const record::OrderRecord& documents) const {
+    if (const auto mounted = checked_in(planned, documents.method))
+        return reference_request(*mounted, documents.bench);
+    return {rules, documents.bench, places_of(planned, documents.method, references), laws};
+}
+
+Result<OrderMeasures> measures_of(const OrderFiles& files, const record::OrderRecord& documents,
+                                  const plan::Terms& terms, const std::optional<plan::Specification>& other,
+                                  bool with_laws) {
+    OrderMeasures out;
+    out.rules = rules_asked(documents, terms, other);
+    auto references = reference_levels(
+        documents.order, documents.method, documents.bench, [&](const plan::PlannedRecording& planned) {
+            return open_planned(files, planned, 1, options_for(planned, documents.bench));
+        });
+    if (!references) return references.error();
+    out.references = std::move(references).value();
+    if (with_laws || out.rules.extrapolation_allowed) {
+        out.laws.emplace();
+        if (documents.bench) out.laws->modes = decay::modes_of(*documents.bench);
+    }
+    return out;
+}
+
+Result<std::unique_ptr<recording::Source>> open_planned(const OrderFiles& files,
+                                                        const plan::PlannedRecording& planned,
+                                                        std::size_t occurrence,
+                                                        recording::ReadOptions options) {
+    const bool only_runs = files.keeps_only_runs_of(planned.file);
+    return files.recording(only_runs ? kept_runs_name(planned.file, occurrence) : planned.file, options);
+}
+
 Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const Progress& progress,
                                     const plan::Terms& terms, const Retention& retention, Depth depth) {
     MeasuredOrder measured;
@@ -171,24 +202,8 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
     auto other = read_documents(files, terms, record);
     if (!other) return other.error();
     measured.other = std::move(other).value();
-    const plan::DecayRules rules = rules_asked(record, terms, measured.other);
-
-    // Of a recording that is kept by its runs, these stand for it.
-    const auto open = [&](const plan::PlannedRecording& planned, std::size_t occurrence) {
-        const bool only_runs = files.keeps_only_runs_of(planned.file);
-        return files.recording(only_runs ? kept_runs_name(planned.file, occurrence) : planned.file,
-                               options_for(planned, record.bench));
-    };
-    const auto references =
-        reference_levels(record.order, record.method, record.bench,
-                         [&](const plan::PlannedRecording& planned) { return open(planned, 1); });
-    if (!references) return references.error();
-
-    std::optional<decay::LawQuestion> laws;
-    if (depth.laws || rules.extrapolation_allowed) {
-        laws.emplace();
-        if (record.bench) laws->modes = decay::modes_of(*record.bench);
-    }
+    const auto measures = measures_of(files, record, terms, measured.other, depth.laws);
+    if (!measures) return measures.error();
     std::vector<plan::BenchCheck> checks;
     if (record.bench && record.bench->check) {
         auto found = bench_checks(files, *record.bench, record);
@@ -201,7 +216,7 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
     for (const plan::PlannedRecording& planned : record.order.recordings) {
         if (progress) progress(planned.file, ++number, record.order.recordings.size());
         const std::size_t occurrence = ++occurrences[planned.file];
-        auto source = open(planned, occurrence);
+        auto source = open_planned(files, planned, occurrence, options_for(planned, record.bench));
         if (!source) return source.error();
         std::shared_ptr<KeptRunsFile> kept;
         if (files.size(planned.file) > retention.attached_at_most) {
@@ -211,10 +226,7 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
         }
         const auto mounted = checked_in(planned, record.method);
         auto file = measure(
-            **source,
-            mounted
-                ? reference_request(*mounted, record.bench)
-                : MeasureRequest{rules, record.bench, places_of(planned, record.method, *references), laws},
+            **source, measures->request_for(planned, record),
             [&](const MeasuredRun& run, const decay::RunTrace& trace) {
                 judged.traces[run.run_id] = plot_trace(trace, run.figures);
             },

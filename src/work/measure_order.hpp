@@ -11,7 +11,9 @@
 #include "basis/result.hpp"
 #include "record/order_record.hpp"
 #include "report/report.hpp"
+#include "work/measure.hpp"
 #include "work/order_files.hpp"
+#include "work/reference_runs.hpp"
 #include "work/retention.hpp"
 
 namespace ebbtide::work {
@@ -39,6 +41,28 @@ struct JudgedOrder {
 /// How a recording of the plan is read: as the order has it, else as the bench has it.
 [[nodiscard]] recording::ReadOptions options_for(const plan::PlannedRecording& planned,
                                                  const std::optional<plan::Bench>& bench);
+
+/// What the recordings of an order are measured by.
+struct OrderMeasures {
+    plan::DecayRules rules;
+    ReferenceLevels references;                   ///< V0, where the method takes it from other runs
+    std::optional<decay::LawQuestion> laws = {};  ///< of the depth, or where the method extrapolates
+
+    [[nodiscard]] MeasureRequest request_for(const plan::PlannedRecording& planned,
+                                             const record::OrderRecord& documents) const;
+};
+/// Errors: those of reference_levels().
+[[nodiscard]] Result<OrderMeasures> measures_of(const OrderFiles& files, const record::OrderRecord& documents,
+                                                const plan::Terms& terms,
+                                                const std::optional<plan::Specification>& other,
+                                                bool with_laws);
+
+/// Opens a recording of the plan; of one that is kept by its runs, these stand for it. `occurrence`: from 1,
+/// where the plan names it several times.
+[[nodiscard]] Result<std::unique_ptr<recording::Source>> open_planned(const OrderFiles& files,
+                                                                      const plan::PlannedRecording& planned,
+                                                                      std::size_t occurrence,
+                                                                      recording::ReadOptions options);
 
 /// Progress: called before each recording with its name, its number from 1 and how many there are.
 using Progress = std::function<void(const std::string& name, std::size_t number, std::size_t count)>;

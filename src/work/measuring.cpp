@@ -219,7 +219,8 @@ class Measuring::State {
         if (held_.channels().electrode) add_channel("electrode", cut->electrode);
         if (held_.channels().marker) add_channel("marker", cut->marker);
         run.run_id = id.hex();
-        run.figures = figures_of_run(cut->trace, place(), request_, laws_, run.run_id);
+        if (!request_.only || *request_.only == run.run_id)
+            run.figures = figures_of_run(cut->trace, place(), request_, laws_, run.run_id);
         run.flags = run.figures.flags;
         std::vector<Notice> own;
         for (const Notice& notice : notices_)

@@ -1,5 +1,5 @@
 #pragma once
-// All samples of one run of an order, out of its recording.
+// One run of an order, out of its recording: all its samples, and its figures without a judgement.
 
 #include <optional>
 #include <string>
@@ -23,10 +23,19 @@ struct RunSamples {
     [[nodiscard]] std::size_t bytes() const;
 };
 
-/// Reads the recording again and keeps the run's samples. Errors: the record has no such run; the recording
-/// cannot be read, or is another than the one that was judged.
-[[nodiscard]] Result<RunSamples> run_samples(const OrderFiles& files, const record::OrderRecord& record,
-                                             const std::string& run);
+/// As its order has it measured: its figures are those that judging gives, but for the law (unless the method
+/// extrapolates) and Monte Carlo.
+struct TracedRun {
+    RunSamples samples;
+    decay::Figures figures;
+};
+
+/// Reads the order's recordings in their order until one holds the run; nothing else is measured, nothing
+/// judged. `documents`: as read_documents() gives them; with the recordings of a record, which say where the
+/// run is, no other is read. Nothing: the order has no such run. Errors: those of the recordings.
+[[nodiscard]] Result<std::optional<TracedRun>> traced_run(const OrderFiles& files,
+                                                          const record::OrderRecord& documents,
+                                                          const std::string& run);
 
 /// The run as it was recorded, as a segment of its own, and what its recording says of itself.
 struct RunAsRecorded {
