@@ -76,9 +76,7 @@ Reply BenchApi::state() const {
 }
 
 Reply BenchApi::stands_after(const Result<Done>& done) const {
-    if (done) return state();
-    return done.error().code == Fault::inconsistent ? error_reply(409, done.error())
-                                                    : error_reply(done.error());
+    return done ? state() : error_reply(done.error());
 }
 
 Reply BenchApi::start(Fields& asked) {

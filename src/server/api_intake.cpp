@@ -128,7 +128,7 @@ Reply take_in_order(const Call& call) {
         }
     }
     const auto made = work::take_in(call.desk.folder, std::move(intake));
-    if (!made) return made.error().code == Fault::unreadable ? conflict(made.error()) : refused(made.error());
+    if (!made) return refused(made.error());
     return json_reply({{"schema", "ebbtide.page-made/1"}, {"key", made->key}, {"files", made->files}}, 201);
 }
 
@@ -146,9 +146,7 @@ Reply enter_order_conditions(const Call& call) {
                                {known.id, known.relative_humidity_percent, known.temperature_C,
                                 known.conditioned_from, known.conditioned_to},
                                call.now());
-    if (!entered)
-        return entered.error().code == Fault::bad_input ? refused(entered.error())
-                                                        : conflict(entered.error());
+    if (!entered) return refused(entered.error());
     const auto read = read_order(at->key, at->folder);
     if (!read) return conflict(read.error());
     json conditions = json::array();

@@ -127,7 +127,7 @@ Reply issue_report(const Call& call) {
     request.now = call.now();
     const std::lock_guard drawing(call.held.drawing);
     const auto issued = work::issue(request);
-    if (!issued) return conflict(issued.error());
+    if (!issued) return refused(issued.error());
     return json_reply({{"schema", "ebbtide.page-issued/1"},
                        {"key", at->key},
                        {"order", issued->order},

@@ -164,8 +164,7 @@ Reply add_run_note(const Call& call) {
     const auto at = run_named(call);
     if (!at) return at.instead;
     note.run = at->run().run_id;
-    if (const auto added = work::add_note(at->order.at.folder, note); !added)
-        return added.error().code == Fault::bad_input ? refused(added.error()) : conflict(added.error());
+    if (const auto added = work::add_note(at->order.at.folder, note); !added) return refused(added.error());
     return json_reply(json::parse(work::note_line(note)), 201);
 }
 

@@ -84,6 +84,11 @@ Found<JudgedCall> judged_named(const Call& call, work::Depth depth) {
     return {JudgedCall{*at, std::move(kept).value()}};
 }
 
+Reply no_such_run(const std::string& id) {
+    return not_found({Fault::bad_input, fmt::format("the order has no run '{}'", said_back(id)), "run",
+                      "Its answer lists the ids of its runs"});
+}
+
 Found<RunCall> run_named(const Call& call) {
     const auto order = judged_named(call);
     if (!order) return {{}, order.instead};
@@ -91,9 +96,7 @@ Found<RunCall> run_named(const Call& call) {
     const auto& runs = order->record().judgement.runs;
     for (std::size_t i = 0; i < runs.size(); ++i)
         if (!id.empty() && runs[i].run_id == id && runs[i].figures) return {RunCall{*order, i}};
-    return {{},
-            not_found({Fault::bad_input, fmt::format("the order has no run '{}'", said_back(id)), "run",
-                       "Its answer lists the ids of its runs"})};
+    return {{}, no_such_run(id)};
 }
 
 }  // namespace ebbtide::server

@@ -43,7 +43,7 @@ struct Call {
 [[nodiscard]] Reply not_found(const Error& error);
 /// What lies on the disk, or goes on at the bench, does not allow it: 409, or 500 for our own fault.
 [[nodiscard]] Reply conflict(const Error& error);
-/// What was sent is at fault: 400, or 500.
+/// By its fault, as error_reply(): 400 where what was sent is wrong.
 [[nodiscard]] Reply refused(const Error& error);
 [[nodiscard]] Reply refused(const std::string& what, const std::string& where, const std::string& remedy);
 
@@ -83,5 +83,7 @@ struct RunCall {
 };
 /// Only runs with figures.
 [[nodiscard]] Found<RunCall> run_named(const Call& call);
+/// The order has none of that id.
+[[nodiscard]] Reply no_such_run(const std::string& id);
 
 }  // namespace ebbtide::server

@@ -1,6 +1,6 @@
 #pragma once
-// What is asked of the server and what it answers, without the wire: http.cpp reads and writes it, handlers
-// see nothing else.
+// What is asked of the server and what it answers, without the wire: connection.cpp reads and writes it,
+// handlers see nothing else.
 
 #include <map>
 #include <string>
@@ -47,9 +47,13 @@ struct Reply {
                       status);
 }
 
-/// 400 for what the person can mend, 500 for our own fault.
+/// By its fault: 400 for what was sent, 409 where that does not agree with what lies on the disk or goes on,
+/// 500 for a disk that fails and for our own fault.
 [[nodiscard]] inline Reply error_reply(const Error& error) {
-    return error_reply(error.code == Fault::internal ? 500 : 400, error);
+    return error_reply(error.code == Fault::bad_input      ? 400
+                       : error.code == Fault::inconsistent ? 409
+                                                           : 500,
+                       error);
 }
 
 }  // namespace ebbtide::server

@@ -20,20 +20,27 @@
 namespace ebbtide::work {
 namespace {
 
+/// Once the request itself is right, what is wrong lies in the order's files or in the ledger.
+Error as_it_stands(Error error) {
+    if (error.code == Fault::bad_input) error.code = Fault::inconsistent;
+    return error;
+}
+
 /// The order's file with day and person in it, checked: nothing else may have changed.
 Result<std::string> text_as_issued(const std::string& text, const IssueRequest& request) {
     auto order = paperwork::parse_order(text, "order.toml");
-    if (!order) return order.error();
+    if (!order) return as_it_stands(order.error());
     if (order->issued)
-        return Error{Fault::bad_input, fmt::format("the report was issued on {}", iso_text(*order->issued)),
-                     "order.toml", "A correction is a new revision: count it up and say what changed"};
+        return Error{Fault::inconsistent,
+                     fmt::format("the report was issued on {}", iso_text(*order->issued)), "order.toml",
+                     "A correction is a new revision: count it up and say what changed"};
     TableEdit dates{"[dates]", 0, {{"issued", iso_text(request.issued)}}};
     if (request.tested_from) dates.keys.emplace_back("tested_from", iso_text(*request.tested_from));
     if (request.tested_to) dates.keys.emplace_back("tested_to", iso_text(*request.tested_to));
     TableEdit people{"[people]", 0, {{"authorised_by", toml_text(request.who)}}};
     if (!request.role.empty()) people.keys.emplace_back("authorised_role", toml_text(request.role));
     auto edited = with_keys(text, {dates, people});
-    if (!edited) return edited.error();
+    if (!edited) return as_it_stands(edited.error());
     const auto read = paperwork::parse_order(*edited, "order.toml");
     if (!read) return read.error();
     order->issued = request.issued;
@@ -42,7 +49,7 @@ Result<std::string> text_as_issued(const std::string& text, const IssueRequest& 
     order->authorised_by = request.who;
     if (!request.role.empty()) order->authorised_role = request.role;
     if (record::json_of(*read) != record::json_of(*order))
-        return Error{Fault::bad_input, "the order is written in a way that cannot be edited", "order.toml",
+        return Error{Fault::inconsistent, "the order is written in a way that cannot be edited", "order.toml",
                      "Enter 'issued' and 'authorised_by' by hand, then run 'ebbtide report'"};
     return edited;
 }
@@ -53,17 +60,12 @@ std::string file_name(const plan::Order& order) {
     return fmt::format("{}/{}-{}.pdf", issued_folder, name, order.revision);
 }
 
-}  // namespace
-
-Result<Issued> issue(const IssueRequest& request) {
+/// `before` and `after`: texts of order.toml.
+Result<Issued> issue_as(const IssueRequest& request, const std::string& before, const std::string& after) {
     namespace fs = std::filesystem;
-    const auto before = folder_files(request.folder)->text("order.toml");
-    if (!before) return before.error();
-    const auto after = text_as_issued(*before, request);
-    if (!after) return after.error();
     auto at_hand = files_at_hand(request.folder);
     if (!at_hand) return at_hand.error();
-    const auto files = with_file(std::move(at_hand).value(), "order.toml", *after);
+    const auto files = with_file(std::move(at_hand).value(), "order.toml", after);
     auto judged = judge_order(*files, request.now, {}, {}, {}, full_depth);
     if (!judged) return judged.error();
     if (judged->record.recordings.empty())
@@ -99,10 +101,22 @@ Result<Issued> issue(const IssueRequest& request) {
         if (!kept) return undone(kept.error());
         out.in_ledger = true;
     }
-    if (auto replaced = replace_order(request.folder, *before, *after, request.now); !replaced)
+    if (auto replaced = replace_order(request.folder, before, after, request.now); !replaced)
         return undone(replaced.error());
     if (auto named = ledger::give_name(part, path); !named) return named.error();
     return out;
+}
+
+}  // namespace
+
+Result<Issued> issue(const IssueRequest& request) {
+    const auto before = folder_files(request.folder)->text("order.toml");
+    if (!before) return before.error();
+    const auto after = text_as_issued(*before, request);
+    if (!after) return after.error();
+    auto issued = issue_as(request, *before, *after);
+    if (!issued) return as_it_stands(issued.error());
+    return issued;
 }
 
 }  // namespace ebbtide::work

@@ -32,9 +32,10 @@ struct Issued {
 
 inline constexpr const char* issued_folder = "issued";
 
-/// The ledger first: nothing is issued that it does not hold. Errors: it is issued already; no run is
-/// recorded; what the order format and judge_order() refuse; folder or ledger cannot be written. After an
-/// error nothing of the order has changed.
+/// The ledger first: nothing is issued that it does not hold. After an error nothing of the order has
+/// changed. Errors: bad_input, what is asked is not allowed by the order format; inconsistent, the order as
+/// it stands cannot be issued (it is already, no run is recorded, what judge_order() refuses); unreadable,
+/// folder or ledger cannot be read or written.
 [[nodiscard]] Result<Issued> issue(const IssueRequest& request);
 
 }  // namespace ebbtide::work

@@ -14,6 +14,7 @@ using namespace ebbtide::testing_support;
 using nlohmann::json;
 
 using ApiOrders = ApiDesk;
+using JudgedApiOrders = JudgedDesk;
 
 json with_key(const json& list, const char* name, const std::string& value) {
     for (const json& one : list)
@@ -34,11 +35,11 @@ TEST_F(ApiOrders, AreListedWithWhatIsRecorded) {
     const std::size_t open = awnings["open"];
     EXPECT_EQ(open, got("/api/orders/awning-live")["places"].size());
     // After it was judged the statement is known, until a file changes.
-    const std::string statement = got("/api/orders/halyard-cloth")["judgement"]["statement"];
-    EXPECT_EQ(with_key(got("/api/orders")["orders"], "key", "halyard-cloth")["statement"], statement);
-    std::string text = bytes_of(path("halyard-cloth/order.toml"));
-    write_bytes(path("halyard-cloth/order.toml"), text + "\n");
-    EXPECT_TRUE(with_key(got("/api/orders")["orders"], "key", "halyard-cloth")["statement"].is_null());
+    const std::string statement = got("/api/orders/bench-faults")["judgement"]["statement"];
+    EXPECT_EQ(with_key(got("/api/orders")["orders"], "key", "bench-faults")["statement"], statement);
+    std::string text = bytes_of(path("bench-faults/order.toml"));
+    write_bytes(path("bench-faults/order.toml"), text + "\n");
+    EXPECT_TRUE(with_key(got("/api/orders")["orders"], "key", "bench-faults")["statement"].is_null());
 }
 
 TEST_F(ApiOrders, WithAFaultAreListedWithIt) {
@@ -50,7 +51,7 @@ TEST_F(ApiOrders, WithAFaultAreListedWithIt) {
     EXPECT_EQ(with_key(got("/api/today")["next"], "action", "mend")["key"], "spoilt");
 }
 
-TEST_F(ApiOrders, AreJudgedAsTheCommandJudgesThem) {
+TEST_F(JudgedApiOrders, AreJudgedAsTheCommandJudgesThem) {
     for (const char* key : {"halyard-cloth", "film-insulator", "bench-faults"}) {
         const json told = run({"judge", path(key), "--json"}).json();
         EXPECT_EQ(got(std::string("/api/orders/") + key)["judgement"], told) << key;
@@ -58,7 +59,7 @@ TEST_F(ApiOrders, AreJudgedAsTheCommandJudgesThem) {
     EXPECT_TRUE(got("/api/orders/awning-live")["judgement"].is_null());
 }
 
-TEST_F(ApiOrders, LayTheirRunsOnThePlan) {
+TEST_F(JudgedApiOrders, LayTheirRunsOnThePlan) {
     const json order = got("/api/orders/halyard-cloth");
     std::set<std::string> laid;
     std::size_t filled = 0;
@@ -78,7 +79,7 @@ TEST_F(ApiOrders, LayTheirRunsOnThePlan) {
     }
 }
 
-TEST_F(ApiOrders, ShowWhatTheirUncertaintyIsMadeOf) {
+TEST_F(JudgedApiOrders, ShowWhatTheirUncertaintyIsMadeOf) {
     const json budgets = got("/api/orders/halyard-cloth")["budgets"];
     ASSERT_FALSE(budgets.empty());
     for (const json& budget : budgets) {
@@ -91,7 +92,7 @@ TEST_F(ApiOrders, ShowWhatTheirUncertaintyIsMadeOf) {
     }
 }
 
-TEST_F(ApiOrders, AreDrawnInThePagesColours) {
+TEST_F(JudgedApiOrders, AreDrawnInThePagesColours) {
     const std::string order = "/api/orders/halyard-cloth";
     const json shown = got(order);
     const std::string level = shown["levels"][0];
@@ -115,7 +116,7 @@ TEST_F(ApiOrders, AreDrawnInThePagesColours) {
     bad(get(order + "/plot", {{"what", "fit"}, {"run", "none"}}), 400);
 }
 
-TEST_F(ApiOrders, GiveASmallTraceOfEachRun) {
+TEST_F(JudgedApiOrders, GiveASmallTraceOfEachRun) {
     const json traces = got("/api/orders/halyard-cloth/traces", {{"points", "40"}})["traces"];
     EXPECT_EQ(traces.size(), runs_of("halyard-cloth").size());
     for (const json& trace : traces) {
@@ -125,7 +126,7 @@ TEST_F(ApiOrders, GiveASmallTraceOfEachRun) {
     }
 }
 
-TEST_F(ApiOrders, AreLeftAloneByEveryGet) {
+TEST_F(JudgedApiOrders, AreLeftAloneByEveryGet) {
     const auto before = stand_of(folder_.path());
     const std::string run = "/api/orders/halyard-cloth/runs/" + runs_of("halyard-cloth").at(0);
     for (const std::string& path :
@@ -137,7 +138,7 @@ TEST_F(ApiOrders, AreLeftAloneByEveryGet) {
     EXPECT_EQ(stand_of(folder_.path()), before);
 }
 
-TEST_F(ApiOrders, AreFoundByTheirNamesOnly) {
+TEST_F(JudgedApiOrders, AreFoundByTheirNamesOnly) {
     for (const char* key : {"..", "../halyard-cloth", "halyard-cloth/../film-insulator", "%2e%2e", "", ".",
                             "<script>alert(1)</script>", "halyard\ncloth", "recordings"}) {
         const auto reply = get(std::string("/api/orders/") + key + "/report");
@@ -169,7 +170,7 @@ TEST_F(ApiOrders, AreJudgedOnceHoweverManyAskAtATime) {
     std::vector<std::thread> askers;
     std::vector<std::string> answers(6);
     for (std::string& answer : answers)
-        askers.emplace_back([&] { answer = get("/api/orders/film-insulator").body; });
+        askers.emplace_back([&] { answer = get("/api/orders/bench-faults").body; });
     for (std::thread& asker : askers) asker.join();
     for (const std::string& answer : answers) EXPECT_EQ(answer, answers.front());
     EXPECT_NE(answers.front().find("\"judgement\":{"), std::string::npos);

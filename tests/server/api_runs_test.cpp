@@ -16,7 +16,7 @@ using namespace ebbtide;
 using namespace ebbtide::testing_support;
 using nlohmann::json;
 
-class ApiRuns : public ApiDesk {
+class ApiRuns : public JudgedDesk {
   protected:
     std::string first_of(const std::string& key) {
         return "/api/orders/" + key + "/runs/" + runs_of(key).at(0);
@@ -25,6 +25,8 @@ class ApiRuns : public ApiDesk {
         return paperwork::parse_bench(bytes_of(path(key + "/bench.toml")), "bench.toml").value();
     }
 };
+
+using ApiRunsAlone = ApiDesk;
 
 TEST_F(ApiRuns, ShowWhatTheyDecide) {
     const std::string path = first_of("halyard-cloth");
@@ -81,6 +83,39 @@ TEST_F(ApiRuns, LieOnTheirFiguresWhateverTheirPolarity) {
     }
 }
 
+TEST_F(ApiRunsAlone, AreShownBeforeTheirOrderIsJudged) {
+    // The id is made of the samples alone: measuring the file gives it too.
+    const std::string file = path("bench-faults/recordings/relay-bounces.csv");
+    const std::string run_id = run({"measure", file, "--bench", path("bench-faults/bench.toml"), "--json"})
+                                   .json()["files"][0]["runs"][0]["run"];
+    const std::string trace = "/api/orders/bench-faults/runs/" + run_id + "/trace";
+    const auto statement = [&] {
+        for (const json& one : got("/api/orders")["orders"])
+            if (one["key"] == "bench-faults") return one["statement"];
+        return json("the order is not listed");
+    };
+    const json before = got(trace);
+    EXPECT_TRUE(statement().is_null()) << "nobody has judged the order yet";
+    EXPECT_GT(before["samples"], 0);
+    ASSERT_FALSE(before["levels"].empty());
+    for (const json& level : before["levels"]) EXPECT_TRUE(level["u_decay_s"].is_null());
+    bad(get("/api/orders/bench-faults/runs/" + std::string(64, '0') + "/trace"), 404);
+    EXPECT_TRUE(statement().is_null());
+
+    // The judgement adds how uncertain the levels are, and nothing else.
+    got("/api/orders/bench-faults");
+    EXPECT_FALSE(statement().is_null());
+    json after = got(trace);
+    std::size_t uncertain = 0;
+    for (json& level : after["levels"]) {
+        uncertain += level["u_decay_s"].is_number();
+        level["u_decay_s"] = nullptr;
+    }
+    EXPECT_GT(uncertain, 0u);
+    EXPECT_EQ(after, before);
+    bad(get("/api/orders/bench-faults/runs/" + std::string(64, '0') + "/trace"), 404);
+}
+
 TEST_F(ApiRuns, RefuseWindowsThatAreNone) {
     const std::string trace = first_of("halyard-cloth") + "/trace";
     bad(get(trace, {{"from_s", "2"}, {"to_s", "1"}}), 400);
@@ -111,14 +146,11 @@ TEST_F(ApiRuns, TellTheirLaw) {
               law["chosen"].is_null() ? 0 : 1);
 }
 
-TEST_F(ApiRuns, NameWhatTheirFiguresRestOn) {
-    const std::string path = first_of("halyard-cloth") + "/pedigree";
+TEST_F(ApiRunsAlone, NameWhatTheirFiguresRestOn) {
+    const std::string path = "/api/orders/bench-faults/runs/" + runs_of("bench-faults").at(0) + "/pedigree";
     const json from_folder = got(path);
     EXPECT_EQ(from_folder["from"], "folder");
-    const std::string ledger = folder_ / "ledger.ebbl";
-    ASSERT_EQ(run({"ledger", "init", "--ledger", ledger}).exit, 0);
-    ASSERT_EQ(run({"ledger", "add", this->path("halyard-cloth"), "--ledger", ledger, "--who", "TO"}).exit, 0);
-    open(ledger);
+    open(ledger_with({"bench-faults"}));
     const json from_ledger = got(path);
     EXPECT_EQ(from_ledger["from"], "ledger");
     // What the folder knows it says in the same words.
@@ -138,6 +170,7 @@ TEST_F(ApiRuns, NameWhatTheirFiguresRestOn) {
 }
 
 TEST_F(ApiRuns, TakeNotes) {
+    std::filesystem::remove(path("halyard-cloth/notes.jsonl"));  // of tests before
     const std::string notes = first_of("halyard-cloth") + "/notes";
     EXPECT_TRUE(got(notes)["notes"].empty());
     const std::string text = "<script>alert(1)</script>\n\xE2\x80\xAE \"quoted\" \\ \x7F";

@@ -14,6 +14,7 @@ using namespace ebbtide::testing_support;
 using nlohmann::json;
 
 using ApiWrites = ApiDesk;
+using ApiReads = JudgedDesk;
 
 TEST_F(ApiWrites, TakeAnOrderIn) {
     const json made = good(post("/api/orders", an_intake()), 201);
@@ -166,14 +167,13 @@ TEST_F(ApiWrites, HoldNoMoreFilesThanFour) {
 }
 
 TEST_F(ApiWrites, IssueAReportThatVerifyAccepts) {
-    const std::string ledger = folder_ / "ledger.ebbl";
-    ASSERT_EQ(run({"ledger", "init", "--ledger", ledger}).exit, 0);
+    const std::string ledger = ledger_with({});
     open(ledger);
     const std::string report = "/api/orders/bench-faults/report",
                       before = bytes_of(path("bench-faults/order.toml"));
     bad(post(report, {{"who", ""}}), 400);
     bad(post(report, {{"who", "I. Marsh"}, {"paper", "a5"}}), 400);
-    bad(post(report, {{"who", "I. Marsh"}, {"issued", "2020-01-01"}}), 409);  // before the tests
+    bad(post(report, {{"who", "I. Marsh"}, {"issued", "2020-01-01"}}), 400);  // before the tests
     EXPECT_EQ(bytes_of(path("bench-faults/order.toml")), before);
     EXPECT_FALSE(std::filesystem::exists(path("bench-faults/issued/TP-2026-1117-1.pdf")));
 
@@ -202,14 +202,27 @@ TEST_F(ApiWrites, IssueAReportThatVerifyAccepts) {
     EXPECT_EQ(bytes_of(path("bench-faults/earlier/order-20261126T090000Z.toml")), before);
 }
 
+TEST_F(ApiWrites, SayWhoIsAtFaultWhereNothingIsIssued) {
+    const json by{{"who", "I. Marsh"}};
+    bad(post("/api/orders/none/report", by), 404);
+    bad(post("/api/orders/awning-live/report", by), 409);  // nothing is recorded
+    const std::string order = path("bench-faults/order.toml"), text = bytes_of(order);
+    write_bytes(order, "id = 3\n" + text);
+    bad(post("/api/orders/bench-faults/report", by), 409);  // nobody who issues can mend that
+    write_bytes(order, text);
+    write_bytes(path("bench-faults/issued"), "");  // where a folder should be: nothing can be written below
+    bad(post("/api/orders/bench-faults/report", by), 500);
+    EXPECT_EQ(bytes_of(order), text);
+    EXPECT_FALSE(std::filesystem::exists(path("bench-faults/earlier")));
+}
+
 TEST_F(ApiWrites, IssueNothingWhileTheBenchWorksOnIt) {
     open("", {{}, [] { return std::string("bench-faults"); }});
     bad(post("/api/orders/bench-faults/report", {{"who", "I. Marsh"}}), 409);
-    bad(post("/api/orders/awning-live/report", {{"who", "I. Marsh"}}), 409);  // nothing is recorded
     EXPECT_FALSE(std::filesystem::exists(path("bench-faults/issued")));
 }
 
-TEST_F(ApiWrites, PreviewWhatWouldBeIssued) {
+TEST_F(ApiReads, PreviewWhatWouldBeIssued) {
     const auto html = get("/api/orders/halyard-cloth/report", {{"form", "html"}});
     ASSERT_EQ(html.status, 200);
     EXPECT_TRUE(html.type.starts_with("text/html"));
@@ -224,7 +237,7 @@ TEST_F(ApiWrites, PreviewWhatWouldBeIssued) {
     bad(get("/api/orders/awning-live/report"), 409);
 }
 
-TEST_F(ApiWrites, JudgeUnderOtherTermsAsTheCommandDoes) {
+TEST_F(ApiReads, JudgeUnderOtherTermsAsTheCommandDoes) {
     const std::string rejudge = "/api/orders/halyard-cloth/rejudge";
     const auto before = stand_of(folder_.path());
     EXPECT_EQ(
@@ -243,7 +256,7 @@ TEST_F(ApiWrites, JudgeUnderOtherTermsAsTheCommandDoes) {
         bad(post(rejudge, {{"specification", file}}), 400);
 }
 
-TEST_F(ApiWrites, PredictAsTheCommandDoes) {
+TEST_F(ApiReads, PredictAsTheCommandDoes) {
     const std::string bench = path("halyard-cloth/bench.toml");
     EXPECT_EQ(good(post("/api/predict", {{"order", "halyard-cloth"},
                                          {"levels", "10 %,1/e"},
@@ -272,10 +285,7 @@ TEST_F(ApiWrites, PredictAsTheCommandDoes) {
 TEST_F(ApiWrites, FindInTheLedgerAsTheCommandDoes) {
     EXPECT_TRUE(got("/api/materials")["ledger"].is_null());
     bad(get("/api/find"), 409);
-    const std::string ledger = folder_ / "ledger.ebbl";
-    ASSERT_EQ(run({"ledger", "init", "--ledger", ledger}).exit, 0);
-    for (const char* key : {"halyard-cloth", "film-insulator"})
-        ASSERT_EQ(run({"ledger", "add", path(key), "--ledger", ledger, "--who", "TO"}).exit, 0);
+    const std::string ledger = ledger_with({"halyard-cloth", "bench-faults"});
     open(ledger);
     json found = got("/api/find", {{"material", "cloth"}});
     EXPECT_EQ(found["left_off"], 0);
@@ -285,10 +295,14 @@ TEST_F(ApiWrites, FindInTheLedgerAsTheCommandDoes) {
     found["orders"][0].erase("key");
     EXPECT_EQ(found, run({"ledger", "find", "--material", "cloth", "--ledger", ledger, "--json"}).json());
     EXPECT_EQ(got("/api/find", {{"limit", "1"}})["left_off"], 1);
-    std::filesystem::rename(path("film-insulator"), path(".gone"));
+    std::filesystem::rename(path("bench-faults"), path(".gone"));
     for (const json& order : got("/api/find")["orders"])
         EXPECT_EQ(order["key"].is_null(), order["order"] != "TP-2026-0914") << order;
-    std::filesystem::rename(path(".gone"), path("film-insulator"));
+    std::filesystem::rename(path(".gone"), path("bench-faults"));
+    const json both = got("/api/find"), one = got("/api/find", {{"limit", "1"}});
+    EXPECT_EQ(both["left_off"], 0);
+    EXPECT_EQ(one["left_off"], 1);
+    EXPECT_EQ(one["orders"], json::array({both["orders"][0]})) << "the newest, whole";
     EXPECT_EQ(got("/api/materials/trend", {{"material", "cloth"}, {"by", "month"}, {"level", "10 %"}}),
               run({"ledger", "trend", "--material", "cloth", "--by", "month", "--level", "10 %", "--ledger",
                    ledger, "--json"})
@@ -305,7 +319,7 @@ TEST_F(ApiWrites, FindInTheLedgerAsTheCommandDoes) {
     bad(get("/api/find"), 409);
 }
 
-TEST_F(ApiWrites, ReadShippedDocuments) {
+TEST_F(ApiReads, ReadShippedDocuments) {
     const json methods = got("/api/methods")["documents"];
     ASSERT_FALSE(methods.empty());
     for (const json& one : methods) {

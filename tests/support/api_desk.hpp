@@ -3,7 +3,9 @@
 
 #include <chrono>
 #include <filesystem>
+#include <initializer_list>
 #include <map>
+#include <memory>
 #include <set>
 
 #include "server/api.hpp"
@@ -32,20 +34,45 @@ inline void let_settle(const std::string& folder) {
 /// A query value as it stands in an address.
 using Query = std::map<std::string, std::string>;
 
+/// Copies of the example orders, and who answers over them.
+struct DeskStand {
+    DeskStand() {
+        for (const char* order : {"halyard-cloth", "film-insulator", "awning-live", "bench-faults"})
+            std::filesystem::copy(std::string(EBBTIDE_SOURCE_DIR "/examples/") + order, folder / order,
+                                  std::filesystem::copy_options::recursive);
+        let_settle(folder.path());
+        open("", {});
+    }
+    void open(const std::string& ledger, server::BenchSide bench) {
+        api = std::make_unique<server::Api>(
+            server::Desk{folder.path(), ledger, "", "", "TO", [this] { return now; }}, std::move(bench));
+    }
+    /// A new ledger that holds these orders.
+    std::string ledger_with(std::initializer_list<const char*> orders) {
+        const std::string ledger = ledgers / "ledger.ebbl";
+        EXPECT_EQ(run({"ledger", "init", "--ledger", ledger}).exit, 0);
+        for (const char* key : orders)
+            EXPECT_EQ(run({"ledger", "add", folder / key, "--ledger", ledger, "--who", "TO"}).exit, 0);
+        return ledger;
+    }
+
+    TemporaryFolder folder, ledgers;
+    Instant now = parse_instant("2026-11-26T09:00:00Z").value();
+    std::unique_ptr<server::Api> api;
+};
+
+/// A desk of its own for each test.
 class ApiDesk : public ::testing::Test {
   protected:
-    ApiDesk() {
-        for (const char* order : {"halyard-cloth", "film-insulator", "awning-live", "bench-faults"})
-            std::filesystem::copy(std::string(EBBTIDE_SOURCE_DIR "/examples/") + order, path(order),
-                                  std::filesystem::copy_options::recursive);
-        let_settle(folder_.path());
-        open();
-    }
+    ApiDesk() : ApiDesk(std::make_shared<DeskStand>()) {}
+    explicit ApiDesk(std::shared_ptr<DeskStand> stand)
+        : stand_(std::move(stand)), folder_(stand_->folder), api_(stand_->api) {}
+
     /// Anew, with the ledger if there is one.
     void open(const std::string& ledger = "", server::BenchSide bench = {}) {
-        api_ = std::make_unique<server::Api>(
-            server::Desk{folder_.path(), ledger, "", "", "TO", [this] { return now_; }}, std::move(bench));
+        stand_->open(ledger, std::move(bench));
     }
+    std::string ledger_with(std::initializer_list<const char*> orders) { return stand_->ledger_with(orders); }
     [[nodiscard]] std::string path(const std::string& name) const { return folder_ / name; }
 
     server::Reply get(const std::string& path, const Query& query = {}) {
@@ -83,9 +110,29 @@ class ApiDesk : public ::testing::Test {
         return ids;
     }
 
-    TemporaryFolder folder_;
-    Instant now_ = parse_instant("2026-11-26T09:00:00Z").value();
-    std::unique_ptr<server::Api> api_;
+  private:
+    std::shared_ptr<DeskStand> stand_;
+
+  protected:
+    const TemporaryFolder& folder_;
+    const std::unique_ptr<server::Api>& api_;
+};
+
+/// One desk for all tests that leave its orders as they are: each order is judged once, which takes seconds.
+/// Its ledger holds the shortest of them.
+class JudgedDesk : public ApiDesk {
+  protected:
+    JudgedDesk() : ApiDesk(the_stand()) {}
+
+  private:
+    static std::shared_ptr<DeskStand> the_stand() {
+        static const auto stand = [] {
+            auto one = std::make_shared<DeskStand>();
+            one->open(one->ledger_with({"bench-faults"}), {});
+            return one;
+        }();
+        return stand;
+    }
 };
 
 /// What is sent to take an order in.
