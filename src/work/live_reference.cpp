@@ -17,11 +17,12 @@ Result<Done> take_reference(RunRecorded& out, plan::Mounted mounted, const RunCo
     out.run = std::move(run).value();
     const plan::RunKey key{std::string(plan::label_of(mounted)), "", conditions, out.run.figures.polarity, 1};
     out.reference = mounted;
-    out.check = hold_against_check(out.run, mounted, record.bench);
     if (of_method)
         for (plan::Flag& flag :
              reference_flags(out.run.figures, key, record.order, record.method, record.bench))
             out.run.flags.push_back(std::move(flag));
+    else
+        out.check = hold_against_check(out.run, mounted, record.bench);
     judge::apply_consequences(out.run.flags, record.method);
     out.counts = false;
     return Done{};
