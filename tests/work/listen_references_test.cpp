@@ -118,6 +118,7 @@ TEST_F(ListeningToReferenceRuns, OneOutsideTheLimitsIsFlaggedInTheWordsOfACheck)
     auto order = opened();
     ASSERT_TRUE(order);
     const work::RunRecorded run = reference(*order, Mounted::standard, "standard");
+    EXPECT_EQ(run.run.figures.levels.size(), 3u);  // 10 % is among the usual ones, however it is written
     const plan::Flag* flag = failed(run.run.flags);
     ASSERT_NE(flag, nullptr);
     ASSERT_EQ(run.check.size(), 2u);
