@@ -64,7 +64,8 @@ std::string sides_line(const decay::LawFigures& law) {
     if (!law.sides)
         return law.sides_missing.empty()
                    ? ""
-                   : wrapped("charging side not compared with the fall: " + law.sides_missing, screen, 2) +
+                   : wrapped("charging side not compared with the fall: " + law.sides_missing, screen - 4,
+                             2) +
                          "\n";
     if (!law.sides->charging_time_s) return "the charging side has another shape than the fall\n";
     return fmt::format("charging side {} s, fall {} s: {}\n",

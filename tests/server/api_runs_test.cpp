@@ -90,7 +90,8 @@ TEST_F(ApiRunsAlone, AreShownBeforeTheirOrderIsJudged) {
                                    .json()["files"][0]["runs"][0]["run"];
     const std::string trace = "/api/orders/bench-faults/runs/" + run_id + "/trace";
     const auto statement = [&] {
-        for (const json& one : got("/api/orders")["orders"])
+        const json all = got("/api/orders");
+        for (const json& one : all["orders"])
             if (one["key"] == "bench-faults") return one["statement"];
         return json("the order is not listed");
     };

@@ -291,12 +291,14 @@ TEST_F(ApiWrites, FindInTheLedgerAsTheCommandDoes) {
     EXPECT_EQ(found["left_off"], 0);
     found.erase("left_off");
     // Kept there and served here: the order can be opened. One that is gone from the folder cannot.
-    EXPECT_EQ(found["orders"][0]["key"], "halyard-cloth");
-    found["orders"][0].erase("key");
+    for (json& order : found["orders"]) {
+        EXPECT_EQ(order["key"], order["order"] == "TP-2026-0914" ? "halyard-cloth" : "bench-faults");
+        order.erase("key");
+    }
     EXPECT_EQ(found, run({"ledger", "find", "--material", "cloth", "--ledger", ledger, "--json"}).json());
-    EXPECT_EQ(got("/api/find", {{"limit", "1"}})["left_off"], 1);
     std::filesystem::rename(path("bench-faults"), path(".gone"));
-    for (const json& order : got("/api/find")["orders"])
+    const json gone = got("/api/find");
+    for (const json& order : gone["orders"])
         EXPECT_EQ(order["key"].is_null(), order["order"] != "TP-2026-0914") << order;
     std::filesystem::rename(path(".gone"), path("bench-faults"));
     const json both = got("/api/find"), one = got("/api/find", {{"limit", "1"}});

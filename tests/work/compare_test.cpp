@@ -110,7 +110,7 @@ TEST(Compare, NeverLosesARunThatDidNotReachTheLevel) {
     EXPECT_EQ(none.pairs.size(), 1u);
     EXPECT_TRUE(says(none.reasons, "c is not compared: none of its specimens reached the level"));
     EXPECT_TRUE(says(none.reasons, "d is not compared: one specimen"));
-    EXPECT_NO_THROW((void)json_of(none).dump());
+    EXPECT_NO_THROW((void)comparison_json(none, {}, "").dump());
 }
 
 TEST(Compare, CorrectsForAllPairsThatWereLookedAt) {
@@ -224,7 +224,7 @@ RC_GTEST_PROP(Compare, IsFiniteForAnyTimes, ()) {
         RC_ASSERT(pair.alike_p >= 0 && pair.alike_p <= 1);
         RC_ASSERT(pair.ratio > 0);
     }
-    (void)json_of(*found).dump();
+    (void)comparison_json(*found, {}, "").dump();
 }
 
 }  // namespace
