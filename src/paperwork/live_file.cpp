@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <map>
 #include <set>
 
@@ -39,11 +38,8 @@ std::optional<plan::RunKey> place_in(TableReader& table, const plan::Order& orde
 /// What hung in the clamps of a reference run, and the key of that run but for its number.
 std::optional<plan::Mounted> reference_in(TableReader& table, const plan::Order& order, plan::RunKey& key) {
     using plan::Mounted;
-    static constexpr std::array<std::pair<std::string_view, Mounted>, 4> words{
-        {{"nothing", Mounted::nothing},
-         {"standard", Mounted::standard},
-         {"blank", Mounted::blank},
-         {"plate", Mounted::plate}}};
+    std::vector<std::pair<std::string_view, Mounted>> words;
+    for (const Mounted one : plan::all_mounted) words.emplace_back(plan::name_of(one), one);
     const auto mounted = table.choice<Mounted>("reference", words);
     if (table.has("specimen"))
         table.problem("specimen", "'specimen' stands in a run without specimen", "Take one of the two out");
