@@ -22,9 +22,9 @@ export const lotsPage: Page = async (place, room) => {
   const { keys, answer } = await askAbout(place, room, "lots", words.none_chosen, questions);
   fill(room.next, el("p", {}, words.next), el("p", {}, words.next_open), keys.length > 0 && el("p", {}, el("a", { href: addressOf("compare", keys) }, words.to_compare)));
   if (!answer) return;
-  const asked = { orders: keys.join("/"), share: query.get("share"), confidence: query.get("confidence"), history: query.get("history") };
+  const asked = { orders: keys.join("/"), share: query.get("share"), confidence: query.get("confidence") };
   try {
-    const { lots } = await get<LotsAnswer>(address("lots"), asked, room.left);
+    const { lots } = await get<LotsAnswer>(address("lots"), { ...asked, history: query.get("history") }, room.left);
     if (!room.left.aborted) fill(answer, ...said(lots, present(asked), room));
   } catch (thrown) {
     if (!room.left.aborted) fill(answer, failureBox(thrown));
