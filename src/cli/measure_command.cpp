@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <nlohmann/json.hpp>
 
 #include "cli/recordings.hpp"
@@ -33,13 +32,6 @@ json json_of(const std::string& name, const Result<work::MeasuredFile>& file) {
     return out;
 }
 
-void add_level(std::vector<plan::Level>& levels, const plan::Level& wanted) {
-    const auto same = [&](const plan::Level& one) {
-        return one.kind == wanted.kind && one.value == wanted.value;
-    };
-    if (std::ranges::none_of(levels, same)) levels.push_back(wanted);
-}
-
 }  // namespace
 
 int measure(const MeasureOptions& options) {
@@ -53,7 +45,7 @@ int measure(const MeasureOptions& options) {
             return complain(
                 {Fault::bad_input, "the known time of a check standard is the bench file's to state",
                  "--check-standard", "Name a bench file with a table [check]: --bench bench.toml"});
-        add_level(request->rules.levels, request->bench->check->standard_level);
+        plan::add_once(request->rules.levels, request->bench->check->standard_level);
     }
 
     json files = json::array();

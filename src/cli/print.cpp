@@ -16,7 +16,7 @@ namespace {
 std::string beyond_text(const decay::LevelFigure& figure, const std::optional<decay::LawFigures>& law) {
     if (!law) return "";
     for (const decay::Extrapolated& time : law->extrapolated)
-        if (time.level.kind == figure.level.kind && time.level.value == figure.level.value)
+        if (time.level.same_as(figure.level))
             return fmt::format("; extrapolated ≈ {} s", report::extrapolated_text(time));
     return "";
 }

@@ -63,11 +63,7 @@ std::vector<plan::Level> levels_of(std::span<const JudgedRun> runs) {
     std::vector<plan::Level> levels;
     for (const JudgedRun& run : runs) {
         if (!run.figures) continue;
-        for (const decay::LevelFigure& figure : run.figures->levels)
-            if (std::ranges::none_of(levels, [&](const plan::Level& seen) {
-                    return seen.kind == figure.level.kind && seen.value == figure.level.value;
-                }))
-                levels.push_back(figure.level);
+        for (const decay::LevelFigure& figure : run.figures->levels) plan::add_once(levels, figure.level);
     }
     return levels;
 }

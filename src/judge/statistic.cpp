@@ -74,9 +74,8 @@ BoundKind together(const std::vector<Part>& parts) {
 
 const decay::LevelFigure* figure_at(const JudgedRun& run, const plan::Level& level) {
     if (!run.figures) return nullptr;
-    const auto found = std::ranges::find_if(run.figures->levels, [&](const decay::LevelFigure& figure) {
-        return figure.level.kind == level.kind && figure.level.value == level.value;
-    });
+    const auto found = std::ranges::find_if(
+        run.figures->levels, [&](const decay::LevelFigure& figure) { return figure.level.same_as(level); });
     return found == run.figures->levels.end() ? nullptr : &*found;
 }
 

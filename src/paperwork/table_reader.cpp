@@ -323,9 +323,8 @@ std::vector<plan::Level> TableReader::levels(std::string_view key) {
     for (const Node& element : found->elements) {
         const auto level = level_in(key, element);
         if (!level) continue;
-        const bool repeated = std::ranges::any_of(out, [&](const plan::Level& other) {
-            return other.kind == level->kind && other.value == level->value;
-        });
+        const bool repeated =
+            std::ranges::any_of(out, [&](const plan::Level& other) { return other.same_as(*level); });
         if (repeated)
             problems_->add(element.line,
                            fmt::format("'{}' names the level {} twice", full_key(key), level->label()), "");

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 
@@ -23,6 +24,11 @@ std::string Level::label() const {
     if (text == "1/e") return text;
     // Through ten digits: 0.07 * 100 is not 7 in binary.
     return fmt::format("{:.10g} %", value * 100);
+}
+
+void add_once(std::vector<Level>& levels, const Level& level) {
+    if (std::ranges::none_of(levels, [&](const Level& one) { return one.same_as(level); }))
+        levels.push_back(level);
 }
 
 Result<Level> parse_level(std::string_view text) {

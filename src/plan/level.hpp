@@ -3,6 +3,7 @@
 
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "basis/result.hpp"
 
@@ -16,6 +17,10 @@ struct Level {
     std::string text = "0.1";  ///< as the method or the person wrote it
 
     bool operator==(const Level&) const = default;
+    /// However the two were written: "10 %" is "0.1".
+    [[nodiscard]] bool same_as(const Level& other) const {
+        return kind == other.kind && value == other.value;
+    }
 
     /// The level in volts for an initial voltage taken positive.
     [[nodiscard]] double volts(double initial_V) const {
@@ -24,6 +29,9 @@ struct Level {
     /// "10 %", "1/e", "500 V".
     [[nodiscard]] std::string label() const;
 };
+
+/// Unless one of them is the same.
+void add_once(std::vector<Level>& levels, const Level& level);
 
 /// Reads "0.1", "10%", "10 %", "1/e", "500 V", "0.5 kV". Fractions must lie in [0, 1).
 [[nodiscard]] Result<Level> parse_level(std::string_view text);

@@ -68,8 +68,7 @@ std::string_view name_of(GroupKey key) {
 }
 
 bool asks_for(const Requirement& requirement, const Level& level) {
-    return !requirement.supplied && requirement.level.kind == level.kind &&
-           requirement.level.value == level.value;
+    return !requirement.supplied && requirement.level.same_as(level);
 }
 
 std::string sentence(const Requirement& requirement) {

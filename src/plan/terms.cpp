@@ -7,15 +7,6 @@
 namespace ebbtide::plan {
 namespace {
 
-bool same_place(const Level& a, const Level& b) {
-    return a.kind == b.kind && a.value == b.value;
-}
-
-void add_once(std::vector<Level>& levels, const Level& level) {
-    if (std::ranges::none_of(levels, [&](const Level& one) { return same_place(one, level); }))
-        levels.push_back(level);
-}
-
 /// The demand with its decay times read at another level. Its alternatives stay alternatives.
 Demand at_level(const Demand& demand, const Level& level) {
     Demand asked = demand;

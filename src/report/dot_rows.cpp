@@ -6,10 +6,6 @@
 namespace ebbtide::report {
 namespace {
 
-bool same(const plan::Level& a, const plan::Level& b) {
-    return a.kind == b.kind && a.value == b.value;
-}
-
 std::string group_of(const plan::Order& order, const std::string& id) {
     const plan::Specimen* specimen = order.specimen(id);
     if (specimen == nullptr) return "";
@@ -68,7 +64,7 @@ std::vector<std::pair<std::string, DotRow>> run_rows(const judge::Judgement& jud
 const decay::LevelFigure* figure_at(const judge::JudgedRun& run, const plan::Level& level) {
     if (!run.figures) return nullptr;
     for (const decay::LevelFigure& figure : run.figures->levels)
-        if (same(figure.level, level)) return &figure;
+        if (figure.level.same_as(level)) return &figure;
     return nullptr;
 }
 

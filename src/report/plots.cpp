@@ -67,16 +67,10 @@ std::vector<LotBoundRow> bounds_at(const plan::Level& level, std::span<const Lot
 
 std::vector<plan::Level> levels_to_show(const record::OrderRecord& record) {
     std::vector<plan::Level> levels;
-    const auto add = [&](const plan::Level& level) {
-        const auto same = [&](const plan::Level& other) {
-            return other.kind == level.kind && other.value == level.value;
-        };
-        if (std::ranges::none_of(levels, same)) levels.push_back(level);
-    };
     for (const judge::RequirementOutcome& outcome : record.judgement.requirements)
-        if (!outcome.requirement.supplied) add(outcome.requirement.level);
+        if (!outcome.requirement.supplied) plan::add_once(levels, outcome.requirement.level);
     if (levels.empty())
-        for (const plan::Level& level : record.method.decay.levels) add(level);
+        for (const plan::Level& level : record.method.decay.levels) plan::add_once(levels, level);
     return levels;
 }
 

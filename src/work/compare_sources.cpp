@@ -10,10 +10,6 @@
 namespace ebbtide::work {
 namespace {
 
-bool same_level(const plan::Level& a, const plan::Level& b) {
-    return a.kind == b.kind && a.value == b.value;
-}
-
 std::map<std::string, std::string> labels_of(const plan::Order& order, const judge::JudgedRun& run) {
     std::map<std::string, std::string> out{{"source", order.id},
                                            {"customer", order.customer.name},
@@ -45,12 +41,8 @@ Result<plan::Level> compared_level(std::span<const record::OrderRecord> orders, 
     }
     std::vector<plan::Level> levels;
     for (const record::OrderRecord& order : orders)
-        for (const judge::RequirementOutcome& outcome : order.judgement.requirements) {
-            const plan::Level& level = outcome.requirement.level;
-            const bool known =
-                std::ranges::any_of(levels, [&](const plan::Level& one) { return same_level(one, level); });
-            if (!outcome.requirement.supplied && !known) levels.push_back(level);
-        }
+        for (const judge::RequirementOutcome& outcome : order.judgement.requirements)
+            if (!outcome.requirement.supplied) plan::add_once(levels, outcome.requirement.level);
     if (levels.size() == 1) return levels.front();
     std::string labels;
     for (const plan::Level& one : levels) labels += (labels.empty() ? "" : ", ") + one.label();

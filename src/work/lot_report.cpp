@@ -128,7 +128,7 @@ std::vector<report::LotStatement> lot_statements(const record::OrderRecord& reco
         // Requirements that ask the same limit of runs and of their mean say the same of the lot.
         const bool said = std::ranges::any_of(out, [&](const report::LotStatement& before) {
             return before.group == one.group && before.limit_s == one.lot.request.limit_s &&
-                   before.level->kind == one.level->kind && before.level->value == one.level->value;
+                   before.level->same_as(*one.level);
         });
         if (one.lot.specimens > 1 && !said) out.push_back(statement_of(one, LotDetail::brief));
     }

@@ -59,11 +59,7 @@ void place_runs(std::vector<judge::JudgedRun>& placed, const plan::PlannedRecord
 
 /// A specification's levels that are not among the method's.
 void add_levels(plan::DecayRules& rules, const plan::Specification& specification) {
-    for (const plan::Level& level : plan::levels_asked(specification))
-        if (std::ranges::none_of(rules.levels, [&](const plan::Level& one) {
-                return one.kind == level.kind && one.value == level.value;
-            }))
-            rules.levels.push_back(level);
+    for (const plan::Level& level : plan::levels_asked(specification)) plan::add_once(rules.levels, level);
 }
 
 /// The same samples are the same run, whatever their files are called: a copy is no replicate.

@@ -25,20 +25,12 @@ std::string_view figure_of(Mounted mounted) {
     return "";
 }
 
-/// However it was written.
-bool same_level(const plan::Level& a, const plan::Level& b) {
-    return a.kind == b.kind && a.value == b.value;
-}
-
 }  // namespace
 
 MeasureRequest reference_request(Mounted mounted, const std::optional<plan::Bench>& bench) {
     MeasureRequest request{usual_rules(), bench};
     if (mounted != Mounted::standard || !bench || !bench->check) return request;
-    const plan::Level& known = bench->check->standard_level;
-    std::vector<plan::Level>& levels = request.rules.levels;
-    if (std::ranges::none_of(levels, [&](const plan::Level& one) { return same_level(one, known); }))
-        levels.push_back(known);
+    plan::add_once(request.rules.levels, bench->check->standard_level);
     return request;
 }
 
@@ -56,8 +48,7 @@ std::vector<bench::CheckFigure> hold_against_check(MeasuredRun& run, Mounted mou
         reading.electrode_V = std::abs(*figures.electrode_V);
     }
     for (const decay::LevelFigure& level : figures.levels)
-        if (same_level(level.level, bench->check->standard_level) &&
-            level.status == decay::LevelStatus::measured)
+        if (level.level.same_as(bench->check->standard_level) && level.status == decay::LevelStatus::measured)
             reading.decay_s = level.decay_s;
     std::vector<bench::CheckFigure> out = bench::figures_of({reading}, *bench, *bench->check);
     const bool proven =
