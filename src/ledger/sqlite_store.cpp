@@ -9,6 +9,7 @@
 #include <unordered_map>
 
 #include "ledger/database.hpp"
+#include "ledger/gathered_writes.hpp"
 
 namespace ebbtide::ledger {
 namespace {
@@ -167,7 +168,8 @@ class SqliteStore final : public Store {
     [[nodiscard]] std::optional<Error> open(const std::string& name, int flags, Span wait) {
         sqlite3_close_v2(handle_);
         handle_ = nullptr;
-        const int code = sqlite3_open_v2(name.c_str(), &handle_, flags | SQLITE_OPEN_NOMUTEX, nullptr);
+        const int code =
+            sqlite3_open_v2(name.c_str(), &handle_, flags | SQLITE_OPEN_NOMUTEX, gathering_layer());
         if (!handle_) throw std::bad_alloc();
         sqlite3_extended_result_codes(handle_, 1);
         if (code != SQLITE_OK) return fault();

@@ -1,5 +1,5 @@
 #pragma once
-// A ledger in a SQLite file. The one place that speaks to SQLite.
+// A ledger in a SQLite file. The one place that speaks to SQLite, on the file layer of gathered_writes.hpp.
 
 #include <memory>
 #include <string>

@@ -193,16 +193,22 @@ TEST_F(Faults, DiskThatTakesNoMoreSaysSo) {
     const int code = in_child([&] {
         // A write beyond the limit fails as on a full or over-quota disk.
         ::signal(SIGXFSZ, SIG_IGN);
-        const rlimit limit{600'000, 600'000};
+        const rlimit limit{600'000, RLIM_INFINITY}, none{RLIM_INFINITY, RLIM_INFINITY};
         if (::setrlimit(RLIMIT_FSIZE, &limit) != 0) return 1;
         auto database = got(open("lab.ledger", Database::Access::write));
         for (std::uint64_t i = 0; i < 100; ++i) {
             auto writing = got(ledger::Writing::begin(database));
             const auto put = ledger::put_segment(database, noise(40'000, i), noon());
             const auto done = put.ok() ? writing.commit() : Result<Done>(put.error());
-            if (!done) return says(done.error(), "disk") && i > 2 ? 0 : 2;
+            if (done) continue;
+            if (!says(done.error(), "disk") || i <= 2) return 2;
+            break;
         }
-        return 3;
+        // With room again the same program goes on.
+        if (::setrlimit(RLIMIT_FSIZE, &none) != 0) return 3;
+        auto writing = ledger::Writing::begin(database);
+        if (!writing || !ledger::put_segment(database, "room", noon()) || !writing->commit()) return 4;
+        return got(ledger::check(database)).whole() ? 0 : 5;
     });
     EXPECT_EQ(code, 0);
     database_ = got(open("lab.ledger", Database::Access::write));
