@@ -37,18 +37,41 @@ std::size_t character(std::string_view text) {
     return 0;
 }
 
-std::optional<Error> fault_within(const json& value, const std::string& place) {
+/// Of the first byte that a text of a ledger may not have.
+std::optional<std::size_t> first_fault(std::string_view text) {
+    for (std::size_t at = 0; at < text.size();) {
+        const std::size_t length = text[at] == '\0' ? 0 : character(text.substr(at));
+        if (length == 0) return at;
+        at += length;
+    }
+    return {};
+}
+
+/// Where a value stands in a document; written out only where something is wrong there.
+struct Place {
+    const Place* within = nullptr;
+    std::string_view key = {};
+    std::size_t index = 0;  ///< in an array, when there is no key
+
+    [[nodiscard]] std::string text() const {
+        if (!within) return {};
+        return within->text() + "/" + (key.data() ? std::string(key) : std::to_string(index));
+    }
+};
+
+std::optional<Error> fault_within(const json& value, const Place& place) {
     if (value.is_number_float() && !std::isfinite(value.get<double>()))
-        throw std::logic_error("a number that is not finite reached the ledger: " + place);
-    if (value.is_string()) return fault_of_text(value.get_ref<const std::string&>(), place);
+        throw std::logic_error("a number that is not finite reached the ledger: " + place.text());
+    if (value.is_string() && first_fault(value.get_ref<const std::string&>()))
+        return fault_of_text(value.get_ref<const std::string&>(), place.text());
     if (value.is_object())
         for (const auto& [key, part] : value.items()) {
-            if (auto fault = fault_of_text(key, "a key in " + place)) return fault;
-            if (auto fault = fault_within(part, place + "/" + key)) return fault;
+            if (first_fault(key)) return fault_of_text(key, "a key in " + place.text());
+            if (auto fault = fault_within(part, {&place, key})) return fault;
         }
     if (value.is_array())
         for (std::size_t i = 0; i < value.size(); ++i)
-            if (auto fault = fault_within(value[i], fmt::format("{}/{}", place, i))) return fault;
+            if (auto fault = fault_within(value[i], {&place, {}, i})) return fault;
     return {};
 }
 
@@ -57,12 +80,12 @@ void append_text(std::string& out, const std::string& text) {
     for (const char c : text) {
         const auto byte = static_cast<unsigned char>(c);
         static constexpr std::string_view escaped = "\"\\\b\f\n\r\t", letters = "\"\\bfnrt";
-        if (const std::size_t at = escaped.find(c); at != std::string_view::npos)
-            (out += '\\') += letters[at];
-        else if (byte < 0x20)
-            out += fmt::format("\\u{:04x}", byte);
-        else
+        if (byte >= 0x20 && c != '"' && c != '\\')
             out += c;
+        else if (const std::size_t at = escaped.find(c); at != std::string_view::npos)
+            (out += '\\') += letters[at];
+        else
+            out += fmt::format("\\u{:04x}", byte);
     }
     out += '"';
 }
@@ -120,21 +143,17 @@ int depth_of(std::string_view text) {
 }  // namespace
 
 std::optional<Error> fault_of_text(std::string_view text, const std::string& name) {
-    for (std::size_t at = 0; at < text.size();) {
-        if (text[at] == '\0')
-            return Error{Fault::bad_input, fmt::format("holds U+0000 as character {} of its bytes", at + 1),
-                         name, "Take that character out: no text of a ledger has it"};
-        const std::size_t length = character(text.substr(at));
-        if (length == 0)
-            return Error{Fault::bad_input, fmt::format("byte {} is not UTF-8", at + 1), name,
-                         "Write the text as UTF-8"};
-        at += length;
-    }
-    return {};
+    const auto at = first_fault(text);
+    if (!at) return {};
+    if (text[*at] == '\0')
+        return Error{Fault::bad_input, fmt::format("holds U+0000 as character {} of its bytes", *at + 1),
+                     name, "Take that character out: no text of a ledger has it"};
+    return Error{Fault::bad_input, fmt::format("byte {} is not UTF-8", *at + 1), name,
+                 "Write the text as UTF-8"};
 }
 
 Result<std::string> canonical_line(const json& document) {
-    if (auto fault = fault_within(document, "")) return *fault;
+    if (auto fault = fault_within(document, {})) return *fault;
     std::string line;
     append_line(line, document);
     return line;

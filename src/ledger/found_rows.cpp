@@ -106,14 +106,24 @@ class Reader {
     [[nodiscard]] const std::string& fault() const { return fault_; }
 
   private:
-    [[nodiscard]] const json& at(const char* pointer) {
+    /// The value that a JSON pointer of plain keys names.
+    [[nodiscard]] const json& at(std::string_view pointer) {
         static const json none;
-        const json::json_pointer place(pointer);
-        if (body_.contains(place)) return body_.at(place);
-        (void)wrong(pointer, "in it");
-        return none;
+        const json* value = &body_;
+        for (std::string_view keys = pointer; !keys.empty();) {
+            keys.remove_prefix(1);
+            const std::string_view key = keys.substr(0, keys.find('/'));
+            const auto found = value->find(key);
+            if (found == value->end()) {
+                (void)wrong(pointer, "in it");
+                return none;
+            }
+            value = &*found;
+            keys.remove_prefix(key.size());
+        }
+        return *value;
     }
-    Cell wrong(const char* pointer, const char* wanted) {
+    Cell wrong(std::string_view pointer, const char* wanted) {
         if (fault_.empty()) fault_ = fmt::format("{} is not {}", pointer, wanted);
         return {};
     }

@@ -114,31 +114,33 @@ class SqliteRow final : public Row {
     sqlite3_stmt* statement_;
 };
 
+/// Prepared statements by their text: those not in use.
+using Shelf = std::unordered_map<std::string, sqlite3_stmt*>;
+
 /// A prepared statement on loan; goes back clean.
 class Loan {
   public:
-    using Shelf = std::unordered_map<std::string, sqlite3_stmt*>;
-    Loan(sqlite3* handle, Shelf& shelf, const std::string& sql) : shelf_(shelf), sql_(sql) {
-        if (auto found = shelf.extract(sql))
-            statement_ = found.mapped();
-        else
-            sqlite3_prepare_v3(handle, sql.c_str(), -1, SQLITE_PREPARE_PERSISTENT, &statement_, nullptr);
+    Loan(sqlite3* handle, Shelf& shelf, const std::string& sql) : shelf_(shelf), taken_(shelf.extract(sql)) {
+        if (taken_) return;
+        sqlite3_stmt* statement = nullptr;
+        sqlite3_prepare_v3(handle, sql.c_str(), -1, SQLITE_PREPARE_PERSISTENT, &statement, nullptr);
+        if (statement) taken_ = shelf.extract(shelf.emplace(sql, statement).first);
     }
     ~Loan() {
-        if (!statement_) return;
-        sqlite3_reset(statement_);
-        sqlite3_clear_bindings(statement_);
+        if (!taken_) return;
+        sqlite3_reset(get());
+        sqlite3_clear_bindings(get());
         // Within a query that runs the same one, there may be one on the shelf already.
-        if (!shelf_.emplace(sql_, statement_).second) sqlite3_finalize(statement_);
+        if (const auto back = shelf_.insert(std::move(taken_)); !back.inserted)
+            sqlite3_finalize(back.node.mapped());
     }
     Loan(const Loan&) = delete;
     Loan& operator=(const Loan&) = delete;
-    [[nodiscard]] sqlite3_stmt* get() const { return statement_; }
+    [[nodiscard]] sqlite3_stmt* get() const { return taken_ ? taken_.mapped() : nullptr; }
 
   private:
     Shelf& shelf_;
-    std::string sql_;
-    sqlite3_stmt* statement_ = nullptr;
+    Shelf::node_type taken_;
 };
 
 int bind(sqlite3_stmt* statement, int index, const Value& value) {
@@ -274,7 +276,7 @@ class SqliteStore final : public Store {
 
     std::string path_;
     sqlite3* handle_ = nullptr;
-    Loan::Shelf prepared_;  ///< those not in use
+    Shelf prepared_;
 };
 
 }  // namespace
