@@ -14,6 +14,12 @@ void must(int succeeded) {
     if (succeeded != 1) throw std::runtime_error("libcrypto gives no SHA-256");
 }
 
+/// Asked for once: libcrypto looks through its providers each time it is asked.
+const EVP_MD* sha256() {
+    static const EVP_MD* const fetched = EVP_MD_fetch(nullptr, "SHA2-256", nullptr);
+    return fetched;
+}
+
 }  // namespace
 
 static_assert(std::endian::native == std::endian::little, "hashes of doubles are defined little-endian");
@@ -28,7 +34,7 @@ struct Sha256::State {
 };
 
 Sha256::Sha256() : state_(std::make_unique<State>()) {
-    must(EVP_DigestInit_ex(state_->context, EVP_sha256(), nullptr));
+    must(EVP_DigestInit_ex(state_->context, sha256(), nullptr));
 }
 Sha256::~Sha256() = default;
 Sha256::Sha256(Sha256&&) noexcept = default;

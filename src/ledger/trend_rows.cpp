@@ -98,13 +98,14 @@ bool TrendSums::agrees_with(const TrendSums& other) const {
 Result<std::vector<TrendPlace>> trend_places(Database& database, std::int64_t number, bool of_run) {
     std::vector<TrendPlace> places;
     const auto read = database.each(
-        of_run ? "SELECT DISTINCT i.material, substr(o.tested_to, 1, 7) FROM found_run r "
+        of_run ? "SELECT i.material, substr(o.tested_to, 1, 7) FROM found_run r "
                  "CROSS JOIN found_order o ON o.order_id = r.order_id "
                  "CROSS JOIN found_item i ON i.number = o.number AND i.item = r.item WHERE r.number = ?"
-               : "SELECT DISTINCT i.material, substr(o.tested_to, 1, 7) FROM found_order o "
+               : "SELECT i.material, substr(o.tested_to, 1, 7) FROM found_order o "
                  "CROSS JOIN found_item i ON i.number = o.number WHERE o.number = ?",
         {number}, [&](const Row& row) -> Result<Done> {
-            places.push_back({row.text(0), row.text(1)});
+            const TrendPlace place{row.text(0), row.text(1)};
+            if (std::ranges::find(places, place) == places.end()) places.push_back(place);
             return Done{};
         });
     if (!read) return read.error();

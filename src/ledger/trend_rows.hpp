@@ -46,6 +46,7 @@ using TrendRows = std::map<TrendKey, TrendSums>;
 /// The rows that change together.
 struct TrendPlace {
     std::string material, month;
+    bool operator==(const TrendPlace&) const = default;
 };
 
 /// The places that the run, else statement, of this number has a part in, by the tables for finding.
