@@ -33,7 +33,10 @@ constexpr std::array tables{
           "SELECT * FROM found_item WHERE number = ? ORDER BY rowid",
           "DELETE FROM found_item WHERE number = ?", 4, 1},
     Table{run_table, "INSERT INTO found_run VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-          "SELECT * FROM found_run WHERE number = ? ORDER BY line", "DELETE FROM found_run WHERE number = ?",
+          "SELECT * FROM found_run WHERE number = ?1 AND order_id = "
+          "(SELECT json_extract(body, '$.order') FROM entry WHERE number = ?1) ORDER BY line",
+          "DELETE FROM found_run WHERE number = ?1 AND order_id = "
+          "(SELECT json_extract(body, '$.order') FROM entry WHERE number = ?1)",
           18, 1},
     Table{"found_transcript", "INSERT INTO found_transcript VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
           "SELECT * FROM found_transcript WHERE number = ?", "DELETE FROM found_transcript WHERE number = ?",
@@ -227,6 +230,18 @@ Result<Done> insert(Database& database, const std::vector<FoundRow>& rows) {
     return Done{};
 }
 
+/// Where a trend changes with the rows of an entry.
+Result<std::vector<TrendPlace>> places_of(Database& database, const std::vector<FoundRow>& rows) {
+    if (rows.empty()) return std::vector<TrendPlace>();
+    const FoundRow& first = rows.front();
+    if (first.table == order_table)
+        return trend_places_of_order(database, std::get<std::int64_t>(first.cells[0]));
+    if (first.table == run_table)
+        return trend_places_of_run(database, std::get<std::string>(first.cells[2]),
+                                   std::get<std::string>(first.cells[4]));
+    return std::vector<TrendPlace>();  // nothing that a trend shows
+}
+
 }  // namespace
 
 Result<std::vector<FoundRow>> found_rows(const Entry& entry, const json& document) {
@@ -262,26 +277,22 @@ std::string check_id(std::string_view bench, std::string_view file) {
 
 Result<Done> add_found_rows(Database& database, const std::vector<FoundRow>& rows) {
     auto added = insert(database, rows);
-    if (!added || rows.empty()) return added;
-    const FoundRow& first = rows.front();
-    const bool of_run = first.table == run_table;
-    if (!of_run && first.table != order_table) return added;  // nothing that a trend shows
-    const auto places = trend_places(database, std::get<std::int64_t>(first.cells.front()), of_run);
+    if (!added) return added;
+    const auto places = places_of(database, rows);
     if (!places) return places.error();
     return refresh_trend(database, *places);
 }
 
 Result<Done> remove_found_rows(Database& database, std::int64_t number) {
-    const auto of_run = trend_places(database, number, true),
-               of_order = trend_places(database, number, false);
-    if (!of_run) return of_run.error();
-    if (!of_order) return of_order.error();
+    const auto rows = read_found_rows(database, number);
+    if (!rows) return rows.error();
+    const auto places = places_of(database, *rows);
+    if (!places) return places.error();
     for (const Table& table : tables) {
         auto removed = database.run(table.remove, {number});
         if (!removed) return removed;
     }
-    if (auto done = refresh_trend(database, *of_run); !done) return done;
-    return refresh_trend(database, *of_order);
+    return refresh_trend(database, *places);
 }
 
 Result<std::vector<FoundRow>> read_found_rows(Database& database, std::int64_t number) {

@@ -182,6 +182,35 @@ CREATE TABLE found_order_check (
 DROP INDEX found_run_by_run;
 )sql";
 
+// By orders, so that no index is needed to find those of one: it cost each run a page.
+constexpr const char* schema_4 = R"sql(
+CREATE TEMP TABLE moved AS SELECT * FROM found_run;
+DROP TABLE found_run;
+CREATE TABLE found_run (
+    number INTEGER NOT NULL,
+    line INTEGER NOT NULL,
+    order_id TEXT NOT NULL,
+    run_id TEXT NOT NULL,
+    item TEXT NOT NULL,
+    specimen TEXT NOT NULL,
+    face TEXT NOT NULL,
+    conditions TEXT NOT NULL,
+    polarity TEXT NOT NULL,
+    replicate INTEGER NOT NULL,
+    level REAL,
+    level_kind TEXT,
+    status TEXT,
+    decay_s REAL,
+    u_decay_s REAL,
+    at_least_s REAL,
+    at_most_s REAL,
+    counts INTEGER NOT NULL,
+    PRIMARY KEY (order_id, number, line)
+) STRICT, WITHOUT ROWID;
+INSERT INTO found_run SELECT * FROM moved ORDER BY order_id, number, line;
+DROP TABLE moved;
+)sql";
+
 struct Step {
     const char* sql;
     /// Fills what is new from what is there.
@@ -191,7 +220,7 @@ Result<Done> nothing_to_fill(Database&) {
     return Done{};
 }
 constexpr std::array steps{Step{schema_1, nothing_to_fill}, Step{schema_2, rebuild_trend},
-                           Step{schema_3, fill_order_checks}};
+                           Step{schema_3, fill_order_checks}, Step{schema_4, nothing_to_fill}};
 static_assert(steps.size() == newest_schema);
 
 Result<Done> step_up(Database& database, std::int64_t from, std::int64_t to) {

@@ -10,7 +10,7 @@ namespace ebbtide::ledger {
 /// `application_id` of a ledger, docs/formats/ledger.md.
 inline constexpr std::int64_t application_id = 0x45424254;
 /// The schema that this program writes.
-inline constexpr std::int64_t newest_schema = 3;
+inline constexpr std::int64_t newest_schema = 4;
 
 /// A new ledger. Error: there is a file already.
 [[nodiscard]] Result<Database> create_ledger(const std::string& path);

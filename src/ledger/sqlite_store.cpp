@@ -15,7 +15,7 @@ namespace ebbtide::ledger {
 namespace {
 
 /// Pages that the write-ahead log holds before it is taken over into the file: 16 MiB. A run writes a
-/// dozen and a half: with 4096 one write in 220 waits for that, with SQLite's usual 1000 one in 55.
+/// dozen and a half: with 4096 one write in 240 waits for that, with SQLite's usual 1000 one in 60.
 constexpr int pages_of_log = 4096;
 
 Error error_of(int code, const std::string& message, const std::string& path) {

@@ -67,6 +67,22 @@ Result<Done> write(Database& database, const TrendRows& rows) {
     return Done{};
 }
 
+Result<std::vector<TrendPlace>> trend_places(Database& database, const std::string& where,
+                                             const std::vector<Value>& values) {
+    std::vector<TrendPlace> places;
+    const auto read = database.each(
+        "SELECT i.material, substr(o.tested_to, 1, 7) FROM found_order o "
+        "CROSS JOIN found_item i ON i.number = o.number " +
+            where,
+        values, [&](const Row& row) -> Result<Done> {
+            const TrendPlace place{row.text(0), row.text(1)};
+            if (std::ranges::find(places, place) == places.end()) places.push_back(place);
+            return Done{};
+        });
+    if (!read) return read.error();
+    return places;
+}
+
 }  // namespace
 
 void TrendSums::add_time(double decay_s) {
@@ -95,21 +111,13 @@ bool TrendSums::agrees_with(const TrendSums& other) const {
            orders == other.orders && failed == other.failed;
 }
 
-Result<std::vector<TrendPlace>> trend_places(Database& database, std::int64_t number, bool of_run) {
-    std::vector<TrendPlace> places;
-    const auto read = database.each(
-        of_run ? "SELECT i.material, substr(o.tested_to, 1, 7) FROM found_run r "
-                 "CROSS JOIN found_order o ON o.order_id = r.order_id "
-                 "CROSS JOIN found_item i ON i.number = o.number AND i.item = r.item WHERE r.number = ?"
-               : "SELECT i.material, substr(o.tested_to, 1, 7) FROM found_order o "
-                 "CROSS JOIN found_item i ON i.number = o.number WHERE o.number = ?",
-        {number}, [&](const Row& row) -> Result<Done> {
-            const TrendPlace place{row.text(0), row.text(1)};
-            if (std::ranges::find(places, place) == places.end()) places.push_back(place);
-            return Done{};
-        });
-    if (!read) return read.error();
-    return places;
+Result<std::vector<TrendPlace>> trend_places_of_order(Database& database, std::int64_t number) {
+    return trend_places(database, "WHERE o.number = ?", {number});
+}
+
+Result<std::vector<TrendPlace>> trend_places_of_run(Database& database, const std::string& order,
+                                                    const std::string& item) {
+    return trend_places(database, "WHERE o.order_id = ? AND i.item = ?", {order, item});
 }
 
 Result<Done> refresh_trend(Database& database, const std::vector<TrendPlace>& places) {

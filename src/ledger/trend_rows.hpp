@@ -49,9 +49,12 @@ struct TrendPlace {
     bool operator==(const TrendPlace&) const = default;
 };
 
-/// The places that the run, else statement, of this number has a part in, by the tables for finding.
-[[nodiscard]] Result<std::vector<TrendPlace>> trend_places(Database& database, std::int64_t number,
-                                                           bool of_run);
+/// The places that the statement of this number has a part in.
+[[nodiscard]] Result<std::vector<TrendPlace>> trend_places_of_order(Database& database, std::int64_t number);
+/// Those of the runs of an item: none before the order has its statement.
+[[nodiscard]] Result<std::vector<TrendPlace>> trend_places_of_run(Database& database,
+                                                                  const std::string& order,
+                                                                  const std::string& item);
 /// Works the rows of these places out anew, within a Writing.
 [[nodiscard]] Result<Done> refresh_trend(Database& database, const std::vector<TrendPlace>& places);
 /// All of them.

@@ -136,6 +136,7 @@ struct OldLedger {
     std::int64_t entries = 0, segments = 0;
     std::string golden_head;
     std::size_t series = 0;            ///< of the trend
+    std::size_t checks = 0;            ///< bench checks that are entries
     std::vector<std::string> checked;  ///< orders that rest on a bench check
 };
 
@@ -161,11 +162,11 @@ void expect_as_it_was(const OldLedger& kept, ledger::Database::Access access) {
     ASSERT_EQ(trend.size(), kept.series);
     EXPECT_EQ(trend[0].periods.at(0).times, 2);
     // Schema 3 brought the bench checks that statements rest on. None was an entry before.
-    EXPECT_TRUE(got(ledger::find_checks(old, {})).empty());
+    EXPECT_EQ(got(ledger::find_checks(old, {})).size(), kept.checks);
     ledger::Query query;
     query.check = "opening";
     const auto found = ledger::find(old, query);
-    if (!writes) {
+    if (!writes && kept.schema < 3) {
         ASSERT_FALSE(found.ok()) << "it cannot tell, and says so";
         EXPECT_NE(found.error().remedy, "");
         return;
@@ -173,15 +174,26 @@ void expect_as_it_was(const OldLedger& kept, ledger::Database::Access access) {
     std::vector<std::string> orders;
     for (const ledger::FoundOrder& order : got(found)) orders.push_back(order.order);
     EXPECT_EQ(orders, kept.checked);
+    if (!writes) return;
+    // Schema 4 lays runs by their orders. What is withdrawn from here on goes there too.
+    auto writing = got(ledger::Writing::begin(old));
+    got(ledger::put_entry(old, {ledger::Kind::run, "TP-1/2", "null", "T. O.", "wrong specimen", true},
+                          noon()));
+    got(writing.commit());
+    EXPECT_EQ(got(ledger::levels_of(old, "TP-1")).size(), 1u);
+    EXPECT_TRUE(got(ledger::check(old)).whole());
 }
 
 TEST(OldLedgers, OfEverySchemaAreReadAndBroughtUp) {
     const std::vector<OldLedger> all{
         // By version 0.1.0 of 2026-11-25: a person, two runs, their statement, two segments.
-        {1, 4, 2, "d43f2becdc69e84d4b4d323ad1d696b82a8efb99e89859ca162e412a689e3488", 1, {}},
+        {1, 4, 2, "d43f2becdc69e84d4b4d323ad1d696b82a8efb99e89859ca162e412a689e3488", 1, 0, {}},
         // By version 0.1.0 of 2026-11-26: a person, a bench, three runs of which one was withdrawn, their
         // statement, which rests on a bench check, a transcribed time, two segments.
-        {2, 8, 2, "40f6826948b014fe101ab5a788330065181b538880e63a3af3cec76c2b942c36", 2, {"TP-1"}}};
+        {2, 8, 2, "40f6826948b014fe101ab5a788330065181b538880e63a3af3cec76c2b942c36", 2, 0, {"TP-1"}},
+        // By version 0.1.0 of 2026-11-26: a person, a bench check, four runs of two orders, one of them
+        // withdrawn, both statements, of which one rests on the check, a transcribed time, two segments.
+        {3, 10, 2, "290b812066c504be0c77063a05810fe62b894c73bd9827ed468236727d0760d7", 3, 1, {"TP-1"}}};
     EXPECT_EQ(static_cast<std::int64_t>(all.size()) + 1, ledger::newest_schema) << "an old file is missing";
     for (const OldLedger& kept : all)
         for (const auto access : {ledger::Database::Access::read, ledger::Database::Access::write}) {
@@ -193,7 +205,7 @@ TEST(OldLedgers, OfEverySchemaAreReadAndBroughtUp) {
 
 TEST_F(Schema, IsThatOfTheDocument) {
     EXPECT_EQ(got(database_.number("PRAGMA application_id")), 1161970260);
-    EXPECT_EQ(got(database_.number("PRAGMA user_version")), 3);
+    EXPECT_EQ(got(database_.number("PRAGMA user_version")), 4);
     EXPECT_EQ(got(database_.number("PRAGMA page_size")), 4096);
     EXPECT_EQ(got(database_.text("PRAGMA journal_mode")), "wal");
     EXPECT_EQ(got(database_.number("PRAGMA synchronous")), 2) << "2 is FULL";
@@ -203,7 +215,7 @@ TEST_F(Schema, IsThatOfTheDocument) {
     const std::string bytes = bytes_of(path());
     EXPECT_EQ(bytes.substr(0, 16), std::string("SQLite format 3\0", 16));
     EXPECT_EQ(bytes.substr(68, 4), "EBBT");
-    EXPECT_EQ(bytes.substr(60, 4), std::string("\0\0\0\3", 4));
+    EXPECT_EQ(bytes.substr(60, 4), std::string("\0\0\0\4", 4));
     // Every column stands in the document.
     const std::string document = bytes_of(EBBTIDE_SOURCE_DIR "/docs/formats/ledger.md");
     got(database_.each(
