@@ -3,9 +3,8 @@
 // be copied while it is written to. SQLite is one, sqlite_store.hpp; another is a second class behind this
 // interface.
 //
-// Statements are written as SQLite reads them, with `?` and `?1` for values. A store of another database
-// translates what that says otherwise: `instr(a, b) > 0`, `json_each`, `INSERT` into a table of STRICT types.
-// The tables themselves come from migrations.cpp, step by step.
+// Statements are written as SQLite reads them; what a store of another database has to translate is listed in
+// docs/decisions/0012. The tables themselves come from migrations.cpp, step by step.
 
 #include <cstddef>
 #include <cstdint>
