@@ -68,7 +68,7 @@ class Database {
 /// Everything written until commit() is on the disk together, or not at all. Without commit() nothing is.
 class Writing {
   public:
-    /// Waits its turn. Errors: another program keeps writing; read-only; the file was moved.
+    /// Waits its turn. Errors: another program keeps writing; read-only.
     [[nodiscard]] static Result<Writing> begin(Database& database);
     ~Writing();
     Writing(Writing&& other) noexcept : database_(other.database_) { other.database_ = nullptr; }

@@ -56,7 +56,8 @@ Error error_of(int code, const std::string& message, const std::string& path) {
             return {Fault::inconsistent, "refuses what does not append to it: " + message, path,
                     "Write to it with this program only"};
         default:
-            return {Fault::internal, "the database answers: " + message, path, ""};
+            return {Fault::internal, "the database answers: " + message, path,
+                    "Do it again; where that fails too, run 'ebbtide ledger check'"};
     }
 }
 
@@ -198,13 +199,10 @@ class SqliteStore final : public Store {
         return Done{};
     }
 
-    Result<Done> begin_writing() override {
-        // Written elsewhere than where the file lies now, it would be lost without a word.
-        if (auto error = moved()) return *error;
-        return each("BEGIN IMMEDIATE", {}, no_row);
-    }
+    Result<Done> begin_writing() override { return each("BEGIN IMMEDIATE", {}, no_row); }
     Result<Done> begin_reading() override { return each("BEGIN", {}, no_row); }
     Result<Done> commit() override {
+        // Written elsewhere than where the file lies now, it would be lost without a word.
         if (auto error = moved()) return *error;
         return each("COMMIT", {}, no_row);
     }

@@ -3,8 +3,9 @@
 // be copied while it is written to. SQLite is one, sqlite_store.hpp; another is a second class behind this
 // interface.
 //
-// Statements are written as SQLite reads them; what a store of another database has to translate is listed in
-// docs/decisions/0012. The tables themselves come from migrations.cpp, step by step.
+// Statements are written as SQLite reads them, with `?` and `?1` for values. What a store of another database
+// has to translate of what they say otherwise is listed in docs/decisions/0012-ledger-in-sqlite.md. The
+// tables themselves come from migrations.cpp, step by step.
 
 #include <cstddef>
 #include <cstdint>
@@ -63,7 +64,7 @@ class Store {
     /// Several statements without values.
     [[nodiscard]] virtual Result<Done> script(const std::string& sql) = 0;
 
-    /// Waits its turn. Errors: another program keeps writing; read-only; the file was moved.
+    /// Waits its turn. Errors: another program keeps writing; read-only.
     [[nodiscard]] virtual Result<Done> begin_writing() = 0;
     /// From here on all queries see one state.
     [[nodiscard]] virtual Result<Done> begin_reading() = 0;
