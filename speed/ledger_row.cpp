@@ -182,7 +182,7 @@ Row ledger_writes_row(const std::string& folder) {
                  {}});
         return findings;
     };
-    row.limit = "one flush of the disk a record";
+    row.limit = "one flush of 70 kB a record, then the processor: hashes, JSON, chain, tables";
     for (const int runs : {10, 100, 1000, 10'000})
         row.growth.push_back({static_cast<double>(runs),
                               writing_at_once(fmt::format("{}/{}-runs.ledger", folder, runs), runs)});
