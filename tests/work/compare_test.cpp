@@ -207,11 +207,13 @@ TEST(Compare, HasNoMeanWhereBoundsContradictEachOther) {
         one.labels["group"] = group;
         return one;
     };
-    std::vector<LotTime> times;
-    for (const double ln : {-2.7, -3.0}) times.push_back(of("0", stats::at_least(std::exp(ln))));
-    times.push_back(of("0", stats::at_most(std::exp(-2.8))));
-    for (const double ln : {-2.2, -3.0}) times.push_back(of("1", stats::at_least(std::exp(ln))));
-    for (const double ln : {-2.4, -2.7, -2.4, -2.9}) times.push_back(of("1", stats::at_most(std::exp(ln))));
+    // Found by the property below; in this order of summing.
+    const std::vector<LotTime> times{
+        of("0", stats::at_most(std::exp(-2.8))),  of("1", stats::at_least(std::exp(-2.2))),
+        of("0", stats::at_least(std::exp(-2.7))), of("1", stats::at_most(std::exp(-2.4))),
+        of("0", stats::at_least(std::exp(-3.0))), of("1", stats::at_most(std::exp(-2.7))),
+        of("1", stats::at_most(std::exp(-2.4))),  of("1", stats::at_most(std::exp(-2.9))),
+        of("1", stats::at_least(std::exp(-3.0)))};
     CompareRequest request;
     request.by = "group";
     const auto found = compare(times, request);
