@@ -68,7 +68,6 @@ json json_of(const BenchCheckAnswer& answer) {
             {"outcome", answer.good ? "good" : "failed"},
             {"reason", answer.reason},
             {"source", answer.source.empty() ? json() : json(answer.source)},
-            {"electrode", answer.electrode_as_set ? "as_set" : "recorded"},
             {"figures", std::move(figures)},
             {"steps", std::move(steps)}};
 }

@@ -31,7 +31,6 @@ struct BenchCheckAnswer {
     std::string file;                   ///< of the record; empty in a dry run
     std::string may_be_live;            ///< of a driven one
     std::string source;                 ///< what a heard one was heard by
-    bool electrode_as_set = false;  ///< of a heard one: its voltage was not recorded but taken as asked for
 };
 
 /// "opening-2026-10-06T091503Z": how the files of a check begin.

@@ -29,9 +29,9 @@ std::string unfit_for(const bench::CheckStep& step, const MeasuredRun& run) {
     if (figures.polarity != step.polarity)
         return fmt::format("It was charged {}, and {} is asked for.", plan::sign_of(figures.polarity),
                            plan::sign_of(step.polarity));
-    if (!figures.held_V) return "No voltage that was held is seen in it: charge, hold, then earth.";
-    if (figures.electrode_V &&
-        std::abs(std::abs(*figures.electrode_V) - step.aim.voltage_V) > voltage_within * step.aim.voltage_V)
+    if (!figures.held_V || !figures.electrode_V)
+        return "No voltage that was held is seen in it: charge, hold, then earth.";
+    if (std::abs(std::abs(*figures.electrode_V) - step.aim.voltage_V) > voltage_within * step.aim.voltage_V)
         return fmt::format("The electrode had {:.0f} V, and {:.0f} V is asked for.", *figures.electrode_V,
                            std::copysign(step.aim.voltage_V, *figures.electrode_V));
     for (const plan::Flag& flag : run.flags)
@@ -55,7 +55,7 @@ class HeardCheck {
     }
 
     Result<BenchCheckAnswer> run() {
-        if (const auto unfit = measuring_.unfit()) return *unfit;
+        if (const auto unfit = unfit_source()) return *unfit;
         begin();
         std::string broken_off = hear();
         // Whatever ended it: a run that has fallen is one.
@@ -82,6 +82,18 @@ class HeardCheck {
     [[nodiscard]] Instant instant(double at_s) const {
         const auto& origin = source_.description().origin;
         return origin ? *origin + Span::from_seconds(at_s) : request_.now();
+    }
+
+    /// Without the electrode's voltage there is nothing to hold a reading against, and an empty fixture or a
+    /// blank hardly shows that it was charged.
+    [[nodiscard]] std::optional<Error> unfit_source() const {
+        if (auto unfit = measuring_.unfit()) return unfit;
+        const auto& channels = source_.description().channels;
+        if (std::ranges::find(channels, trace::Quantity::electrode_voltage,
+                              &trace::ChannelDescription::quantity) != channels.end())
+            return {};
+        return Error{Fault::bad_input, "no channel is the voltage of the electrode: a bench check needs it",
+                     request_.source, "Record it too, or say which column it is: --electrode"};
     }
 
     void begin() {
@@ -112,6 +124,8 @@ class HeardCheck {
             const auto more = source_.next(block);
             if (!more) return more.error().text();
             if (!*more) break;
+            // What was pressed while it waited, before a run is taken.
+            go_back();
             for (const trace::Notice& notice : block.notices) tell(NoticeSeen{notice});
             if (const auto taken = measuring_.take(block); !taken && !fault_) return taken.error().text();
             measuring_.forget_runs();
@@ -122,7 +136,6 @@ class HeardCheck {
             if (!whole())
                 progress_.follow(
                     measuring_, [this](const LiveEvent& event) { tell(event); }, label_of(step()));
-            go_back();
         }
         return fmt::format("it was ended after {} of {} steps", readings_.size(), steps_.size());
     }
@@ -166,7 +179,6 @@ class HeardCheck {
         if (fault_) return;
         answer_.steps.push_back({next, file, words});
         if (words.empty()) {
-            answer_.electrode_as_set = answer_.electrode_as_set || !run->figures.electrode_V;
             readings_.push_back(reading);
             end_.recorded = readings_.size();
             tell(StepRecorded{{}, label_of(next), file, shown, heard_to_s_});

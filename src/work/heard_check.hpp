@@ -23,16 +23,16 @@ struct HeardCheckRequest {
     bool closing = false;
     std::string who;
     std::function<Instant()> now;
-    /// Asked between blocks: how many steps the person wants to go back. Nothing: nobody can.
+    /// Asked before each block: how many steps the person wants to go back. Nothing: nobody can.
     std::function<std::size_t()> steps_back = {};
 };
 
 /// Asks for the steps of bench::steps_of() one after the other and takes each from the next run that fits it:
-/// of its polarity, at its voltage within a tenth where the electrode is recorded, with a proven zero and no
-/// flag that voids it. What does not fit is told and kept, and the step is asked for again. Ends with the
-/// last step, or with the source; then it was broken off, is no good check, and is on record. Where the
-/// source says when it was recorded the check was made then, else now. Errors: no channel is the specimen's
-/// voltage; files cannot be written.
+/// of its polarity, at its voltage within a tenth, with a proven zero and no flag that voids it. What does
+/// not fit is told and kept, and the step is asked for again. Ends with the last step, or with the source;
+/// then it was broken off, is no good check, and is on record. Where the source says when it was recorded the
+/// check was made then, else now. Errors: no channel is the specimen's voltage, or the electrode's; files
+/// cannot be written.
 [[nodiscard]] Result<BenchCheckAnswer> hear_check(LiveSource& source, const HeardCheckRequest& request,
                                                   const std::vector<LiveSink>& sinks);
 

@@ -47,9 +47,9 @@ bench::CheckReading reading_of(MeasuredRun& run, const bench::CheckStep& step,
     forget_specimen(run, step.mounted);
     const decay::Figures& figures = run.figures;
     bench::CheckReading reading{step, figures.zero_V, 0, 0, {}};
-    if (figures.held_V) {
+    if (figures.held_V && figures.electrode_V) {
         reading.held_V = *figures.held_V;
-        reading.electrode_V = figures.electrode_V ? std::abs(*figures.electrode_V) : step.aim.voltage_V;
+        reading.electrode_V = std::abs(*figures.electrode_V);
     }
     for (const decay::LevelFigure& level : figures.levels)
         if (level.level.same_as(limits.standard_level) && level.status == decay::LevelStatus::measured)

@@ -17,8 +17,7 @@ namespace ebbtide::work {
                                                const std::optional<plan::Bench>& bench);
 
 /// What the run of a step of a bench check showed, zero and volts as its figures have them. Where the
-/// electrode was not recorded it is taken to have had the voltage that the step asks for. The run loses flags
-/// that speak of a specimen's charge.
+/// electrode was not recorded nothing was held. The run loses flags that speak of a specimen's charge.
 [[nodiscard]] bench::CheckReading reading_of(MeasuredRun& run, const bench::CheckStep& step,
                                              const plan::CheckLimits& limits);
 
