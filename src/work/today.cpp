@@ -212,7 +212,7 @@ CheckStanding standing_of(const OrderInWork& order, Instant now) {
     }
     out.asked = true;
     for (const plan::BenchCheck& check : order.checks)
-        if (check.kind == plan::BenchCheck::Kind::opening && check.good)
+        if (check.kind == plan::BenchCheck::Kind::opening && check.good && check.at <= now)
             out.good_until = check.at + hours(bench.check->valid_h);
     out.reason = judge::reason_not_to_start(order.checks, *bench.check, now);
     out.good = out.reason.empty();

@@ -142,6 +142,25 @@ TEST(LiveSession, GoesFromTheOpeningCheckThroughFaultsToAFullPlan) {
     EXPECT_EQ(told(later.events), told(served.events));
 }
 
+TEST(LiveSession, SaysWhyAFastCheckDoesNotCountOnABenchThatKeepsTime) {
+    const OrderToServe order;
+    {
+        Served fast(order.request());
+        fast.check();
+    }
+    const Served real(order.request("simulation.toml", "real"));
+    const json check = real.bench()["benches"][0]["check"];
+    EXPECT_EQ(check["good"], false);
+    EXPECT_TRUE(check["good_until"].is_null());
+    const json today = real.client.get("/api/today").json()["checks"][0];
+    const auto refused = real.client.post("/api/bench/start", {{"order", awning_key}, {"who", "TO"}});
+    EXPECT_EQ(refused.status, 409);
+    for (const json& told : {check["reason"], today["words"], refused.json()["what"]}) {
+        EXPECT_NE(told.get<std::string>().find("that of 2026-11-25T09:"), std::string::npos) << told;
+        EXPECT_NE(told.get<std::string>().find("lies ahead of now"), std::string::npos) << told;
+    }
+}
+
 TEST(LiveSession, ShowsTwoWindowsTheSameQuestionAndHearsTheFirst) {
     const OrderToServe order;
     Served served(order.request());
