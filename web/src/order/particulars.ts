@@ -87,8 +87,8 @@ export function particularsOf(answer: OrderAnswer): HTMLElement {
     ),
     table(
       words.items,
-      [{ head: words.id }, { head: words.description }, { head: words.lot }, { head: words.condition }],
-      order.items.map((item) => [item.id, item.description, item.lot || "–", item.condition_on_receipt]),
+      [{ head: words.id }, { head: words.description }, { head: words.lot }, { head: words.supplier }, { head: words.condition }],
+      order.items.map((item) => [item.id, item.description, item.lot || "–", item.supplier || "–", item.condition_on_receipt]),
     ),
     table(
       words.specimens,
