@@ -145,6 +145,28 @@ TEST(Today, SaysWhatToMendAndWhenNothingWaits) {
     EXPECT_EQ(worked_out({}, Instant{}).next[0].action, Action::intake);
 }
 
+TEST(Today, AsksToMendAnIdThatTwoFoldersCarry) {
+    work::OrderInWork copy = waiting_awnings();
+    copy.key = "awnings-copy";
+    const auto today = worked_out({waiting_awnings(), copy}, at("2026-11-25T09:00:00Z"));
+    ASSERT_EQ(today.next[0].action, Action::mend);
+    EXPECT_EQ(today.next[0].key, "awnings-copy");
+    EXPECT_NE(today.next[0].words.find(copy.documents.order.id + ": the folders awnings and awnings-copy"),
+              std::string::npos)
+        << today.next[0].words;
+    copy.documents.order.id += "-2";
+    EXPECT_NE(worked_out({waiting_awnings(), copy}, at("2026-11-25T09:00:00Z")).next[0].action, Action::mend);
+}
+
+TEST(Today, CountsNoCheckThatLiesAhead) {
+    work::OrderInWork order = waiting_awnings();
+    order.checks.push_back(opening("2026-11-25T10:00:00Z", true));
+    const work::CheckStanding stands = work::standing_of(order, at("2026-11-25T09:00:00Z"));
+    EXPECT_FALSE(stands.good);
+    EXPECT_FALSE(stands.good_until);
+    EXPECT_NE(stands.words.find("2026-11-25T10:00:00Z lies ahead"), std::string::npos) << stands.words;
+}
+
 TEST(OrderPlaces, AreVoidWhereNoRunCounts) {
     const work::OrderInWork order = waiting_awnings();
     plan::RunKey key = order.places[0].key;
