@@ -185,7 +185,7 @@ export const bench = {
   start: "Begin a session",
   at_bench: (bench: string, simulated: boolean) => (simulated ? `${bench}, simulated: nothing here is live.` : `${bench}: this bench is real, and kilovolts will be.`),
   step_who: "1  Which order, and who",
-  step_check: "2  The bench is proven",
+  step_check: "2  Prove the bench",
   step_start: "3  The runs",
   order: "Order",
   order_option: (id: string, title: string, open: number | null) => `${id}  ${title}${open === null ? "" : ` (${open} open)`}`,

@@ -4,7 +4,7 @@ import { address, get } from "../api";
 import { el, fill, type Child } from "../el";
 import { failureBox } from "../failure_box";
 import { conformity } from "../figures/conformity";
-import { fixedText, numberOf, percentText, probabilityText, significantText, statedText } from "../figures/number_text";
+import { fixedText, numberOf, percentText, probabilityText, significantText, statedText, unbroken } from "../figures/number_text";
 import { drawInto } from "../parts/drawing";
 import { choiceField, textField } from "../parts/form";
 import type { OrderLine } from "../order/answers";
@@ -113,7 +113,7 @@ function overview(all: SaidOfLot[], sections: HTMLElement[]): HTMLElement {
     [{ head: words.lot }, { head: words.requirement }, { head: words.specimens, number: true }, { head: words.typical, number: true }, { head: words.bound_head(shareText(share), shareText(confidence)), number: true }, { head: words.over, number: true }, { head: words.claim }],
     all.map(({ lot, sentences }, at) => [
       el("button.quiet", { type: "button", onclick: () => show(at) }, lot.group),
-      sentences.join("; "),
+      unbroken(sentences.join("; ")),
       lot.specimens,
       typical(lot),
       boundOf(lot),

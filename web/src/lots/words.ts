@@ -112,7 +112,7 @@ export const compare = {
     year: "year",
   } as Record<string, string>,
   level: "Decay level",
-  level_hint: "Only where the orders ask for several: 10 %, 1/e",
+  level_hint: "Only where the orders ask for several: 10\u00a0%, 1/e",
   alike: "As good as alike within a factor of",
   alike_wrong: "Write a factor above 1, such as 1.25.",
   subject: (level: string, orders: string[]) => `t(${level}) of ${orders.join(", ")}`,

@@ -25,6 +25,7 @@ import { trace as words } from "./words";
 
 /** Narrower than this nothing is seen: ten samples of a fast recorder. */
 const shortest_s = 1e-5;
+const samplesSeen = 40;
 
 export const tracePage: Page = async (place, room) => {
   const key = place.parts[0] as string;
@@ -36,7 +37,9 @@ export const tracePage: Page = async (place, room) => {
 
   let answer: RunAnswer | null = null;
   let whole: Stretch = { from_s: ends.begins_s, to_s: ends.ends_s };
-  let seen: Stretch = fallStretch(levels.flatMap((one) => one.decay_s ?? one.at_most_s ?? []), whole);
+  // A fall that is over within a few samples is seen among more of them.
+  const least_s = (samplesSeen * (whole.to_s - whole.from_s)) / Math.max(1, ends.samples);
+  let seen: Stretch = fallStretch(levels.flatMap((one) => one.decay_s ?? one.at_most_s ?? []), whole, least_s);
   if (levels.some((one) => one.status === "not_reached")) seen = within({ from_s: -0.1 * whole.to_s, to_s: whole.to_s }, whole);
   const fall = seen;
   const parts: Parts = { log: false, law: false, electrode: true, mirror: false };
