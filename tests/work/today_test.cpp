@@ -106,6 +106,9 @@ TEST(Today, PutsTheFirstDueFirst) {
     never.key = "never";
     never.documents.order.due.reset();
     issued.documents.order.issued = Date{2026, 11, 1};
+    int number = 0;
+    for (work::OrderInWork* one : {&late, &soon, &never, &issued})
+        one->documents.order.id += "-" + std::to_string(++number);
     const auto today = worked_out({never, soon, issued, late}, at("2026-11-25T09:00:00Z"));
     ASSERT_EQ(today.due.size(), 3u);
     EXPECT_EQ(today.due[0].order->key, "late");
