@@ -165,6 +165,7 @@ export const bench = {
 
   // What is wrong.
   wrong: "What is wrong, and how to mend it",
+  was_wrong: "What went wrong on the way",
   waits_for: (guard: string) => `Waiting for: ${guard}`,
   caution: "Kilovolts",
   cautions: [
@@ -201,6 +202,7 @@ export const bench = {
   opening_check_make: "Make the opening check",
   closing_check_make: "Make the closing check",
   start_order: "Start the order",
+  nothing_open: "Every place of its plan is filled. Close the day, or choose another order.",
   override: "Start without a good check",
   override_reason: "Why you answer for it",
   override_note: "Your initials and this reason go into the record and the report.",

@@ -31,6 +31,7 @@ export function startPanel(wanted: string | null): StartPanel {
   let orders: OrderEntry[] = [];
   let shape = "";
   let closed = false;
+  let endSeen: string | undefined;
 
   const order = el("select", { id: "start-order", onchange: () => chosen() });
   const who = el("input", { id: "start-who", autocomplete: "off", maxlength: 20, size: 8, value: localStorage.getItem(whoKept) ?? "", oninput: () => localStorage.setItem(whoKept, who.value.trim()) });
@@ -48,6 +49,7 @@ export function startPanel(wanted: string | null): StartPanel {
   const openCheck = el("button", { type: "button", onclick: () => void begin("check", { closing: false }) }, words.opening_check_make);
   const closeCheck = el("button", { type: "button", onclick: () => void begin("check", { closing: true }) }, words.closing_check_make);
   const startButton = el("button.main", { type: "button", onclick: () => void begin("start", {}) }, words.start_order);
+  const nothingOpen = el("p", {}, words.nothing_open);
   const overrideField = el(
     "details",
     {},
@@ -100,6 +102,10 @@ export function startPanel(wanted: string | null): StartPanel {
   function refresh(): void {
     const { bench } = live;
     if (!bench) return;
+    // A session that has ended may have filled the plan.
+    const end = JSON.stringify(bench.session?.ended ?? null);
+    if (endSeen !== undefined && end !== endSeen) void load();
+    endSeen = end;
     const at = benchOf(order.value);
     const now = JSON.stringify([orders, at, order.value]);
     if (now === shape) return;
@@ -114,14 +120,16 @@ export function startPanel(wanted: string | null): StartPanel {
     }
     const { check } = at;
     const proven = !check.asked || check.good;
+    const full = orders.find((one) => one.key === order.value)?.open === 0;
     fill(
       standing,
       el("h2", {}, words.step_check),
       el("p", {}, el("strong", {}, !check.asked ? words.check_not_asked : check.good ? words.check_good : words.check_wanted), " ", check.good && check.good_until ? el("span", {}, words.good_until, " ", instant(check.good_until), ", ", until(check.good_until, bench.at)) : check.reason),
     );
     openCheck.className = proven ? "" : "main";
+    closeCheck.className = proven && full ? "main" : "";
     startButton.className = proven ? "main" : "";
-    overrideField.hidden = proven;
+    overrideField.hidden = proven || full;
     fill(setup, at.setup.length > 0 && el("details", {}, el("summary", {}, words.setup), el("p.muted", {}, words.setup_note), el("ol.lines", {}, ...at.setup.map((line) => el("li", {}, line)))));
     fill(
       element,
@@ -131,9 +139,9 @@ export function startPanel(wanted: string | null): StartPanel {
       standing,
       el("div.buttons", {}, openCheck, closeCheck),
       el("h2", {}, words.step_start),
-      el("div.fields", {}, conditionsField, el("div.field", {}, el("label", { for: "start-sequence" }, words.sequence), sequence)),
+      full ? nothingOpen : el("div.fields", {}, conditionsField, el("div.field", {}, el("label", { for: "start-sequence" }, words.sequence), sequence)),
       overrideField,
-      el("div.buttons", {}, startButton),
+      !full && el("div.buttons", {}, startButton),
       wrong,
       setup,
     );
@@ -145,7 +153,8 @@ export function startPanel(wanted: string | null): StartPanel {
       if (closed) return;
       orders = list.orders.filter((one) => one.live);
       if (today?.who) who.value = today.who;
-      const open = orders.find((one) => one.key === wanted) ?? orders.find((one) => (one.open ?? 0) > 0) ?? orders[0];
+      const chosenBefore = order.value || wanted;
+      const open = orders.find((one) => one.key === chosenBefore) ?? orders.find((one) => (one.open ?? 0) > 0) ?? orders[0];
       fill(order, ...orders.map((one) => el("option", { value: one.key, selected: one === open }, words.order_option(one.id, one.title, one.open))));
       await chosen();
     } catch (thrown) {
