@@ -40,6 +40,7 @@ export const benchPage: Page = async (place, room) => {
     if (!running) start.refresh();
     if (endShown !== story.ended) {
       endShown = story.ended;
+      if (story.ended) start.reload();
       fill(ended, ...(story.ended ? [endOfSession(story.ended, sessionKey(), story.checked)] : []));
     }
     grid.element.hidden = (live.bench?.session?.kind ?? "order") !== "order" || (story.places.length === 0 && !running);

@@ -21,6 +21,8 @@ export interface StartPanel {
   element: HTMLElement;
   /** The bench or its standing may have changed. */
   refresh(): void;
+  /** Its orders may have changed: a session has ended. */
+  reload(): void;
   close(): void;
 }
 
@@ -31,7 +33,6 @@ export function startPanel(wanted: string | null): StartPanel {
   let orders: OrderEntry[] = [];
   let shape = "";
   let closed = false;
-  let endSeen: string | undefined;
 
   const order = el("select", { id: "start-order", onchange: () => chosen() });
   const who = el("input", { id: "start-who", autocomplete: "off", maxlength: 20, size: 8, value: localStorage.getItem(whoKept) ?? "", oninput: () => localStorage.setItem(whoKept, who.value.trim()) });
@@ -102,10 +103,6 @@ export function startPanel(wanted: string | null): StartPanel {
   function refresh(): void {
     const { bench } = live;
     if (!bench) return;
-    // A session that has ended may have filled the plan.
-    const end = JSON.stringify(bench.session?.ended ?? null);
-    if (endSeen !== undefined && end !== endSeen) void load();
-    endSeen = end;
     const at = benchOf(order.value);
     const now = JSON.stringify([orders, at, order.value]);
     if (now === shape) return;
@@ -165,6 +162,7 @@ export function startPanel(wanted: string | null): StartPanel {
   return {
     element,
     refresh,
+    reload: () => void load(),
     close: () => {
       closed = true;
     },
