@@ -97,7 +97,7 @@ async function longTraceOf(browser, made, run, judged) {
   const began = Date.now();
   await page.evaluate((hash) => (location.hash = hash), `#/order/long/run/${run}`);
   await until(page, () => document.querySelector("main canvas"), "the first picture", 60_000);
-  row(`trace of 10^7 samples, ${what}, first picture`, Date.now() - began, "ms", judged ? 2000 : 4000);
+  row(`trace of 10^7 samples, ${what}, first picture`, Date.now() - began, "ms", judged ? 2000 : 5000);
   await until(page, () => document.querySelector("main .flags, main .columns"), "the figures", 120_000);
   row(`its figures, order ${what} before`, Date.now() - began, "ms");
   // From a key to the samples of the window that it asks for.
