@@ -56,14 +56,6 @@ bool pause_typed() {
     return pause;
 }
 
-/// The return key says that it is done. Who cannot be heard any more wants no more.
-work::Answer ask_on_terminal(const work::Question& question) {
-    tell(wrapped(fmt::format("? {} [return: done, s: skip, q: stop] ", question.words), screen, 2));
-    const auto line = line_typed();
-    if (!line || line->starts_with('q')) return work::Answer::stop;
-    return line->starts_with('s') ? work::Answer::skip : work::Answer::done;
-}
-
 void print_json(const nlohmann::json& line) {
     fmt::print("{}\n", line.dump());
     // A program that reads it is waiting for this line.
@@ -81,6 +73,13 @@ void heed_signals() {
 
 bool asked_to_end() {
     return stop_was_asked != 0;
+}
+
+work::Answer ask_on_terminal(const work::Question& question) {
+    tell(wrapped(fmt::format("? {} [return: done, s: skip, q: stop] ", question.words), screen, 2));
+    const auto line = line_typed();
+    if (!line || line->starts_with('q')) return work::Answer::stop;
+    return line->starts_with('s') ? work::Answer::skip : work::Answer::done;
 }
 
 AtTheBench::AtTheBench(const LiveBenchOptions& options, bool commands, std::string title)

@@ -16,6 +16,9 @@ namespace ebbtide::cli {
 void heed_signals();
 [[nodiscard]] bool asked_to_end();
 
+/// Asked line by line on the terminal: the return key says that it is done, the end of the input to stop.
+[[nodiscard]] work::Answer ask_on_terminal(const work::Question& question);
+
 /// What happens, one line a happening, 80 columns.
 class DrivingLines {
   public:

@@ -60,6 +60,8 @@ struct ListenOptions {
     std::string bench_file;
     recording::ReadOptions read;
     std::string who;                       ///< initials of the person at the bench
+    std::string override_;                 ///< why an order is heard without a good bench check
+    bool set_up = false;                   ///< the set-up list of the bench was gone through
     std::vector<plan::Mounted> reference;  ///< the first runs are reference runs, of these
     bool follow = false;                   ///< a file is read on as it grows
     bool keep_all = false;                 ///< not only the runs
@@ -97,6 +99,9 @@ struct CheckOptions {
     std::string order;   ///< folder of an order that keeps a copy; empty: none
     std::string ledger;  ///< that keeps the record and its recordings; empty: none
     bool closing = false;
+    std::string source;  ///< heard, as in ListenOptions; empty: driven
+    bool follow = false;
+    recording::ReadOptions read;
     LiveBenchOptions live;
 };
 int check_bench(const CheckOptions& options);

@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 #include <signal.h>
+#include <unistd.h>
 
 #include <algorithm>
 #include <iterator>
@@ -7,9 +8,12 @@
 #include <optional>
 #include <utility>
 
+#include "cli/at_the_bench.hpp"
 #include "cli/clock.hpp"
 #include "cli/live_screen.hpp"
 #include "cli/recordings.hpp"
+#include "work/before_live.hpp"
+#include "work/bench_standing.hpp"
 #include "work/listen.hpp"
 #include "work/live_json.hpp"
 
@@ -185,6 +189,37 @@ class ListenScreen {
     std::string who_, typed_;
 };
 
+/// What must be so before the first run of an order is heard. What a person answers for is told as `said`.
+Result<Done> ready_to_listen(const ListenOptions& options, const record::OrderRecord& documents,
+                             std::vector<work::LiveEvent>& said) {
+    if (!documents.bench) return Done{};
+    if (options.set_up && options.who.empty())
+        return Error{Fault::bad_input, "the set-up list is confirmed by nobody", "--set-up",
+                     "Say who went through it: --who INITIALS"};
+    const work::StartRequest start{options.order,
+                                   work::folder_of_bench(options.order + "/" + documents.order.bench_file),
+                                   options.who, options.override_, false};
+    const auto overridden = work::start_on_check(start, *documents.bench, time_of_writing());
+    if (!overridden) return overridden.error();
+    if (*overridden) {
+        said.emplace_back(work::Prompt{
+            fmt::format("Work starts although {}. {}: {}.", **overridden, options.who, options.override_)});
+        said.emplace_back(work::CheckOverridden{options.who, options.override_, **overridden, 0});
+    }
+    const bool somebody = options.source != "-" && !options.json && !options.events && ::isatty(STDIN_FILENO);
+    const auto ask = [&](const work::Question& question) {
+        return options.set_up ? work::Answer::done
+               : somebody     ? ask_on_terminal(question)
+                              : work::Answer::stop;
+    };
+    if (!work::confirm_setup(start, *documents.bench, ask, time_of_writing))
+        return Error{Fault::bad_input, "the set-up list of the bench was not confirmed today",
+                     documents.bench->id,
+                     "Go through the tables [[setup]] of its file at a terminal, which asks for each, or say "
+                     "that it was done: --set-up --who INITIALS"};
+    return Done{};
+}
+
 }  // namespace
 
 int listen(const ListenOptions& options) {
@@ -194,11 +229,14 @@ int listen(const ListenOptions& options) {
     request.keep_all = options.keep_all;
     request.now = time_of_writing;
     std::unique_ptr<work::LiveOrder> order;
+    std::vector<work::LiveEvent> said;
     if (options.order.empty()) {
-        for (const auto& [given, name] : {std::pair{!options.ledger.empty(), "--ledger"},
-                                          std::pair{!options.conditions.empty(), "--conditions"},
-                                          std::pair{!options.reference.empty(), "--reference"},
-                                          std::pair{options.keep_all, "--keep-all"}})
+        for (const auto& [given, name] :
+             {std::pair{!options.ledger.empty(), "--ledger"},
+              std::pair{!options.conditions.empty(), "--conditions"},
+              std::pair{!options.reference.empty(), "--reference"},
+              std::pair{!options.override_.empty(), "--override"}, std::pair{options.set_up, "--set-up"},
+              std::pair{options.keep_all, "--keep-all"}})
             if (given)
                 return complain({Fault::bad_input, "has nothing to keep runs for without an order", name,
                                  "Name its folder with --order"});
@@ -215,6 +253,8 @@ int listen(const ListenOptions& options) {
             work::LiveOrder::open({options.order, options.conditions, options.ledger, time_of_writing()});
         if (!opened) return complain(opened.error());
         order = std::move(opened).value();
+        if (const auto ready = ready_to_listen(options, order->record(), said); !ready)
+            return complain(ready.error());
         order->expect_references(options.reference);
         request.measure = order->measure_request();
         order->name_channels(read);
@@ -243,6 +283,7 @@ int listen(const ListenOptions& options) {
         watched.reset();
         return complain(source.error());
     }
+    for (const work::LiveEvent& event : said) sinks.front()(event);
     const auto heard = work::listen(*source, request, order.get(), sinks);
     watched.reset();
     if (!heard) return complain(heard.error());

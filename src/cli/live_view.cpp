@@ -86,8 +86,8 @@ struct Taking {
         if (event.lost) add_trouble(state, event.reason);
     }
     void operator()(const work::SessionBegun& event) const {
-        state.driven = true;
-        state.phase = "the bench is made safe first";
+        state.driven = !event.heard;
+        state.phase = event.heard ? "quiet: waiting for a charge" : "the bench is made safe first";
         if (event.kind == work::SessionBegun::Kind::check)
             state.title = fmt::format("{} check of {}", event.closing ? "Closing" : "Opening", event.bench);
     }
@@ -111,12 +111,16 @@ struct Taking {
     void operator()(const work::QuestionAnswered&) const { state.question.clear(); }
     void operator()(const work::CheckOverridden&) const {}
     void operator()(const work::StepRecorded& event) const {
+        if (!state.driven) state.phase = "recorded";
         state.running.clear();
+        state.fallen.reset();
         ++state.runs;
         state.readings = readings_text(event.readings);
     }
     void operator()(const work::RunAborted& event) const {
+        if (!state.driven) state.phase = "not taken: the step is asked for again";
         state.running.clear();
+        state.fallen.reset();
         add_trouble(state, event.words);
     }
     void operator()(const work::RunBrokenOff&) const {}

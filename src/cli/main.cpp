@@ -12,6 +12,7 @@
 #include "basis/version.hpp"
 #include "cli/commands.hpp"
 #include "cli/ledger_options.hpp"
+#include "cli/live_options.hpp"
 #include "cli/lot_options.hpp"
 #include "cli/print.hpp"
 #include "cli/sheet_options.hpp"
@@ -72,18 +73,6 @@ void add_read_options(CLI::App& command, recording::ReadOptions& read) {
                        "s, ms, us, ns, min or h, where the time column states none");
 }
 
-void add_live_options(CLI::App& command, cli::LiveBenchOptions& live) {
-    command.add_option("--simulated", live.simulated,
-                       "a simulated bench: a file of docs/formats/simulation.md");
-    command.add_option("--pace", live.pace,
-                       "of the simulated bench: fast, real, or how many times as fast as a real one");
-    command.add_option("--seed", live.seed, "of the simulated bench and of a randomised sequence");
-    command.add_option("--who", live.who, "your initials");
-    command.add_flag("--ask", live.ask, "asks you, where the simulated bench would mount by itself");
-    command.add_flag("--events", live.events, "one ebbtide.event/1 object a line, for all that happens");
-    command.add_flag("--dry-run", live.dry_run, "shows every command that would be sent; nothing is written");
-}
-
 int run(int argc, char** argv) {
     CLI::App app{"Decay times, uncertainty, conformity and reports for a charge-decay bench."};
     app.require_subcommand(1);
@@ -108,51 +97,10 @@ int run(int argc, char** argv) {
     measure_command->callback([&] { code = cli::measure(measure); });
 
     cli::ListenOptions listen;
-    auto* listen_command =
-        app.add_subcommand("listen", "Cuts and measures runs as they come from a bench, and keeps them");
-    listen_command
-        ->add_option("source", listen.source,
-                     "'-' (standard input), a file, tcp://HOST:PORT, serial:/dev/ttyUSB0?baud=115200, "
-                     "replay:FILE?pace=1, or simulated:FILE?pace=real")
-        ->required();
-    listen_command->add_flag("--follow", listen.follow, "read a file on as it grows");
-    listen_command->add_option(
-        "--order", listen.order,
-        "folder that holds order.toml: each run goes to the next open place of its plan");
-    listen_command->add_option("--conditions", listen.conditions,
-                               "id of the order's conditions that hold today, where it has several");
-    listen_command->add_option("--ledger", listen.ledger, "with --order: the ledger that keeps each run too");
-    listen_command->add_option("--who", listen.who, "your initials: corrections carry them");
-    std::map<std::string, plan::Mounted> mounted_words;
-    for (const plan::Mounted mounted : plan::all_mounted)
-        mounted_words.emplace(plan::name_of(mounted), mounted);
-    listen_command
-        ->add_option("--reference", listen.reference,
-                     "with --order: the first runs are reference runs, of these in their order: nothing (the "
-                     "empty fixture), standard (the RC check standard), blank (an insulator), plate (metal)")
-        ->delimiter(',')
-        ->transform(CLI::CheckedTransformer(mounted_words));
-    listen_command->add_flag("--keep-all", listen.keep_all,
-                             "with --order: keep all that comes, not only the runs");
+    auto* listen_command = cli::add_listen_command(app, listen, code);
     listen_command->add_option("--levels", listen.levels, levels_help);
     listen_command->add_option("--bench", listen.bench_file, bench_help);
     add_read_options(*listen_command, listen.read);
-    auto* run_lines =
-        listen_command->add_flag("--json", listen.json, "one ebbtide.run/1 object a line and run");
-    listen_command
-        ->add_flag("--events", listen.events, "one ebbtide.event/1 object a line, for all that happens")
-        ->excludes(run_lines);
-    listen_command->footer(
-        "Example: ebbtide listen replay:recording.csv?pace=0 --json\n"
-        "Ends with 0 when the source ends or Ctrl-C is pressed, 2 when the link is lost. Runs have the ids "
-        "and\n"
-        "figures that 'measure' gives for the same bytes in a file.");
-    listen_command->callback([&] {
-        // Without an order there is nothing to keep.
-        if (const char* named = std::getenv("EBBTIDE_LEDGER"); named && !listen.order.empty())
-            if (listen.ledger.empty()) listen.ledger = named;
-        code = cli::listen(listen);
-    });
 
     cli::FitOptions fit;
     auto* fit_command =
@@ -350,43 +298,9 @@ int run(int argc, char** argv) {
     simulate_command->callback([&] { code = cli::simulate(simulate); });
 
     cli::DriveOptions drive;
-    auto* drive_command =
-        app.add_subcommand("drive", "Drives a bench through the open places of an order, run by run");
-    drive_command->add_option("order", drive.order, "folder that holds order.toml")->required();
-    drive_command->add_option("--bench", drive.bench_file, "bench file, where it is not the order's own");
-    drive_command->add_option("--conditions", drive.conditions, "id of those of the order that hold today");
-    drive_command->add_option("--sequence", drive.sequence,
-                              "of the runs of a mounting: planned, alternated (polarities take turns) or "
-                              "randomised (by --seed)");
-    drive_command->add_option("--override", drive.override_,
-                              "the reason why work starts without a good bench check; needs --who");
-    drive_command->add_option("--ledger", drive.ledger, "the ledger's file: runs are kept there too")
-        ->envname("EBBTIDE_LEDGER");
-    drive_command->add_flag("--commands", drive.commands, "shows every command that is sent");
-    add_live_options(*drive_command, drive.live);
-    drive_command->add_flag("--json", drive.live.json, "the lines of the log (ebbtide.drive/1)");
-    drive_command->footer(
-        "Example: ebbtide drive examples/awning-live --dry-run\n"
-        "Ends with 0 when the plan is done, 3 when places were left open, 2 on bad input or when the bench\n"
-        "could not be shown to be at rest.");
-    drive_command->callback([&] { code = cli::drive(drive); });
-
+    cli::add_drive_command(app, drive, code);
     cli::CheckOptions check;
-    auto* check_command = app.add_subcommand(
-        "check", "Bench check: zero, span, linearity, empty fixture, check standard, blank, both polarities");
-    check_command->add_option("bench", check.bench_file, "bench file with the tables [drive] and [check]")
-        ->required();
-    check_command->add_flag("--closing", check.closing, "after the work; usual: the opening check");
-    check_command->add_option("--order", check.order, "folder of an order that keeps a copy of the record");
-    check_command->add_option("--ledger", check.ledger, "the ledger's file: the record is kept there too")
-        ->envname("EBBTIDE_LEDGER");
-    add_live_options(*check_command, check.live);
-    check_command->add_flag("--json", check.live.json, "one ebbtide.bench_check/1 document");
-    check_command->footer(
-        "Example: ebbtide check examples/awning-live/bench.toml --simulated "
-        "examples/awning-live/simulation.toml\n"
-        "Ends with 0 when the check is good, 10 when it failed, 2 on bad input.");
-    check_command->callback([&] { code = cli::check_bench(check); });
+    add_read_options(*cli::add_check_command(app, check, code), check.read);
 
     cli::ServeOptions serve;
     auto* serve_command = app.add_subcommand(

@@ -56,7 +56,8 @@ struct Entry {
     std::optional<plan::Mounted> reference;  ///< of a [[recording]]
     std::string set_aside, retest_cause;
     bool counts = true;
-    std::string run;  ///< of a [[recording]]
+    std::string run;            ///< of a [[recording]]
+    std::optional<Instant> at;  ///< when that was entered
 };
 
 Entry entry(TableReader& table, const plan::Order& order) {
@@ -92,9 +93,9 @@ std::vector<HeardRun> live(TableReader& top, const plan::Order& order) {
     for (TableReader& table : top.tables_or_none("recording")) {
         entries.push_back(entry(table, order));
         lines.push_back(table.line());
-        static_cast<void>(table.optional_instant("heard"));
-        static_cast<void>(table.text_or("source", ""));
         Entry& heard = entries.back();
+        heard.at = table.optional_instant("heard");
+        static_cast<void>(table.text_or("source", ""));
         heard.run = table.id("run");
         if (table.has("reference")) heard.reference = reference_in(table, order, heard.key.emplace());
         if (!number_of.emplace(entries.back().file, entries.size() - 1).second)
@@ -122,6 +123,7 @@ std::vector<HeardRun> live(TableReader& top, const plan::Order& order) {
         HeardRun run{{}, heard.run, heard.counts};
         run.recording.file = heard.file;
         run.recording.line = lines[i];
+        run.recording.heard = heard.at;
         if (heard.reference) {
             plan::RunKey key = *heard.key;
             while (!seen.insert(key).second) ++key.replicate;

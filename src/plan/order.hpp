@@ -85,7 +85,8 @@ struct PlannedRecording {
     std::vector<PlannedRun> runs;
     ChannelNames channels;
     std::optional<double> sample_interval_s;
-    int line = 0;  ///< of the order file, for messages
+    int line = 0;                       ///< of the order file, for messages
+    std::optional<Instant> heard = {};  ///< of a run that was heard live: when it was entered
 };
 
 /// A folder whose recordings belong to the order, one run a file, told apart by their names.

@@ -43,7 +43,7 @@ Top climb(const LogSample& sample) {
         // where they stop getting shorter.
         if (newton.gain < 1e-7 && top.rate + newton.rate > 0) {
             if (newton.gain <= 1e-20 || newton.gain >= last_gain) {
-                top.outcome = FitOutcome::fitted;
+                top.outcome = top.rate < no_rate ? FitOutcome::only_bounds_apart : FitOutcome::fitted;
                 return top;
             }
             last_gain = newton.gain;

@@ -175,7 +175,7 @@ Climbed climb_to_top(const Surface& surface, std::vector<double> start) {
         // Near the top whole steps are safe; they end where they stop getting shorter.
         if (gain < 1e-7 && top.where[0] + step[0] > 0) {
             if (gain <= 1e-20 || gain >= last_gain) {
-                top.outcome = FitOutcome::fitted;
+                top.outcome = top.where[0] < no_rate ? FitOutcome::only_bounds_apart : FitOutcome::fitted;
                 return top;
             }
             last_gain = gain;

@@ -2,34 +2,16 @@
 
 #include <fmt/format.h>
 
-#include <cmath>
-#include <filesystem>
-
-#include "paperwork/paperwork.hpp"
-#include "record/json.hpp"
 #include "recording/source.hpp"
 #include "work/bench_standing.hpp"
 #include "work/documents_to_drive.hpp"
 #include "work/driven_run.hpp"
-#include "work/live_json.hpp"
 #include "work/live_teller.hpp"
 #include "work/measure.hpp"
 #include "work/run_recording.hpp"
 
 namespace ebbtide::work {
 namespace {
-
-using nlohmann::json;
-
-std::string folder_of(const std::string& file) {
-    const auto folder = std::filesystem::path(file).parent_path();
-    return folder.empty() ? "." : folder.string();
-}
-
-std::string label_of(const bench::CheckStep& step) {
-    return fmt::format("{}{} {}", plan::name_of(step.mounted), step.second_voltage ? " second" : "",
-                       plan::sign_of(step.aim.polarity));
-}
 
 /// One pass through the steps.
 class Check {
@@ -61,7 +43,7 @@ class Check {
         answer_.closing = request_.closing;
         answer_.who = request_.who;
         answer_.began = now();
-        stem_ = fmt::format("{}-{}", request_.closing ? "closing" : "opening", name_text(answer_.began));
+        stem_ = check_stem(answer_);
         std::string broken_off;
         if (!found.at_rest) {
             broken_off = "the bench could not be shown to be at rest";
@@ -69,9 +51,10 @@ class Check {
         }
         for (std::size_t i = 0; i < steps.size() && broken_off.empty() && !fault_; ++i)
             if (!one_step(steps[i])) broken_off = "a person broke it off";
-        if (!fault_) conclude(broken_off);
+        if (!fault_) conclude_check(answer_, readings_, about_, broken_off, now());
         if (!fault_ && !request_.dry_run)
-            if (const auto kept = keep_record(); !kept) fault_ = kept.error();
+            if (const auto kept = keep_check_record(answer_, request_.bench_file, request_.order); !kept)
+                fault_ = kept.error();
         end_.open = steps.size() - end_.recorded;
         tell_end(fault_ ? fault_->text() : broken_off);
         if (fault_) return *fault_;
@@ -207,33 +190,10 @@ class Check {
         return levels.front().decay_s;
     }
 
-    void conclude(const std::string& broken_off) {
-        answer_.ended = now();
-        answer_.figures = bench::figures_of(readings_, about_, *about_.check);
-        answer_.reason = broken_off;
-        for (const bench::CheckFigure& figure : answer_.figures)
-            if (!figure.within())
-                answer_.reason += fmt::format("{}{}", answer_.reason.empty() ? "" : "; ", figure.words());
-        answer_.good = answer_.reason.empty();
-        if (answer_.good && !answer_.closing)
-            answer_.good_until = answer_.ended + Span::from_seconds(3600 * about_.check->valid_h);
-    }
-
-    Result<Done> keep_record() {
-        answer_.file = fmt::format("{}/{}.json", checks_folder, stem_);
-        const std::string text = record::canonical_text(json_of(answer_));
-        const std::string name = stem_ + ".json";
-        auto written = write_check_file(folder_of(request_.bench_file), name, text);
-        std::error_code none;
-        const bool elsewhere =
-            !request_.order.empty() &&
-            !std::filesystem::equivalent(folder_of(request_.bench_file), request_.order, none);
-        if (written && elsewhere) written = write_check_file(request_.order, name, text);
-        return written;
-    }
-
     [[nodiscard]] Instant now() const { return request_.began + Span::from_seconds(guarded_.now_s()); }
-    [[nodiscard]] std::string place() const { return folder_of(request_.bench_file) + "/" + checks_folder; }
+    [[nodiscard]] std::string place() const {
+        return folder_of_bench(request_.bench_file) + "/" + checks_folder;
+    }
 
     const BenchCheckRequest& request_;
     const Person& person_;
@@ -271,29 +231,6 @@ Result<BenchCheckAnswer> check_bench(bench::Bench& bench, const BenchCheckReques
                        request.bench_file, "Shorten the one or raise the other"});
     Check check(bench, request, person, sinks, std::move(about).value());
     return check.run();
-}
-
-json json_of(const BenchCheckAnswer& answer) {
-    json figures = json::array(), steps = json::array();
-    for (const bench::CheckFigure& figure : answer.figures) figures.push_back(json_of(figure));
-    for (const BenchCheckStep& step : answer.steps)
-        steps.push_back({{"mounted", plan::name_of(step.step.mounted)},
-                         {"polarity", plan::sign_of(step.step.aim.polarity)},
-                         {"voltage_V", step.step.aim.voltage_V},
-                         {"recording", step.file},
-                         {"words", step.words}});
-    return {{"schema", "ebbtide.bench_check/1"},
-            {"kind", answer.closing ? "closing" : "opening"},
-            {"bench", answer.bench},
-            {"bench_revision", answer.revision},
-            {"by", answer.who},
-            {"began", iso_text(answer.began)},
-            {"ended", iso_text(answer.ended)},
-            {"good_until", answer.good_until ? json(iso_text(*answer.good_until)) : json()},
-            {"outcome", answer.good ? "good" : "failed"},
-            {"reason", answer.reason},
-            {"figures", std::move(figures)},
-            {"steps", std::move(steps)}};
 }
 
 }  // namespace ebbtide::work

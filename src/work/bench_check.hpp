@@ -2,15 +2,13 @@
 // Makes a bench check: each step mounted by prompt and run under guard, the figures against the limits of the
 // bench file, one record of it. docs/formats/bench-check.md.
 
-#include <nlohmann/json.hpp>
-#include <optional>
 #include <string>
 #include <vector>
 
 #include "basis/instant.hpp"
 #include "basis/result.hpp"
 #include "bench/bench.hpp"
-#include "bench/bench_check.hpp"
+#include "work/bench_check_record.hpp"
 #include "work/live_event.hpp"
 #include "work/person.hpp"
 
@@ -25,33 +23,11 @@ struct BenchCheckRequest {
     Instant began = {};  ///< the instant at which the bench's clock stands at 0
 };
 
-struct BenchCheckStep {
-    bench::CheckStep step;
-    std::string file;   ///< recording, beside the record
-    std::string words;  ///< why it gave nothing; empty when it was recorded
-};
-
-struct BenchCheckAnswer {
-    std::string bench, revision;
-    bool closing = false, good = false;
-    std::string who;
-    Instant began, ended;
-    std::vector<BenchCheckStep> steps;
-    std::vector<bench::CheckFigure> figures;
-    std::string reason;                 ///< what it failed on, in words; empty when good
-    std::optional<Instant> good_until;  ///< of an opening check
-    std::string file;                   ///< of the record; empty in a dry run
-    std::string may_be_live;
-};
-
 /// Tells the sinks all that happens, from SessionBegun to BenchChecked and SessionEnded.
 /// Asks `person` to mount (Question::Kind::mount, `mounted` set). A step that was stopped is asked for again;
 /// a check that was broken off is no good check, and is on record. Errors: the bench file; nobody can be
 /// asked; files cannot be written. Whatever the way out, output_off and earth_clamps were sent.
 [[nodiscard]] Result<BenchCheckAnswer> check_bench(bench::Bench& bench, const BenchCheckRequest& request,
                                                    const Person& person, const std::vector<LiveSink>& sinks);
-
-/// ebbtide.bench_check/1
-[[nodiscard]] nlohmann::json json_of(const BenchCheckAnswer& answer);
 
 }  // namespace ebbtide::work

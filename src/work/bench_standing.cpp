@@ -46,6 +46,11 @@ Result<std::vector<plan::BenchCheck>> parsed(
 
 }  // namespace
 
+std::string folder_of_bench(const std::string& bench_file) {
+    const auto folder = std::filesystem::path(bench_file).parent_path();
+    return folder.empty() ? "." : folder.string();
+}
+
 Result<plan::BenchCheck> parse_bench_check(const std::string& text, const std::string& name,
                                            const plan::Bench& bench) {
     const auto refused = [&](std::string what) {

@@ -14,6 +14,9 @@ namespace ebbtide::work {
 
 inline constexpr const char* checks_folder = "checks";
 
+/// The folder that holds a bench file; its checks lie in the folder `checks` there.
+[[nodiscard]] std::string folder_of_bench(const std::string& bench_file);
+
 /// Reads a record of a check or of an override. Error: it is none, or of another bench.
 [[nodiscard]] Result<plan::BenchCheck> parse_bench_check(const std::string& text, const std::string& name,
                                                          const plan::Bench& bench);

@@ -5,6 +5,7 @@
 #include <filesystem>
 
 #include "work/before_live.hpp"
+#include "work/bench_standing.hpp"
 #include "work/drive_log.hpp"
 #include "work/live_teller.hpp"
 
@@ -247,13 +248,10 @@ class Session {
     }
 
     [[nodiscard]] Instant now() const { return request_.began + Span::from_seconds(guarded_.now_s()); }
-    /// The folder that holds the bench file: its checks lie there.
     [[nodiscard]] std::string checks_place() const {
-        const std::string file = request_.bench_file.empty()
-                                     ? request_.order + "/" + documents_.order.bench_file
-                                     : request_.bench_file;
-        const auto folder = std::filesystem::path(file).parent_path();
-        return folder.empty() ? "." : folder.string();
+        return folder_of_bench(request_.bench_file.empty()
+                                   ? request_.order + "/" + documents_.order.bench_file
+                                   : request_.bench_file);
     }
 
     const DriveRequest& request_;

@@ -8,6 +8,7 @@
 #include "recording/container_writer.hpp"
 #include "work/frames.hpp"
 #include "work/measuring.hpp"
+#include "work/run_progress.hpp"
 
 namespace ebbtide::work {
 namespace {
@@ -150,7 +151,7 @@ class Listening {
                 if (auto written = beside_->take(frame); !written) unwritten = written.error();
         });
         if (unwritten) return *unwritten;
-        follow_progress();
+        progress_.follow(measuring_, [this](const LiveEvent& event) { tell(event); });
         return Done{};
     }
 
@@ -161,20 +162,6 @@ class Listening {
         measuring_.forget_runs();
         container_ = {};
         ::malloc_trim(0);
-    }
-
-    void follow_progress() {
-        const auto run = measuring_.in_progress();
-        if (!run) return;
-        if (run->charge_start_s != begun_s_) {
-            begun_s_ = run->charge_start_s;
-            fallen_ = false;
-            tell(RunBegun{*begun_s_});
-        }
-        if (!run->at_rest) fallen_ = false;
-        if (!run->at_rest || fallen_) return;
-        fallen_ = true;
-        if (const auto figures = measuring_.figures_so_far()) tell(RunFallen{*figures});
     }
 
     /// Comes before recorded() of the same run.
@@ -223,8 +210,7 @@ class Listening {
     Heard heard_;
     std::uint64_t told_ = 0;       // runs that were let go of
     std::optional<Error> failed_;  // writing
-    std::optional<double> begun_s_;
-    bool fallen_ = false;
+    RunProgress progress_;
 };
 
 }  // namespace

@@ -119,6 +119,7 @@ struct SessionBegun {
     std::string sequence;  ///< of an order
     std::uint64_t seed = 0;
     bool closing = false;  ///< of a check
+    bool heard = false;    ///< of a check: the bench keeps its own controls
     std::size_t open = 0;  ///< places of the plan, or steps of the check
     bool dry_run = false;
     double bench_s = 0;

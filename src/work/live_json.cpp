@@ -131,6 +131,7 @@ struct Telling {
         out["sequence"] = text_or_null(event.sequence);
         out["seed"] = order ? json(event.seed) : json();
         out["closing"] = event.closing;
+        out["heard"] = event.heard;
         out["open"] = event.open;
         out["dry_run"] = event.dry_run;
     }

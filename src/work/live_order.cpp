@@ -9,12 +9,12 @@
 #include <set>
 #include <utility>
 
-#include "judge/run_flags.hpp"
 #include "ledger/durable_file.hpp"
 #include "ledger/migrations.hpp"
 #include "ledger/segments.hpp"
 #include "paperwork/paperwork.hpp"
 #include "recording/container_layout.hpp"
+#include "work/live_lines.hpp"
 #include "work/live_reference.hpp"
 #include "work/measure_order.hpp"
 #include "work/order_documents.hpp"
@@ -26,12 +26,6 @@ namespace {
 
 constexpr const char* recordings_folder = "recordings";
 constexpr const char* file_beginning = "live-";
-
-std::string place_lines(const plan::RunKey& key) {
-    return fmt::format("specimen = {}\nface = {}\nconditions = {}\npolarity = \"{}\"\nreplicate = {}\n",
-                       toml_text(key.specimen), toml_text(key.face), toml_text(key.conditions),
-                       plan::sign_of(key.polarity), key.replicate);
-}
 
 /// "20261125T234501Z"
 std::string stamp(Instant instant) {
@@ -53,20 +47,6 @@ Result<Done> replace_file(const std::string& path, const std::string& text) {
         return Error{Fault::unreadable, "cannot be written: " + fault.message(), path,
                      "Check that the folder is there, writable and not full"};
     return Done{};
-}
-
-/// The order with what the method says of the run at that place.
-judge::JudgedRun judged_at(const MeasuredRun& run, const plan::RunKey& key,
-                           const record::OrderRecord& record) {
-    judge::JudgedRun judged;
-    judged.key = key;
-    judged.run_id = run.run_id;
-    judged.figures = run.figures;
-    judged.flags = run.flags;
-    for (plan::Flag& flag : judge::method_flags(run.figures, key, record.order, record.method, record.bench))
-        judged.flags.push_back(std::move(flag));
-    judge::settle(judged, record.method);
-    return judged;
 }
 
 Result<std::string> conditions_of(const plan::Order& order, const std::string& named) {
@@ -158,14 +138,6 @@ MeasureRequest LiveOrder::measure_request() const {
     request.laws.emplace();
     request.monte_carlo = true;
     return request;
-}
-
-void LiveOrder::name_channels(recording::ReadOptions& read) const {
-    const recording::ReadOptions usual = options_for({}, record_.bench);
-    using Options = recording::ReadOptions;
-    for (const auto name : {&Options::specimen, &Options::electrode, &Options::marker, &Options::time})
-        if ((read.*name).empty()) read.*name = usual.*name;
-    if (!read.sample_interval_s) read.sample_interval_s = usual.sample_interval_s;
 }
 
 std::optional<std::size_t> LiveOrder::place_of(const plan::RunKey& key) const {
@@ -315,94 +287,6 @@ Result<std::optional<RunRecorded>> LiveOrder::keep(const MeasuredRun& run, const
         out.in_ledger = true;
     }
     return std::optional(std::move(out));
-}
-
-Result<Done> LiveOrder::choose(std::size_t place) {
-    if (place >= places_.size())
-        return Error{Fault::bad_input, "the plan has no such place", "", "Choose one of the plan"};
-    next_ = place;
-    references_.clear();
-    return Done{};
-}
-
-void LiveOrder::expect_references(const std::vector<plan::Mounted>& mounted) {
-    references_.assign(mounted.begin(), mounted.end());
-}
-
-namespace {
-
-Error nothing_kept() {
-    return {Fault::bad_input, "no run was recorded yet in this session", "", "Wait for one"};
-}
-
-std::optional<Error> incomplete(const Correction& correction) {
-    if (correction.why.empty())
-        return Error{Fault::bad_input, "a run is corrected for a cause", "", "Say what went wrong"};
-    if (correction.who.empty())
-        return Error{Fault::bad_input, "a correction names who made it", "", "Give your initials: --who"};
-    return {};
-}
-
-/// What every correction begins with; a set-aside says why in a key of its own.
-std::string correction_head(const std::string& file, const Correction& correction, bool says_why) {
-    return fmt::format("[[correction]]\nfile = {}\nat = {}\nby = {}\n{}", toml_text(file),
-                       iso_text(correction.at), toml_text(correction.who),
-                       says_why ? fmt::format("why = {}\n", toml_text(correction.why)) : "");
-}
-
-}  // namespace
-
-Result<RunCorrected> LiveOrder::move_last(std::size_t place, const Correction& correction) {
-    if (!last_) return nothing_kept();
-    if (const auto error = incomplete(correction)) return *error;
-    if (place >= places_.size())
-        return Error{Fault::bad_input, "the plan has no such place", "", "Choose one of the plan"};
-    plan::RunKey key = places_[place].key;
-    if (places_[place].either_polarity && places_[place].runs == 0)
-        key.polarity = last_->run.figures.polarity;
-    const judge::JudgedRun judged = judged_at(last_->run, key, record_);
-    RunCorrected out{last_->file, key, "", "", correction.who, correction.why};
-    const bool same = last_->place && *last_->place == place;
-    if (places_[place].runs > (same ? 1 : 0))
-        out.retest_cause = "Moved to this place, where a run lay before it";
-    auto appended = append(fmt::format(
-        "{}{}{}{}", correction_head(last_->file, correction, true), place_lines(key),
-        out.retest_cause.empty() ? "" : fmt::format("retest_cause = {}\n", toml_text(out.retest_cause)),
-        judged.counts ? "" : "counts = false\n"));
-    if (!appended) return appended.error();
-    last_->place = place;
-    last_->key = key;
-    last_->counts = judged.counts;
-    next_ = open_place(places_, place);
-    return out;
-}
-
-Result<RunCorrected> LiveOrder::set_last_aside(const Correction& correction) {
-    if (!last_) return nothing_kept();
-    if (const auto error = incomplete(correction)) return *error;
-    const std::string& cause = correction.why;
-    RunCorrected out{last_->file,    last_->place ? std::optional(last_->key) : std::nullopt,
-                     cause,          "",
-                     correction.who, cause};
-    auto appended = append(
-        fmt::format("{}set_aside = {}\n", correction_head(last_->file, correction, false), toml_text(cause)));
-    if (!appended) return appended.error();
-    if (!last_->place) return out;
-    next_ = last_->place;
-    retest_cause_ = "The run before it was set aside: " + cause;
-    return out;
-}
-
-Result<Done> LiveOrder::retest_last(const std::string& cause) {
-    if (!last_) return nothing_kept();
-    if (!last_->place)
-        return Error{Fault::bad_input, "the last run lies on no place of the plan", "", "Make it again"};
-    if (cause.empty())
-        return Error{Fault::bad_input, "a run is repeated for a cause", "", "Say what went wrong"};
-    next_ = last_->place;
-    references_.clear();
-    retest_cause_ = cause;
-    return Done{};
 }
 
 }  // namespace ebbtide::work

@@ -15,6 +15,7 @@
 #include "work/live_event.hpp"
 #include "work/live_plan.hpp"
 #include "work/measure.hpp"
+#include "work/measure_order.hpp"
 #include "work/reference_runs.hpp"
 #include "work/run_container.hpp"
 
@@ -49,7 +50,7 @@ class LiveOrder {
     /// As the order's runs are measured, but for a V0 that comes from a reference run.
     [[nodiscard]] MeasureRequest measure_request() const;
     /// Names of channels as the bench has them, where `read` names none.
-    void name_channels(recording::ReadOptions& read) const;
+    void name_channels(recording::ReadOptions& read) const { name_as_bench(read, record_.bench); }
     [[nodiscard]] const std::vector<PlanPlace>& places() const { return places_; }
     /// Where the next run goes; nothing when the plan is full.
     [[nodiscard]] std::optional<std::size_t> next_place() const { return next_; }

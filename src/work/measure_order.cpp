@@ -75,18 +75,22 @@ void flag_repeated(std::vector<judge::JudgedRun>& runs) {
 }
 
 /// What the bench checks say of the runs of a recording. Without a time it is not known which checks stand
-/// around it.
+/// around it; a run that was heard live from a logger that tells no date was made when it was entered.
 void flag_standing(std::span<judge::JudgedRun> runs, const std::vector<plan::BenchCheck>& checks,
-                   const plan::CheckLimits& limits, const std::optional<Instant>& at) {
-    std::vector<plan::Flag> flags;
-    if (at)
-        flags = judge::standing_flags(checks, limits, *at);
-    else
-        flags.emplace_back(
-            plan::FlagCode::bench_check_stale,
-            "The recording does not say when it was made: no bench check can stand behind it.");
-    for (judge::JudgedRun& run : runs)
-        if (!run.run_id.empty()) run.flags.insert(run.flags.end(), flags.begin(), flags.end());
+                   const plan::CheckLimits& limits, const std::optional<Instant>& origin,
+                   const std::optional<Instant>& heard) {
+    for (judge::JudgedRun& run : runs) {
+        if (run.run_id.empty()) continue;
+        std::optional<Instant> at = heard;
+        if (origin) at = *origin + Span::from_seconds(run.figures->release_s);
+        if (at)
+            for (plan::Flag& flag : judge::standing_flags(checks, limits, *at))
+                run.flags.push_back(std::move(flag));
+        else
+            run.flags.emplace_back(
+                plan::FlagCode::bench_check_stale,
+                "The recording does not say when it was made: no bench check can stand behind it.");
+    }
 }
 
 /// Bytes of kept runs that still go into the report.
@@ -142,6 +146,14 @@ recording::ReadOptions options_for(const plan::PlannedRecording& planned,
     options.sample_interval_s = planned.sample_interval_s;
     if (!options.sample_interval_s && bench) options.sample_interval_s = bench->sample_interval_s;
     return options;
+}
+
+void name_as_bench(recording::ReadOptions& read, const std::optional<plan::Bench>& bench) {
+    const recording::ReadOptions usual = options_for({}, bench);
+    using Options = recording::ReadOptions;
+    for (const auto name : {&Options::specimen, &Options::electrode, &Options::marker, &Options::time})
+        if ((read.*name).empty()) read.*name = usual.*name;
+    if (!read.sample_interval_s) read.sample_interval_s = usual.sample_interval_s;
 }
 
 plan::DecayRules rules_asked(const record::OrderRecord& record, const plan::Terms& terms,
@@ -238,7 +250,7 @@ Result<MeasuredOrder> measure_order(const OrderFiles& files, Instant made, const
         place_runs(runs, planned, *file, record.order, record.method, record.bench);
         if (record.bench && record.bench->check)
             flag_standing(std::span(runs).subspan(placed), checks, *record.bench->check,
-                          (*source)->description().origin);
+                          (*source)->description().origin, planned.heard);
         record.recordings.push_back(std::move(file->recording));
     }
     flag_repeated(runs);

@@ -42,6 +42,9 @@ struct JudgedOrder {
 [[nodiscard]] recording::ReadOptions options_for(const plan::PlannedRecording& planned,
                                                  const std::optional<plan::Bench>& bench);
 
+/// Names of channels, and what else a recording does not say, as the bench has them where `read` names none.
+void name_as_bench(recording::ReadOptions& read, const std::optional<plan::Bench>& bench);
+
 /// What the recordings of an order are measured by.
 struct OrderMeasures {
     plan::DecayRules rules;

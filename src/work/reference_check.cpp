@@ -25,6 +25,14 @@ std::string_view figure_of(Mounted mounted) {
     return "";
 }
 
+/// Flags that speak of a specimen's charge, where none hung there.
+void forget_specimen(MeasuredRun& run, Mounted mounted) {
+    std::erase_if(run.flags, [&](const plan::Flag& flag) {
+        return flag.code == FlagCode::induced_not_charged ||
+               (mounted != Mounted::standard && flag.code == FlagCode::curve_waits);
+    });
+}
+
 }  // namespace
 
 MeasureRequest reference_request(Mounted mounted, const std::optional<plan::Bench>& bench) {
@@ -34,22 +42,28 @@ MeasureRequest reference_request(Mounted mounted, const std::optional<plan::Benc
     return request;
 }
 
-std::vector<bench::CheckFigure> hold_against_check(MeasuredRun& run, Mounted mounted,
-                                                   const std::optional<plan::Bench>& bench) {
-    std::erase_if(run.flags, [&](const plan::Flag& flag) {
-        return flag.code == FlagCode::induced_not_charged ||
-               (mounted != Mounted::standard && flag.code == FlagCode::curve_waits);
-    });
-    if (!bench || !bench->check) return {};
+bench::CheckReading reading_of(MeasuredRun& run, const bench::CheckStep& step,
+                               const plan::CheckLimits& limits) {
+    forget_specimen(run, step.mounted);
     const decay::Figures& figures = run.figures;
-    bench::CheckReading reading{{mounted, figures.polarity, false, false, {}}, figures.zero_V, 0, 0, {}};
+    bench::CheckReading reading{step, figures.zero_V, 0, 0, {}};
     if (figures.held_V && figures.electrode_V) {
         reading.held_V = *figures.held_V;
         reading.electrode_V = std::abs(*figures.electrode_V);
     }
     for (const decay::LevelFigure& level : figures.levels)
-        if (level.level.same_as(bench->check->standard_level) && level.status == decay::LevelStatus::measured)
+        if (level.level.same_as(limits.standard_level) && level.status == decay::LevelStatus::measured)
             reading.decay_s = level.decay_s;
+    return reading;
+}
+
+std::vector<bench::CheckFigure> hold_against_check(MeasuredRun& run, Mounted mounted,
+                                                   const std::optional<plan::Bench>& bench) {
+    forget_specimen(run, mounted);
+    if (!bench || !bench->check) return {};
+    const decay::Figures& figures = run.figures;
+    const bench::CheckReading reading =
+        reading_of(run, {mounted, figures.polarity, false, false, {}}, *bench->check);
     std::vector<bench::CheckFigure> out = bench::figures_of({reading}, *bench, *bench->check);
     const bool proven =
         std::ranges::find(run.flags, FlagCode::zero_unproven, &plan::Flag::code) == run.flags.end();

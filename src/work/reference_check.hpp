@@ -16,6 +16,11 @@ namespace ebbtide::work {
 [[nodiscard]] MeasureRequest reference_request(plan::Mounted mounted,
                                                const std::optional<plan::Bench>& bench);
 
+/// What the run of a step of a bench check showed, zero and volts as its figures have them. Where the
+/// electrode was not recorded nothing was held. The run loses flags that speak of a specimen's charge.
+[[nodiscard]] bench::CheckReading reading_of(MeasuredRun& run, const bench::CheckStep& step,
+                                             const plan::CheckLimits& limits);
+
 /// The figures of a bench check that this one run gives, with their limits: its zero, where that is proven;
 /// and the span of the plate, the induced fraction of the empty fixture, the decay time of the check
 /// standard, or what the blank accepted. None without a table [check]. The run gets `bench_check_failed`

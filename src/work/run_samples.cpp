@@ -6,6 +6,8 @@
 #include <optional>
 
 #include "work/measure_order.hpp"
+#include "work/reference_check.hpp"
+#include "work/reference_runs.hpp"
 
 namespace ebbtide::work {
 namespace {
@@ -88,9 +90,11 @@ Result<RunAsRecorded> run_as_recorded(const OrderFiles& files, const record::Ord
                      files.place(), "Take one of its runs"};
     auto source = recording_at(files, record, *place);
     if (!source) return source.error();
-    MeasureRequest request;
-    request.rules = record.method.decay;  // it decides along which channel runs are cut
-    request.bench = record.bench;
+    const plan::PlannedRecording& planned = record.order.recordings[*place];
+    const auto mounted = checked_in(planned, record.method);
+    // The rules decide along which channel runs are cut.
+    MeasureRequest request = mounted ? reference_request(*mounted, record.bench)
+                                     : MeasureRequest{record.method.decay, record.bench};
     request.only = "";
     RunAsRecorded out;
     bool found = false;

@@ -8,6 +8,13 @@
 #include "stats/moments.hpp"
 
 namespace ebbtide::work {
+namespace {
+
+// Bounds that hardly hold together have a best law far outside themselves: six decades either way tell
+// nothing.
+const double no_longer_known = std::log(1e6);
+
+}  // namespace
 
 using stats::Known;
 using stats::Observation;
@@ -57,8 +64,9 @@ std::optional<stats::GroupMean> group_mean(const std::vector<Observation>& sampl
         return stats::GroupMean{moments.mean, moments.variance / n, n - 1};
     }
     const stats::CensoredFit fit = stats::fit_censored(sample, stats::Family::lognormal);
-    if (!fit.fitted()) return {};
-    return stats::GroupMean{fit.location, fit.variance_location * n / (n - 1), n - 1};
+    const double variance = fit.variance_location * n / (n - 1);
+    if (!fit.fitted() || !(std::sqrt(variance) < no_longer_known)) return {};
+    return stats::GroupMean{fit.location, variance, n - 1};
 }
 
 std::vector<double> log_times(const std::vector<Observation>& sample) {

@@ -17,7 +17,8 @@ namespace ebbtide::work {
 /// own.
 [[nodiscard]] std::vector<std::vector<const LotTime*>> by_specimen(const std::vector<LotTime>& times);
 
-/// Of one specimen each; groups with bounds by the lognormal fit. Absent: nothing to judge their scatter by.
+/// Of one specimen each; groups with bounds by the lognormal fit. Absent: nothing to judge their scatter by,
+/// or bounds that tell the mean to no six decades.
 [[nodiscard]] std::optional<stats::GroupMean> group_mean(const std::vector<stats::Observation>& sample);
 
 /// ln of times that are known exactly.

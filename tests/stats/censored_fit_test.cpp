@@ -169,6 +169,11 @@ TEST(CensoredFit, SaysWhyThereIsNone) {
     EXPECT_EQ(outcome({exactly(2), at_least(1), at_least(2)}), FitOutcome::one_time_explains_all);
     EXPECT_EQ(outcome({between(1, 2), between(2, 3)}), FitOutcome::one_time_explains_all);
     EXPECT_EQ(outcome({at_most(1), at_least(2)}), FitOutcome::only_bounds_apart);
+    // Here the surface is flat long before the spread has no end: a law hundreds of decades wide is none.
+    const auto e = [](double ln) { return std::exp(ln); };
+    EXPECT_EQ(outcome({at_least(e(-2.2)), at_most(e(-2.4)), at_most(e(-2.7)), at_most(e(-2.4)),
+                       at_most(e(-2.9)), at_least(e(-3.0))}),
+              FitOutcome::only_bounds_apart);
     EXPECT_EQ(outcome({exactly(1), at_least(1.5)}), FitOutcome::fitted);
     EXPECT_EQ(outcome({exactly(1), exactly(1.0000001)}), FitOutcome::fitted);
     EXPECT_EQ(outcome({between(1, 2), between(3, 4)}), FitOutcome::fitted);

@@ -198,6 +198,34 @@ TEST(Compare, FormsGroupsBySeveralLabels) {
     EXPECT_TRUE(says(found.left_out, "1 time without lot,face"));
 }
 
+// Upper bounds below lower ones, and hardly one the other way round: the best law lies hundreds of decades
+// away.
+TEST(Compare, HasNoMeanWhereBoundsContradictEachOther) {
+    const auto of = [](const char* group, stats::Observation time) {
+        LotTime one;
+        one.time = time;
+        one.labels["group"] = group;
+        return one;
+    };
+    // Found by the property below; in this order of summing.
+    const std::vector<LotTime> times{
+        of("0", stats::at_most(std::exp(-2.8))),  of("1", stats::at_least(std::exp(-2.2))),
+        of("0", stats::at_least(std::exp(-2.7))), of("1", stats::at_most(std::exp(-2.4))),
+        of("0", stats::at_least(std::exp(-3.0))), of("1", stats::at_most(std::exp(-2.7))),
+        of("1", stats::at_most(std::exp(-2.4))),  of("1", stats::at_most(std::exp(-2.9))),
+        of("1", stats::at_least(std::exp(-3.0)))};
+    CompareRequest request;
+    request.by = "group";
+    const auto found = compare(times, request);
+    ASSERT_TRUE(found) << found.error().text();
+    for (const ComparedGroup& group : found->groups)
+        if (group.mean_s) {
+            EXPECT_GT(*group.mean_s, 1e-9) << group.name;
+            EXPECT_LT(*group.mean_s, 1e6) << group.name;
+        }
+    for (const ComparedPair& pair : found->pairs) EXPECT_GT(pair.ratio, 1e-9);
+}
+
 RC_GTEST_PROP(Compare, IsFiniteForAnyTimes, ()) {
     std::vector<LotTime> times;
     const int count = *rc::gen::inRange(2, 40);
