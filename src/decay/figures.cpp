@@ -254,6 +254,8 @@ Figures figures_of(const RunTrace& recorded, const plan::DecayRules& rules,
     trace::SampleStore store;
     const std::size_t fall_first = step ? peak_of(run, phases, release.time_s)  // what rises is no fall
                                         : run.specimen.at_or_after(release.time_s);
+    store.time_s.reserve(run.specimen.size() - std::min(fall_first, run.specimen.size()));
+    store.value.reserve(store.time_s.capacity());
     for (std::size_t i = fall_first; i < run.specimen.size(); ++i) {
         store.time_s.push_back(run.specimen.time_s[i] - release.time_s);
         store.value.push_back(run.sign * (run.specimen.value[i] - zero.V));

@@ -137,9 +137,15 @@ double NoiseModel::sample_V() const {
 
 double NoiseModel::of_weighted_sum(std::span<const double> time_s, std::span<const double> weight) const {
     double squares = 0, crossed = 0, carried = 0;
+    double step_s = 0, kept = 1;  // neighbours mostly lie equally far apart: an exponential lasts for many
     for (std::size_t i = 0; i < weight.size(); ++i) {
-        if (i > 0 && correlation_s > 0)
-            carried = (carried + weight[i - 1]) * std::exp(-(time_s[i] - time_s[i - 1]) / correlation_s);
+        if (i > 0 && correlation_s > 0) {
+            if (const double now_s = time_s[i] - time_s[i - 1]; now_s != step_s) {
+                step_s = now_s;
+                kept = std::exp(-step_s / correlation_s);
+            }
+            carried = (carried + weight[i - 1]) * kept;
+        }
         squares += weight[i] * weight[i];
         crossed += weight[i] * carried;
     }

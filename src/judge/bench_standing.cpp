@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "basis/number_text.hpp"
 
 namespace ebbtide::judge {
@@ -42,11 +44,8 @@ std::string with_override(std::string text, const plan::BenchCheck* given) {
     return text;
 }
 
-}  // namespace
-
-std::string reason_not_to_start(std::span<const plan::BenchCheck> checks, const plan::CheckLimits& limits,
-                                Instant at) {
-    const Around found = around(checks, at);
+/// Why what was done at `at` rests on no good opening check; empty where it does.
+std::string want_of_check(const Around& found, const plan::CheckLimits& limits, Instant at) {
     if (!found.opening) return "no opening check of this bench is on record";
     if (!found.opening->good)
         return fmt::format("the check of {} failed: {}", iso_text(found.opening->at), found.opening->reason);
@@ -57,11 +56,27 @@ std::string reason_not_to_start(std::span<const plan::BenchCheck> checks, const 
     return "";
 }
 
+}  // namespace
+
+std::string reason_not_to_start(std::span<const plan::BenchCheck> checks, const plan::CheckLimits& limits,
+                                Instant now) {
+    std::string reason = want_of_check(around(checks, now), limits, now);
+    const auto ahead = std::ranges::find_if(
+        checks, [&](const plan::BenchCheck& check) { return check.kind == Kind::opening && check.at > now; });
+    if (!reason.empty() && ahead != checks.end())
+        reason += fmt::format(
+            "; that of {} lies ahead of now and does not count: this computer's clock is slow, or a "
+            "simulated "
+            "bench ran ahead of it",
+            iso_text(ahead->at));
+    return reason;
+}
+
 std::vector<plan::Flag> standing_flags(std::span<const plan::BenchCheck> checks,
                                        const plan::CheckLimits& limits, Instant at) {
     std::vector<plan::Flag> flags;
     const Around found = around(checks, at);
-    if (const std::string reason = reason_not_to_start(checks, limits, at); !reason.empty()) {
+    if (const std::string reason = want_of_check(found, limits, at); !reason.empty()) {
         std::string text = reason;
         text[0] = static_cast<char>(text[0] - 'a' + 'A');
         const bool failed = found.opening && !found.opening->good;

@@ -9,10 +9,10 @@
 
 namespace ebbtide::judge {
 
-/// Whether work may start at `at`: the last opening check, as long as it holds. Empty: it may; else why not,
-/// in words.
+/// Whether work may start at `now`: the last opening check, as long as it holds. Empty: it may; else why
+/// not, in words. A check that lies ahead proves nothing, and is named.
 [[nodiscard]] std::string reason_not_to_start(std::span<const plan::BenchCheck> checks,
-                                              const plan::CheckLimits& limits, Instant at);
+                                              const plan::CheckLimits& limits, Instant now);
 
 /// Flags of a run recorded at `at`: no opening check before it, one that had run out or had failed
 /// (`bench_check_stale`, `bench_check_failed`, with the override if there is one), and a closing check after

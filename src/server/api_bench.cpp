@@ -39,14 +39,14 @@ Reply BenchApi::answer(const Request& request) {
 Reply BenchApi::state() const {
     // The number first: what happens meanwhile is in the state already, and told again.
     json out = {{"schema", "ebbtide.page-bench/1"}, {"event", feed_.last()}};
-    const Instant now = bench_clock(desk_);
-    out["at"] = iso_text(now);
     out["session"] = session_.state();
     out["benches"] = json::array();
     const auto folders = order_folders(desk_.folder);
     if (!folders) return error_reply(409, folders.error());
-    for (const OrderFolder& at : *folders) {
-        const work::OrderInWork order = order_in_work(at.key, at.folder);
+    const std::vector<work::OrderInWork> orders = orders_in_work(*folders);
+    const Instant now = bench_clock(desk_, *folders, orders);
+    out["at"] = iso_text(now);
+    for (const work::OrderInWork& order : orders) {
         const auto& bench = order.documents.bench;
         // Not every order can be worked on live; one whose documents are at fault says so elsewhere.
         if (order.error || !bench || !bench->drive || order.documents.order.live_file.empty()) continue;
@@ -70,7 +70,7 @@ Reply BenchApi::state() const {
             out["benches"].push_back(std::move(one));
             same = std::prev(out["benches"].end());
         }
-        if (order.open() > 0) (*same)["orders"].push_back(at.key);
+        if (order.open() > 0) (*same)["orders"].push_back(order.key);
     }
     return json_reply(out);
 }

@@ -106,8 +106,8 @@ Reply find_in_ledger(const Call& call) {
     if (!out) return conflict(out.error());
     const auto keys = keys_by_order_id(call.desk.folder);
     for (json& order : out.value()["orders"]) {
-        const auto key = keys.find(order["order"].get<std::string>());
-        order["key"] = key == keys.end() ? json() : json(key->second);
+        const auto there = keys.find(order["order"].get<std::string>());
+        order["keys"] = there == keys.end() ? json::array() : json(there->second);
     }
     out.value()["left_off"] = *all - std::min(*all, found->size());
     return json_reply(*out);

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <map>
 
 #include "judge/advice.hpp"
 #include "record/json.hpp"
@@ -31,14 +32,24 @@ using nlohmann::json;
 using record::or_null;
 
 json listed(const OrderFolder& at, const JudgedOrders& judged) {
-    json out = {{"key", at.key},       {"id", ""},
-                {"title", ""},         {"customer", ""},
-                {"revision", json()},  {"materials", json::array()},
-                {"received", json()},  {"due", json()},
-                {"issued", json()},    {"method", ""},
-                {"specification", ""}, {"specimens", 0},
-                {"recorded", json()},  {"open", json()},
-                {"live", false},       {"statement", json()},
+    json out = {{"key", at.key},
+                {"id", ""},
+                {"title", ""},
+                {"customer", ""},
+                {"revision", json()},
+                {"materials", json::array()},
+                {"suppliers", json::array()},
+                {"received", json()},
+                {"due", json()},
+                {"issued", json()},
+                {"method", ""},
+                {"specification", ""},
+                {"specimens", 0},
+                {"recorded", json()},
+                {"open", json()},
+                {"live", false},
+                {"statement", json()},
+                {"same_id", json::array()},
                 {"error", json()}};
     const auto read = read_order(at.key, at.folder);
     if (!read) {
@@ -52,6 +63,9 @@ json listed(const OrderFolder& at, const JudgedOrders& judged) {
     out["customer"] = order.customer.name;
     out["revision"] = order.revision;
     for (const plan::Item& item : order.items) out["materials"].push_back(item.description);
+    for (const plan::Item& item : order.items)
+        if (!item.supplier.empty() && std::ranges::count(out["suppliers"], json(item.supplier)) == 0)
+            out["suppliers"].push_back(item.supplier);
     out["received"] = date_json(order.received);
     out["due"] = date_json(order.due);
     out["issued"] = date_json(order.issued);
@@ -64,6 +78,15 @@ json listed(const OrderFolder& at, const JudgedOrders& judged) {
     if (const auto known = judged.known(at.folder); known && !known->order.record.judgement.runs.empty())
         out["statement"] = plan::name_of(known->order.record.judgement.statement);
     return out;
+}
+
+/// Two folders with one id are a fault: a report is found by it, and so is what the ledger holds.
+void say_same_ids(json& orders) {
+    std::map<std::string, std::vector<json>> keys;
+    for (const json& one : orders) keys[one["id"].get<std::string>()].push_back(one["key"]);
+    for (json& one : orders)
+        for (const json& key : keys[one["id"].get<std::string>()])
+            if (one["id"] != "" && key != one["key"]) one["same_id"].push_back(key);
 }
 
 /// The budget of the result that says most about a requirement: the hardest conditional one, else the one
@@ -187,6 +210,7 @@ Reply list_orders(const Call& call) {
     if (!folders) return conflict(folders.error());
     json orders = json::array();
     for (const OrderFolder& at : *folders) orders.push_back(listed(at, call.held.judged));
+    say_same_ids(orders);
     std::error_code none;
     return json_reply(
         {{"schema", "ebbtide.page-orders/1"},

@@ -78,9 +78,8 @@ json calibrations_json(const work::Today& today) {
 Reply today(const Call& call) {
     const auto folders = order_folders(call.desk.folder);
     if (!folders) return conflict(folders.error());
-    const Instant now = bench_clock(call.desk);
-    std::vector<work::OrderInWork> orders;
-    for (const OrderFolder& at : *folders) orders.push_back(order_in_work(at.key, at.folder));
+    const std::vector<work::OrderInWork> orders = orders_in_work(*folders);
+    const Instant now = bench_clock(call.desk, *folders, orders);
     const work::Today today = work::today_of(orders, now);
     json next = json::array();
     for (const work::NextStep& step : today.next)

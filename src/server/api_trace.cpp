@@ -50,11 +50,17 @@ json crossings(const decay::Figures& figures) {
     return levels;
 }
 
-/// How uncertain they are only a judgement knows: the air, the clamping and the other runs have their part.
-json crossings_of(const std::string& run, const decay::Figures& measured, const KeptJudgement* judged) {
+/// Of a run of a judged order.
+const decay::Figures* figures_in(const KeptJudgement* judged, const std::string& run) {
     if (judged)
         for (const judge::JudgedRun& one : judged->order.record.judgement.runs)
-            if (one.run_id == run && one.figures) return crossings(*one.figures);
+            if (one.run_id == run && one.figures) return &*one.figures;
+    return nullptr;
+}
+
+/// How uncertain they are only a judgement knows: the air, the clamping and the other runs have their part.
+json crossings_of(const decay::Figures& measured, const decay::Figures* judged) {
+    if (judged) return crossings(*judged);
     json levels = crossings(measured);
     for (json& level : levels) level["u_decay_s"] = nullptr;
     return levels;
@@ -73,7 +79,8 @@ Reply run_trace(const Call& call) {
     const auto judged = call.held.judged.known(order->folder, {});
     if (judged) documents.recordings = judged->order.record.recordings;
     const std::string& id = call.names.at(1);
-    const auto held = call.held.runs.traced(**files, documents, id);
+    const decay::Figures* known = figures_in(judged.get(), id);
+    const auto held = call.held.runs.traced(**files, documents, id, known);
     if (!held) return conflict(held.error());
     if (!*held) return no_such_run(id);
     const work::RunSamples& run = (*held)->samples;
@@ -113,7 +120,7 @@ Reply run_trace(const Call& call) {
                        {"sign", run.sign},
                        {"specimen", window_json(window, figures.release_s, run.sign, figures.zero_V)},
                        {"electrode", std::move(electrode)},
-                       {"levels", crossings_of(id, figures, judged.get())}});
+                       {"levels", crossings_of(figures, known)}});
 }
 
 Reply run_fit(const Call& call) {

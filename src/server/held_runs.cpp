@@ -8,7 +8,8 @@ namespace ebbtide::server {
 
 Result<std::shared_ptr<const work::TracedRun>> HeldRuns::traced(const work::OrderFiles& files,
                                                                 const record::OrderRecord& documents,
-                                                                const std::string& run) {
+                                                                const std::string& run,
+                                                                const decay::Figures* known) {
     // The same samples under another gain are other volts.
     const std::string name = run + record::settings_hash(documents.order, documents.method,
                                                          documents.specification, documents.bench);
@@ -24,7 +25,7 @@ Result<std::shared_ptr<const work::TracedRun>> HeldRuns::traced(const work::Orde
     if (auto found = held()) return found;
     const std::lock_guard reading(reading_);
     if (auto found = held()) return found;
-    auto read = work::traced_run(files, documents, run);
+    auto read = work::traced_run(files, documents, run, known);
     if (!read) return read.error();
     if (!*read) return std::shared_ptr<const work::TracedRun>();
     auto traced = std::make_shared<const work::TracedRun>(std::move(**read));

@@ -21,7 +21,8 @@ class HeldRuns {
     /// As its order has it measured; arguments and errors: those of work::traced_run(). Null: no such run.
     [[nodiscard]] Result<std::shared_ptr<const work::TracedRun>> traced(const work::OrderFiles& files,
                                                                         const record::OrderRecord& documents,
-                                                                        const std::string& run);
+                                                                        const std::string& run,
+                                                                        const decay::Figures* known);
 
   private:
     std::size_t at_most_bytes_;

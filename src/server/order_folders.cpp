@@ -31,15 +31,15 @@ Result<std::vector<OrderFolder>> order_folders(const std::string& served) {
     return found;
 }
 
-std::map<std::string, std::string> keys_by_order_id(const std::string& served) {
+std::map<std::string, std::vector<std::string>> keys_by_order_id(const std::string& served) {
     constexpr std::uint64_t most_bytes = 1 << 20;
-    std::map<std::string, std::string> keys;
+    std::map<std::string, std::vector<std::string>> keys;
     const auto folders = order_folders(served);
     if (!folders) return keys;
     for (const OrderFolder& at : *folders) {
         const auto text = work::read_whole(at.folder + "/order.toml", most_bytes);
         if (!text) continue;
-        if (const auto order = paperwork::parse_order(*text, "order.toml")) keys.emplace(order->id, at.key);
+        if (const auto order = paperwork::parse_order(*text, "order.toml")) keys[order->id].push_back(at.key);
     }
     return keys;
 }

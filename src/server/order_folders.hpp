@@ -17,7 +17,7 @@ struct OrderFolder {
 /// The folder itself and those in it that hold an order.toml, hidden ones left out, in natural order. Error:
 /// the folder cannot be read.
 [[nodiscard]] Result<std::vector<OrderFolder>> order_folders(const std::string& served);
-/// Their keys by the ids of their orders; of several with one id the first. What cannot be read has none.
-[[nodiscard]] std::map<std::string, std::string> keys_by_order_id(const std::string& served);
+/// Their keys by the ids of their orders. What cannot be read has none.
+[[nodiscard]] std::map<std::string, std::vector<std::string>> keys_by_order_id(const std::string& served);
 
 }  // namespace ebbtide::server

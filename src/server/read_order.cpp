@@ -31,4 +31,10 @@ work::OrderInWork order_in_work(const std::string& key, const std::string& folde
     return out;
 }
 
+std::vector<work::OrderInWork> orders_in_work(const std::vector<OrderFolder>& folders) {
+    std::vector<work::OrderInWork> orders;
+    for (const OrderFolder& at : folders) orders.push_back(order_in_work(at.key, at.folder));
+    return orders;
+}
+
 }  // namespace ebbtide::server

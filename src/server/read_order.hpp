@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "record/order_record.hpp"
+#include "server/order_folders.hpp"
 #include "work/today.hpp"
 
 namespace ebbtide::server {
@@ -14,5 +15,7 @@ namespace ebbtide::server {
 [[nodiscard]] Result<work::OrderInWork> read_order(const std::string& key, const std::string& folder);
 /// The same with its error in it.
 [[nodiscard]] work::OrderInWork order_in_work(const std::string& key, const std::string& folder);
+/// All of them, in their order.
+[[nodiscard]] std::vector<work::OrderInWork> orders_in_work(const std::vector<OrderFolder>& folders);
 
 }  // namespace ebbtide::server

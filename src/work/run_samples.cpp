@@ -57,7 +57,7 @@ std::size_t RunSamples::bytes() const {
 }
 
 Result<std::optional<TracedRun>> traced_run(const OrderFiles& files, const record::OrderRecord& documents,
-                                            const std::string& run) {
+                                            const std::string& run, const decay::Figures* known) {
     const auto measures = measures_of(files, documents, {}, {}, false);
     if (!measures) return measures.error();
     const std::size_t planned = documents.order.recordings.size();
@@ -71,10 +71,11 @@ Result<std::optional<TracedRun>> traced_run(const OrderFiles& files, const recor
         auto source = recording_at(files, documents, n);
         if (!source) return source.error();
         MeasureRequest request = measures->request_for(documents.order.recordings[n], documents);
-        request.only = run;
+        request.only = known ? "" : run;
         const auto read =
             measure(**source, request, [&](const MeasuredRun& one, const decay::RunTrace& trace) {
-                if (one.run_id == run && !found) found = TracedRun{samples_of(trace), one.figures};
+                if (one.run_id == run && !found)
+                    found = TracedRun{samples_of(trace), known ? *known : one.figures};
             });
         if (!read) return read.error();
     }

@@ -32,10 +32,12 @@ struct TracedRun {
 
 /// Reads the order's recordings in their order until one holds the run; nothing else is measured, nothing
 /// judged. `documents`: as read_documents() gives them; with the recordings of a record, which say where the
-/// run is, no other is read. Nothing: the order has no such run. Errors: those of the recordings.
+/// run is, no other is read. `known`: its figures, where it was measured before; they are not worked out
+/// again then, which is the half of it. Nothing: the order has no such run. Errors: those of the recordings.
 [[nodiscard]] Result<std::optional<TracedRun>> traced_run(const OrderFiles& files,
                                                           const record::OrderRecord& documents,
-                                                          const std::string& run);
+                                                          const std::string& run,
+                                                          const decay::Figures* known = nullptr);
 
 /// The run as it was recorded, as a segment of its own, and what its recording says of itself.
 struct RunAsRecorded {

@@ -11,6 +11,12 @@ namespace ebbtide::work {
 class SampleWindow {
   public:
     void append(const std::vector<double>& time_s, const std::vector<double>& value) {
+        // Long runs are copied seldom: memory that nobody has touched yet costs nothing.
+        const std::size_t size = store_.time_s.size() + time_s.size();
+        if (size > store_.time_s.capacity()) {
+            store_.time_s.reserve(4 * size);
+            store_.value.reserve(4 * size);
+        }
         store_.time_s.insert(store_.time_s.end(), time_s.begin(), time_s.end());
         store_.value.insert(store_.value.end(), value.begin(), value.end());
     }

@@ -4,6 +4,7 @@
 #include <fmt/ranges.h>
 
 #include <algorithm>
+#include <map>
 
 #include "judge/bench_standing.hpp"
 
@@ -150,6 +151,22 @@ std::optional<NextStep> step_of(const OrderInWork& order, const Today& today) {
     return {};
 }
 
+/// A report is found by the order's id, and so is what the ledger holds of it: an id is one order's.
+void add_same_ids(Today& out, const std::vector<OrderInWork>& orders) {
+    std::map<std::string, std::string> first;
+    for (const OrderInWork& order : orders) {
+        if (order.error) continue;
+        const std::string& id = order.documents.order.id;
+        const auto [before, fresh] = first.emplace(id, order.key);
+        if (!fresh)
+            out.next.push_back(
+                {NextStep::Action::mend, order.key, "",
+                 fmt::format("{}: the folders {} and {} carry this id. Give one of them an id of its "
+                             "own, or take it away: reports and the ledger go by the id.",
+                             id, before->second, order.key)});
+    }
+}
+
 void add_calibrations(Today& out, const OrderInWork& order) {
     if (!order.documents.bench) return;
     const plan::Bench& bench = *order.documents.bench;
@@ -212,7 +229,7 @@ CheckStanding standing_of(const OrderInWork& order, Instant now) {
     }
     out.asked = true;
     for (const plan::BenchCheck& check : order.checks)
-        if (check.kind == plan::BenchCheck::Kind::opening && check.good)
+        if (check.kind == plan::BenchCheck::Kind::opening && check.good && check.at <= now)
             out.good_until = check.at + hours(bench.check->valid_h);
     out.reason = judge::reason_not_to_start(order.checks, *bench.check, now);
     out.good = out.reason.empty();
@@ -243,6 +260,7 @@ Today today_of(const std::vector<OrderInWork>& orders, Instant now) {
         if (order.documents.bench) add_standing(out, standing_of(order, now));
         add_calibrations(out, order);
     }
+    add_same_ids(out, orders);
     std::ranges::stable_sort(out.due, [](const OrderDue& a, const OrderDue& b) {
         return a.days && (!b.days || *a.days < *b.days);
     });

@@ -53,7 +53,7 @@ struct CheckStanding {
     std::string bench, revision;
     std::vector<std::string> orders;  ///< keys
     bool asked = false, good = false;
-    std::optional<Instant> good_until;  ///< of the last good opening check
+    std::optional<Instant> good_until;  ///< of the last good opening check up to now
     std::string reason, words;
 };
 struct CalibrationDue {

@@ -76,5 +76,22 @@ TEST(BenchStanding, SaysWhyWorkMayNotStart) {
     EXPECT_NE(reason_not_to_start({}, limits(), at(9)), "");
 }
 
+TEST(BenchStanding, NamesACheckThatLiesAheadWhereNoOtherHolds) {
+    const plan::BenchCheck ahead = check(Kind::opening, 12, true);
+    const auto reason = [&](std::vector<plan::BenchCheck> before) {
+        before.push_back(ahead);
+        return reason_not_to_start(before, limits(), at(9));
+    };
+    for (const std::string& text : {reason({}), reason({check(Kind::opening, 0.5, true)})}) {
+        EXPECT_NE(text.find("2026-11-25T12:00:00Z lies ahead of now"), std::string::npos) << text;
+        EXPECT_NE(text.find("clock"), std::string::npos) << "and where that may come from";
+    }
+    EXPECT_EQ(reason({check(Kind::opening, 8, true)}), "") << "another one holds";
+    EXPECT_EQ(reason_not_to_start(std::vector{ahead}, limits(), at(13)), "") << "it lies ahead no more";
+    // A run that was recorded before a check is no riddle of clocks.
+    EXPECT_EQ(standing_flags(std::vector{ahead}, limits(), at(9)).front().message.find("ahead"),
+              std::string::npos);
+}
+
 }  // namespace
 }  // namespace ebbtide::judge

@@ -14,6 +14,9 @@ using nlohmann::json;
 
 class ApiLots : public ApiDesk {
   protected:
+    // A sample of three specimens says next to nothing of its lot.
+    ApiLots() : ApiDesk(std::make_shared<DeskStand>(DeskRuns::all)) {}
+
     /// A second order of the same specimens' kind: the cloth, under another id.
     void another_cloth() {
         std::filesystem::copy(path("halyard-cloth"), path("halyard-cloth-2"),

@@ -51,6 +51,29 @@ TEST_F(ApiOrders, WithAFaultAreListedWithIt) {
     EXPECT_EQ(with_key(got("/api/today")["next"], "action", "mend")["key"], "spoilt");
 }
 
+TEST_F(ApiOrders, NameTheOtherFoldersThatCarryTheirId) {
+    std::filesystem::copy(path("awning-live"), path("awning-copy"), std::filesystem::copy_options::recursive);
+    const json orders = got("/api/orders")["orders"];
+    EXPECT_EQ(with_key(orders, "key", "awning-live")["same_id"], json::array({"awning-copy"}));
+    EXPECT_EQ(with_key(orders, "key", "awning-copy")["same_id"], json::array({"awning-live"}));
+    EXPECT_EQ(with_key(orders, "key", "halyard-cloth")["same_id"], json::array());
+    const json mend = with_key(got("/api/today")["next"], "action", "mend");
+    EXPECT_NE(mend["words"].get<std::string>().find("awning-copy and awning-live"), std::string::npos)
+        << mend;
+}
+
+TEST_F(ApiOrders, SayWhoSuppliedTheirItems) {
+    std::string text = bytes_of(path("awning-live/order.toml"));
+    const std::string lot = "lot = \"Roll 31\"\n";
+    ASSERT_NE(text.find(lot), std::string::npos);
+    write_bytes(path("awning-live/order.toml"),
+                text.replace(text.find(lot), lot.size(), lot + "supplier = \"Shingle Mills\"\n"));
+    const json orders = got("/api/orders")["orders"];
+    EXPECT_EQ(with_key(orders, "key", "awning-live")["suppliers"], json::array({"Shingle Mills"}));
+    EXPECT_EQ(with_key(orders, "key", "halyard-cloth")["suppliers"], json::array());
+    EXPECT_EQ(got("/api/orders/awning-live")["order"]["items"][0]["supplier"], "Shingle Mills");
+}
+
 TEST_F(JudgedApiOrders, AreJudgedAsTheCommandJudgesThem) {
     for (const char* key : {"halyard-cloth", "film-insulator", "bench-faults"}) {
         const json told = run({"judge", path(key), "--json"}).json();

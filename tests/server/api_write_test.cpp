@@ -292,14 +292,21 @@ TEST_F(ApiWrites, FindInTheLedgerAsTheCommandDoes) {
     found.erase("left_off");
     // Kept there and served here: the order can be opened. One that is gone from the folder cannot.
     for (json& order : found["orders"]) {
-        EXPECT_EQ(order["key"], order["order"] == "TP-2026-0914" ? "halyard-cloth" : "bench-faults");
-        order.erase("key");
+        EXPECT_EQ(order["keys"],
+                  json::array({order["order"] == "TP-2026-0914" ? "halyard-cloth" : "bench-faults"}));
+        order.erase("keys");
     }
     EXPECT_EQ(found, run({"ledger", "find", "--material", "cloth", "--ledger", ledger, "--json"}).json());
     std::filesystem::rename(path("bench-faults"), path(".gone"));
     const json gone = got("/api/find");
     for (const json& order : gone["orders"])
-        EXPECT_EQ(order["key"].is_null(), order["order"] != "TP-2026-0914") << order;
+        EXPECT_EQ(order["keys"].empty(), order["order"] != "TP-2026-0914") << order;
+    // Of two folders with one id each can be opened.
+    std::filesystem::copy(path("halyard-cloth"), path("halyard-copy"),
+                          std::filesystem::copy_options::recursive);
+    EXPECT_EQ(got("/api/find", {{"order", "TP-2026-0914"}})["orders"][0]["keys"],
+              json::array({"halyard-cloth", "halyard-copy"}));
+    std::filesystem::remove_all(path("halyard-copy"));
     std::filesystem::rename(path(".gone"), path("bench-faults"));
     const json both = got("/api/find"), one = got("/api/find", {{"limit", "1"}});
     EXPECT_EQ(both["left_off"], 0);

@@ -16,6 +16,7 @@
 #include <cstdlib>
 #include <nlohmann/json.hpp>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -212,30 +213,42 @@ class Viewer {
     }
     [[nodiscard]] std::uint64_t last() const { return events.empty() ? 0 : events.back().id; }
     [[nodiscard]] bool ended() const { return socket_.ended(); }
-    [[nodiscard]] bool seen(const std::string& event) const {
-        return std::ranges::any_of(events,
-                                   [&](const Event& e) { return e.data.value("event", "") == event; });
-    }
+    [[nodiscard]] bool seen(const std::string& event) const { return seen_.contains(event); }
     Socket& socket() { return socket_; }
 
     std::string head;
     std::vector<Event> events;
     std::size_t comments = 0;
+    /// Frames are not read but counted, with the samples of their first channel: reading JSON takes longer
+    /// than sending it.
+    bool only_counts_frames = false;
+    std::size_t frames = 0;
+    std::uint64_t samples = 0;
 
   private:
     void one(const std::string& block) {
         if (block.starts_with(':')) ++comments;
         if (!block.starts_with("id: ")) return;
+        if (only_counts_frames && block.find("\"event\":\"frame\"") != std::string::npos) {
+            ++frames;
+            const std::size_t channel = block.find("\"channels\":[{"),
+                              count = block.find("\"samples\":", channel);
+            if (channel != std::string::npos && count != std::string::npos)
+                samples += std::stoull(block.substr(count + std::string_view("\"samples\":").size()));
+            return;
+        }
         Event event;
         event.id = std::stoull(block.substr(4));
         const std::size_t data = block.find("\ndata: ");
         ASSERT_NE(data, std::string::npos) << block.substr(0, 200);
         event.data = nlohmann::json::parse(block.substr(data + 7), nullptr, false);
         EXPECT_FALSE(event.data.is_discarded()) << block.substr(0, 200);
+        seen_.insert(event.data.value("event", ""));
         events.push_back(std::move(event));
     }
     Socket socket_;
     std::string text_;
+    std::set<std::string> seen_;
     bool begun_ = false;
 };
 

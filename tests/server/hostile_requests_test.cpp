@@ -192,7 +192,7 @@ TEST(HostileRequests, ChangeNothing) {
     const OrderToServe order;
     auto request = order.request();
     // Some only wait for the server to wait.
-    request.limits.head = request.limits.body = std::chrono::milliseconds(300);
+    request.limits.head = request.limits.body = std::chrono::milliseconds(150);
     Served served(request);
     served.client.get("/api/orders");
     const std::string before = hash_of_folder(order.folder());

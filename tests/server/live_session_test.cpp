@@ -42,7 +42,7 @@ std::vector<std::string> told(const std::vector<Viewer::Event>& events) {
     return out;
 }
 std::uint64_t samples(const Viewer& viewer) {
-    std::uint64_t sum = 0;
+    std::uint64_t sum = viewer.samples;
     for (const auto& event : viewer.events)
         if (event.data["event"] == "frame" && event.data["channels"][0].is_object())
             sum += event.data["channels"][0]["samples"].get<std::uint64_t>();
@@ -140,6 +140,25 @@ TEST(LiveSession, GoesFromTheOpeningCheckThroughFaultsToAFullPlan) {
     Viewer later(served.client, session["first_event"].get<std::uint64_t>() - 1);
     later.read(within(20), [&] { return later.seen("session_ended"); });
     EXPECT_EQ(told(later.events), told(served.events));
+}
+
+TEST(LiveSession, SaysWhyAFastCheckDoesNotCountOnABenchThatKeepsTime) {
+    const OrderToServe order;
+    {
+        Served fast(order.request());
+        fast.check();
+    }
+    const Served real(order.request("simulation.toml", "real"));
+    const json check = real.bench()["benches"][0]["check"];
+    EXPECT_EQ(check["good"], false);
+    EXPECT_TRUE(check["good_until"].is_null());
+    const json today = real.client.get("/api/today").json()["checks"][0];
+    const auto refused = real.client.post("/api/bench/start", {{"order", awning_key}, {"who", "TO"}});
+    EXPECT_EQ(refused.status, 409);
+    for (const json& told : {check["reason"], today["words"], refused.json()["what"]}) {
+        EXPECT_NE(told.get<std::string>().find("that of 2026-11-25T09:"), std::string::npos) << told;
+        EXPECT_NE(told.get<std::string>().find("lies ahead of now"), std::string::npos) << told;
+    }
 }
 
 TEST(LiveSession, ShowsTwoWindowsTheSameQuestionAndHearsTheFirst) {
@@ -303,6 +322,7 @@ TEST(LiveSession, LosesNoSampleToFiftyViewersHoweverSlow) {
                 Window& window = windows[i];
                 window.slow = i % 5 == 0;
                 window.viewer = std::make_unique<Viewer>(served.client, 0, false, window.slow ? 2048 : 0);
+                window.viewer->only_counts_frames = i > 1;  // one slow and one quick window read them
                 window.thread = std::thread([&window] {
                     // A slow one takes a kilobyte, thinks, and takes another.
                     window.viewer->read(
@@ -335,7 +355,7 @@ TEST(LiveSession, LosesNoSampleToFiftyViewersHoweverSlow) {
         EXPECT_EQ(told(window.viewer->events), all) << "every other event, once";
         // A frame that was merged behind the back of a viewer may show it samples again; none is left out.
         EXPECT_GE(samples(*window.viewer), recorded);
-        const std::size_t frames = window.viewer->events.size() - all.size();
+        const std::size_t frames = window.viewer->frames + window.viewer->events.size() - all.size();
         coarsest = std::min(coarsest, frames);
         finest = std::max(finest, frames);
     }

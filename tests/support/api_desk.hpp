@@ -2,6 +2,7 @@
 // The API over copies of the example orders, without a socket.
 
 #include <chrono>
+#include <cstdlib>
 #include <filesystem>
 #include <initializer_list>
 #include <map>
@@ -34,12 +35,40 @@ inline void let_settle(const std::string& folder) {
 /// A query value as it stands in an address.
 using Query = std::map<std::string, std::string>;
 
+/// Leaves of an order's recordings only those with these names.
+inline void keep_recordings(const std::string& order_file, const std::set<std::string>& names) {
+    const std::string table = "[[recording]]\nfile = \"recordings/", text = bytes_of(order_file);
+    std::size_t at = text.find(table);
+    std::string kept = text.substr(0, at);
+    for (std::size_t next; at != std::string::npos; at = next) {
+        next = text.find(table, at + 1);
+        const std::string one = text.substr(at, next == std::string::npos ? next : next - at);
+        if (names.contains(one.substr(table.size(), one.find(".csv") - table.size()))) kept += one;
+    }
+    write_bytes(order_file, kept);
+}
+
+/// How many recordings the example orders of a desk have.
+enum class DeskRuns {
+    few,  ///< one of each kind: judging takes up to half a second a run. All of them where EBBTIDE_LONG is
+          ///< set
+    all
+};
+
 /// Copies of the example orders, and who answers over them.
 struct DeskStand {
-    DeskStand() {
+    explicit DeskStand(DeskRuns runs = DeskRuns::few) {
         for (const char* order : {"halyard-cloth", "film-insulator", "awning-live", "bench-faults"})
             std::filesystem::copy(std::string(EBBTIDE_SOURCE_DIR "/examples/") + order, folder / order,
                                   std::filesystem::copy_options::recursive);
+        if (runs == DeskRuns::few && !std::getenv("EBBTIDE_LONG")) {
+            keep_recordings(folder / "halyard-cloth/order.toml", {"W1", "W2", "F2"});  // F2 holds a retest
+            keep_recordings(folder / "film-insulator/order.toml",
+                            {"N1-positive-1", "N1-negative-1", "P1-positive-1", "P1-negative-1",
+                             "K1-positive-1", "K1-negative-1"});
+            keep_recordings(folder / "bench-faults/order.toml", {"sound", "interlock-opens", "relay-bounces",
+                                                                 "forgotten-resistor", "no-charge-taken"});
+        }
         let_settle(folder.path());
         open("", {});
     }

@@ -106,6 +106,9 @@ TEST(Today, PutsTheFirstDueFirst) {
     never.key = "never";
     never.documents.order.due.reset();
     issued.documents.order.issued = Date{2026, 11, 1};
+    int number = 0;
+    for (work::OrderInWork* one : {&late, &soon, &never, &issued})
+        one->documents.order.id += "-" + std::to_string(++number);
     const auto today = worked_out({never, soon, issued, late}, at("2026-11-25T09:00:00Z"));
     ASSERT_EQ(today.due.size(), 3u);
     EXPECT_EQ(today.due[0].order->key, "late");
@@ -143,6 +146,28 @@ TEST(Today, SaysWhatToMendAndWhenNothingWaits) {
     spoilt.error = Error{Fault::bad_input, "unknown key", "order.toml:3", "Correct it"};
     EXPECT_EQ(worked_out({spoilt}, Instant{}).next[0].action, Action::mend);
     EXPECT_EQ(worked_out({}, Instant{}).next[0].action, Action::intake);
+}
+
+TEST(Today, AsksToMendAnIdThatTwoFoldersCarry) {
+    work::OrderInWork copy = waiting_awnings();
+    copy.key = "awnings-copy";
+    const auto today = worked_out({waiting_awnings(), copy}, at("2026-11-25T09:00:00Z"));
+    ASSERT_EQ(today.next[0].action, Action::mend);
+    EXPECT_EQ(today.next[0].key, "awnings-copy");
+    EXPECT_NE(today.next[0].words.find(copy.documents.order.id + ": the folders awnings and awnings-copy"),
+              std::string::npos)
+        << today.next[0].words;
+    copy.documents.order.id += "-2";
+    EXPECT_NE(worked_out({waiting_awnings(), copy}, at("2026-11-25T09:00:00Z")).next[0].action, Action::mend);
+}
+
+TEST(Today, CountsNoCheckThatLiesAhead) {
+    work::OrderInWork order = waiting_awnings();
+    order.checks.push_back(opening("2026-11-25T10:00:00Z", true));
+    const work::CheckStanding stands = work::standing_of(order, at("2026-11-25T09:00:00Z"));
+    EXPECT_FALSE(stands.good);
+    EXPECT_FALSE(stands.good_until);
+    EXPECT_NE(stands.words.find("2026-11-25T10:00:00Z lies ahead"), std::string::npos) << stands.words;
 }
 
 TEST(OrderPlaces, AreVoidWhereNoRunCounts) {

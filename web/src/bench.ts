@@ -40,7 +40,8 @@ export const benchPage: Page = async (place, room) => {
     if (!running) start.refresh();
     if (endShown !== story.ended) {
       endShown = story.ended;
-      fill(ended, ...(story.ended ? [endOfSession(story.ended, sessionKey())] : []));
+      if (story.ended) start.reload();
+      fill(ended, ...(story.ended ? [endOfSession(story.ended, sessionKey(), story.checked)] : []));
     }
     grid.element.hidden = (live.bench?.session?.kind ?? "order") !== "order" || (story.places.length === 0 && !running);
     fill(steps, ...checkFigures(story));
@@ -101,7 +102,7 @@ export const benchPage: Page = async (place, room) => {
     fill(
       room.next,
       el("p", {}, next()),
-      (mends.length > 0 || troubles.length > 0 || flags.length > 0) && el("h2", {}, words.wrong),
+      (mends.length > 0 || troubles.length > 0 || flags.length > 0) && el("h2", {}, story.running ? words.wrong : words.was_wrong),
       el(
         "ul.troubles",
         {},

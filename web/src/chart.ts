@@ -303,8 +303,9 @@ export class Chart {
     context.setLineDash([]);
     context.lineWidth = ratio;
 
-    // Levels: short ticks at the right margin.
-    for (const level of this.levels) {
+    // Levels: short ticks at the right margin. Their words keep apart.
+    const taken: number[] = [];
+    for (const level of [...this.levels].sort((one, other) => other.at - one.at)) {
       if (this.logarithmic && level.at <= 0) continue;
       const y = u.valToPos(level.at, "y", true);
       if (y < top || y > top + height) continue;
@@ -313,7 +314,9 @@ export class Chart {
       context.moveTo(left + width - 8 * ratio, y);
       context.lineTo(left + width, y);
       context.stroke();
-      context.fillText(level.words, left + width + 4 * ratio, y);
+      const place = freePlace(y, taken, 13 * ratio, top, top + height);
+      taken.push(place);
+      context.fillText(level.words, left + width + 4 * ratio, place);
     }
     for (const mark of this.marks) {
       if (this.logarithmic && mark.y <= 0) continue;
@@ -326,16 +329,15 @@ export class Chart {
       context.stroke();
       context.fillText(mark.words, x + 8 * ratio, y - 8 * ratio);
     }
-    this.nameLines(u, context, ratio);
+    this.nameLines(u, context, ratio, taken);
     this.options.over?.(u, context);
     context.restore();
   }
 
   /** Each line's name stands where the line ends; names that would touch are pushed apart. */
-  private nameLines(u: uPlot, context: CanvasRenderingContext2D, ratio: number): void {
+  private nameLines(u: uPlot, context: CanvasRenderingContext2D, ratio: number, taken: number[]): void {
     const { left, top, width, height } = u.bbox;
     const names: { words: string; y: number; colour: string }[] = [];
-    const taken = this.levels.map((level) => u.valToPos(level.at, "y", true));
     this.options.lines.forEach((line, at) => {
       if (line.unnamed) return;
       const value = lastWithin(this.columns[0], this.columns[at + 1], u.scales["x"]?.max ?? Infinity);

@@ -133,14 +133,17 @@ function conditioning(now: Today): HTMLElement {
       words.conditioning,
       words.conditioning_heads,
       now.conditioning.map((one) => [
-        el("span", {}, one.specimens.join(", ")),
+        el("span", {}, `${one.specimens.join(", ")} (${one.conditions})`),
         orderLink(one.key, one.id),
         el("strong", {}, words.conditioning_states[one.state] ?? one.state),
-        one.state === "conditioning" && one.ready_at ? el("span", {}, words.ready_at, " ", instant(one.ready_at), ", ", until(one.ready_at, now.at)) : one.words,
+        one.state === "conditioning" && one.ready_at ? el("span", {}, words.ready_at, " ", instant(one.ready_at), ", ", until(one.ready_at, now.at)) : said(one.words),
       ]),
     ),
   );
 }
+
+/** The first column says of what already. */
+const said = (sentence: string): string => sentence.slice(sentence.indexOf(": ") + 2);
 
 function checks(now: Today): HTMLElement {
   return section(words.checks, now.checks.length, words.no_checks, () =>
@@ -150,7 +153,7 @@ function checks(now: Today): HTMLElement {
       now.checks.map((one) => [
         el("a", { href: link("bench") }, one.bench),
         el("strong", {}, !one.asked ? words.check_not_asked : one.good ? words.check_good : words.check_wanted),
-        one.good && one.good_until ? el("span", {}, words.good_until, " ", instant(one.good_until), ", ", until(one.good_until, now.at)) : one.words,
+        one.good && one.good_until ? el("span", {}, words.good_until, " ", instant(one.good_until), ", ", until(one.good_until, now.at)) : said(one.words),
       ]),
     ),
   );

@@ -165,6 +165,7 @@ export const bench = {
 
   // What is wrong.
   wrong: "What is wrong, and how to mend it",
+  was_wrong: "What went wrong on the way",
   waits_for: (guard: string) => `Waiting for: ${guard}`,
   caution: "Kilovolts",
   cautions: [
@@ -185,7 +186,7 @@ export const bench = {
   start: "Begin a session",
   at_bench: (bench: string, simulated: boolean) => (simulated ? `${bench}, simulated: nothing here is live.` : `${bench}: this bench is real, and kilovolts will be.`),
   step_who: "1  Which order, and who",
-  step_check: "2  The bench is proven",
+  step_check: "2  Prove the bench",
   step_start: "3  The runs",
   order: "Order",
   order_option: (id: string, title: string, open: number | null) => `${id}  ${title}${open === null ? "" : ` (${open} open)`}`,
@@ -201,6 +202,7 @@ export const bench = {
   opening_check_make: "Make the opening check",
   closing_check_make: "Make the closing check",
   start_order: "Start the order",
+  nothing_open: "Every place of its plan is filled. Close the day, or choose another order.",
   override: "Start without a good check",
   override_reason: "Why you answer for it",
   override_note: "Your initials and this reason go into the record and the report.",

@@ -95,3 +95,10 @@ test("axes have ticks at round numbers, also within a decade", () => {
   assert.ok(new Scale("logarithmic", 0.2, 0.6, 0, 1).ticks(6).length >= 3);
   assert.throws(() => new Scale("logarithmic", 0, 1, 0, 1), RangeError);
 });
+
+test("a number keeps its unit and its sign of comparison at the end of a line", () => {
+  assert.equal(n.unbroken("mean of t(10 %) ≤ 0.5 s; each run's t(50 V) < 1 s"), "mean of t(10\u00a0%) ≤\u00a00.5\u00a0s; each run's t(50\u00a0V) <\u00a01\u00a0s");
+  assert.equal(n.unbroken("washed 5 times, 3 samples"), "washed 5 times, 3 samples");
+  assert.equal(n.unbrokenShort("Roll 7"), "Roll\u00a07");
+  assert.equal(n.unbrokenShort("Roll 7 of the second delivery"), "Roll 7 of the second delivery");
+});

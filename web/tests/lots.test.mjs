@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { bundled } from "./bundled.mjs";
 
-const { distinct } = await bundled("lots/lots.ts");
+const { distinct, suppliersOf } = await bundled("lots/lots.ts");
 const { addressOf, keysOf } = await bundled("lots/chooser.ts");
 const { phaseClock } = await bundled("bench/phase_clock.ts");
 
@@ -25,6 +25,12 @@ test("requirements of which the same is said of a lot stand together, others do 
     ["filling", 2, ["mean asks"]],
     ["warp", 4, ["strict asks"]],
   ]);
+});
+
+test("a lot names the suppliers of its orders' items once each", () => {
+  const orders = [{ id: "A", suppliers: ["Mill"] }, { id: "B", suppliers: ["Mill", "Weaver"] }, { id: "C", suppliers: ["Dyer"] }];
+  assert.deepEqual(suppliersOf({ orders: ["A", "B"] }, orders), ["Mill", "Weaver"]);
+  assert.deepEqual(suppliersOf({ orders: ["D"] }, orders), []);
 });
 
 test("a phase says what is left of it where that is set, else how long it goes on", () => {

@@ -79,7 +79,7 @@ test("flags that void a run come before cautions and notes", () => {
 });
 
 test("an order is found by any of its words, open ones first", () => {
-  const line = (key, more) => ({ key, id: key, title: "", customer: "", method: "", specification: "", statement: null, materials: [], issued: null, due: null, ...more });
+  const line = (key, more) => ({ key, id: key, title: "", customer: "", method: "", specification: "", statement: null, materials: [], suppliers: [], issued: null, due: null, ...more });
   const orders = [line("a", { issued: "2026-01-01", customer: "Quay Cloth" }), line("b", { due: "2026-12-01", materials: ["halyard cloth"] }), line("c", { due: "2026-11-01" })];
   assert.deepEqual(matching(orders, "").map((one) => one.key), ["c", "b", "a"]);
   assert.deepEqual(matching(orders, "cloth").map((one) => one.key), ["b", "a"]);

@@ -36,6 +36,7 @@ test("the first look shows the fall with its last crossing", () => {
   assert.ok(seen.from_s < 0);
   close(w.fallStretch([], whole).to_s, 4);
   close(w.fallStretch([3.9], whole).to_s, 4);
+  close(w.fallStretch([0.03], whole, 0.4).to_s, 0.4);
 });
 
 test("a window that differs by less than a hundredth of a column is not asked for again", () => {

@@ -71,7 +71,8 @@ function update(): void {
 }
 
 function tick(): void {
-  clock.textContent = story.frames.empty ? "" : phaseClock(story.frames.to_s - story.phase_from_s, story.phase_lasts_s);
+  // After an abort no samples come, and their clock stands.
+  clock.textContent = story.frames.empty || story.phase === "aborted" ? "" : phaseClock(story.frames.to_s - story.phase_from_s, story.phase_lasts_s);
 }
 
 let asked = false;

@@ -8,11 +8,12 @@ import { link } from "../place";
 import { instant } from "../when";
 import { bench as words } from "../words";
 
-export function endOfSession(end: EndSeen, key: string | null): HTMLElement {
+export function endOfSession(end: EndSeen, key: string | null, checked: BenchStory["checked"]): HTMLElement {
+  const check = checked ? `${words.check_ended}: ${checked.good ? words.check_good : words.check_failed}` : words.check_ended;
   return el(
     "section.ended",
     { role: "status" },
-    el("h2", {}, end.kind === "check" ? words.check_ended : end.done ? words.order_done : words.order_left(end.open)),
+    el("h2", {}, end.kind === "check" ? check : end.done ? words.order_done : words.order_left(end.open)),
     end.words && el("p", {}, end.words),
     end.kind === "order" && el("p", {}, words.runs_of_session(end.recorded, end.aborted)),
     end.may_be_live && el("p.warning", { role: "alert" }, end.may_be_live),

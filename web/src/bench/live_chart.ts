@@ -115,7 +115,7 @@ export function liveChart(): LiveChart {
     fill(specimen, words.volts(specimen_V));
     fill(electrode, words.volts(electrode_V));
     // Of an earthed electrode it would be a quotient of two noises.
-    const charged = specimen_V !== null && electrode_V !== null && Math.abs(electrode_V) > charged_V;
+    const charged = story.phase !== "aborted" && specimen_V !== null && electrode_V !== null && Math.abs(electrode_V) > charged_V;
     acceptedWords.hidden = !charged;
     if (charged) fill(accepted, words.percent(specimen_V / electrode_V));
   }

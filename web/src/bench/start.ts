@@ -21,6 +21,8 @@ export interface StartPanel {
   element: HTMLElement;
   /** The bench or its standing may have changed. */
   refresh(): void;
+  /** Its orders may have changed: a session has ended. */
+  reload(): void;
   close(): void;
 }
 
@@ -48,6 +50,7 @@ export function startPanel(wanted: string | null): StartPanel {
   const openCheck = el("button", { type: "button", onclick: () => void begin("check", { closing: false }) }, words.opening_check_make);
   const closeCheck = el("button", { type: "button", onclick: () => void begin("check", { closing: true }) }, words.closing_check_make);
   const startButton = el("button.main", { type: "button", onclick: () => void begin("start", {}) }, words.start_order);
+  const nothingOpen = el("p", {}, words.nothing_open);
   const overrideField = el(
     "details",
     {},
@@ -114,14 +117,16 @@ export function startPanel(wanted: string | null): StartPanel {
     }
     const { check } = at;
     const proven = !check.asked || check.good;
+    const full = orders.find((one) => one.key === order.value)?.open === 0;
     fill(
       standing,
       el("h2", {}, words.step_check),
       el("p", {}, el("strong", {}, !check.asked ? words.check_not_asked : check.good ? words.check_good : words.check_wanted), " ", check.good && check.good_until ? el("span", {}, words.good_until, " ", instant(check.good_until), ", ", until(check.good_until, bench.at)) : check.reason),
     );
     openCheck.className = proven ? "" : "main";
+    closeCheck.className = proven && full ? "main" : "";
     startButton.className = proven ? "main" : "";
-    overrideField.hidden = proven;
+    overrideField.hidden = proven || full;
     fill(setup, at.setup.length > 0 && el("details", {}, el("summary", {}, words.setup), el("p.muted", {}, words.setup_note), el("ol.lines", {}, ...at.setup.map((line) => el("li", {}, line)))));
     fill(
       element,
@@ -131,9 +136,9 @@ export function startPanel(wanted: string | null): StartPanel {
       standing,
       el("div.buttons", {}, openCheck, closeCheck),
       el("h2", {}, words.step_start),
-      el("div.fields", {}, conditionsField, el("div.field", {}, el("label", { for: "start-sequence" }, words.sequence), sequence)),
+      full ? nothingOpen : el("div.fields", {}, conditionsField, el("div.field", {}, el("label", { for: "start-sequence" }, words.sequence), sequence)),
       overrideField,
-      el("div.buttons", {}, startButton),
+      !full && el("div.buttons", {}, startButton),
       wrong,
       setup,
     );
@@ -145,7 +150,8 @@ export function startPanel(wanted: string | null): StartPanel {
       if (closed) return;
       orders = list.orders.filter((one) => one.live);
       if (today?.who) who.value = today.who;
-      const open = orders.find((one) => one.key === wanted) ?? orders.find((one) => (one.open ?? 0) > 0) ?? orders[0];
+      const chosenBefore = order.value || wanted;
+      const open = orders.find((one) => one.key === chosenBefore) ?? orders.find((one) => (one.open ?? 0) > 0) ?? orders[0];
       fill(order, ...orders.map((one) => el("option", { value: one.key, selected: one === open }, words.order_option(one.id, one.title, one.open))));
       await chosen();
     } catch (thrown) {
@@ -156,6 +162,7 @@ export function startPanel(wanted: string | null): StartPanel {
   return {
     element,
     refresh,
+    reload: () => void load(),
     close: () => {
       closed = true;
     },

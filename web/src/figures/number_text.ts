@@ -97,6 +97,16 @@ export function numberOf(text: string): number | null {
 }
 
 /** "2026-09-14 07:40 UTC" */
+/** Numbers stay with their unit and their sign of comparison at the end of a line. */
+export function unbroken(text: string): string {
+  return text.replace(/([<>≤≥±≈]) (?=\d)/g, "$1\u00a0").replace(/([\d)]) (?=(?:s|V|kV|h|%)(?![\p{L}\d]))/gu, "$1\u00a0");
+}
+
+/** A name so short that a line of its own would be a waste: "Roll 7". */
+export function unbrokenShort(text: string): string {
+  return text.length <= 10 ? text.replaceAll(" ", "\u00a0") : text;
+}
+
 export function instantText(instant: string): string {
   const time = new Date(instant);
   return Number.isNaN(time.getTime()) ? instant : `${time.toISOString().slice(0, 16).replace("T", " ")} UTC`;

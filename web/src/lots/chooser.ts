@@ -29,13 +29,13 @@ export interface Question {
 }
 
 /** Fills the room with the question and the place of its answer, which is null as long as no order is chosen. */
-export async function askAbout(place: Place, room: Room, view: "lots" | "compare", none_chosen: string, questions: Question[]): Promise<{ keys: string[]; answer: HTMLElement | null }> {
+export async function askAbout(place: Place, room: Room, view: "lots" | "compare", none_chosen: string, questions: Question[]): Promise<{ keys: string[]; orders: OrderLine[]; answer: HTMLElement | null }> {
   const keys = keysOf(place.query.get(view) ?? "");
   const { orders } = await get<OrdersAnswer>("/api/orders", {}, room.left);
   const recorded = orders.filter((one) => !one.error && one.recorded);
   if (recorded.length === 0) {
     fill(room.work, el("p.empty", {}, words.none_recorded));
-    return { keys, answer: null };
+    return { keys, orders, answer: null };
   }
   const chosen = new Set(recorded.filter((one) => keys.includes(one.key)).map((one) => one.key));
   const names = (): string[] => recorded.filter((one) => chosen.has(one.key)).map((one) => one.id);
@@ -58,7 +58,7 @@ export async function askAbout(place: Place, room: Room, view: "lots" | "compare
         fill(wrong);
       },
     });
-    return el("label.choice", {}, box, el("span", {}, words.choice(one.id, one.title, one.materials)));
+    return el("label.choice", {}, box, el("span", {}, words.choice(one.id, one.title, one.materials, one.suppliers)));
   }
   show();
   const check = (all: boolean): Question | undefined => {
@@ -84,5 +84,5 @@ export async function askAbout(place: Place, room: Room, view: "lots" | "compare
   const form = el("form", { novalidate: true, onsubmit: ask }, choice, el("div.form-grid", {}, ...questions.map((one) => one.field.element)), el("div.buttons", {}, el("button.main", { type: "submit" }, words.ask), wrong));
   const answer = keys.length > 0 ? el("div.answer", { "aria-live": "polite" }, el("p.muted", {}, words.asking)) : null;
   fill(room.work, el("p", {}, el("a", { href: "#/order" }, words.back)), form, answer ?? el("p.empty", {}, none_chosen));
-  return { keys, answer };
+  return { keys, orders, answer };
 }

@@ -4,9 +4,10 @@ import { address, get } from "../api";
 import { el, fill, type Child } from "../el";
 import { failureBox } from "../failure_box";
 import { conformity } from "../figures/conformity";
-import { fixedText, numberOf, percentText, probabilityText, significantText, statedText } from "../figures/number_text";
+import { fixedText, numberOf, percentText, probabilityText, significantText, statedText, unbroken } from "../figures/number_text";
 import { drawInto } from "../parts/drawing";
 import { choiceField, textField } from "../parts/form";
+import type { OrderLine } from "../order/answers";
 import { bullets, pairs, table } from "../parts/table";
 import type { Page, Room } from "../place";
 import type { Lot, LotBound, LotRisk, LotsAnswer } from "./answers";
@@ -19,13 +20,13 @@ export const lotsPage: Page = async (place, room) => {
   const { query } = place;
   const history = choiceField("history", words.history, Object.entries(words.histories).map(([value, label]) => ({ value, words: label })), { value: query.get("history") ?? "", hint: words.history_hint });
   const questions = [percent("share", words.share, words.share_hint, query.get("share"), "90", 0), percent("confidence", words.confidence, words.confidence_hint, query.get("confidence"), "95", 50), { field: history, wrong: () => "", asked: () => history.value() }];
-  const { keys, answer } = await askAbout(place, room, "lots", words.none_chosen, questions);
+  const { keys, orders, answer } = await askAbout(place, room, "lots", words.none_chosen, questions);
   fill(room.next, el("p", {}, words.next), el("p", {}, words.next_open), keys.length > 0 && el("p", {}, el("a", { href: addressOf("compare", keys) }, words.to_compare)));
   if (!answer) return;
   const asked = { orders: keys.join("/"), share: query.get("share"), confidence: query.get("confidence") };
   try {
     const { lots } = await get<LotsAnswer>(address("lots"), { ...asked, history: query.get("history") }, room.left);
-    if (!room.left.aborted) fill(answer, ...said(lots, present(asked), room));
+    if (!room.left.aborted) fill(answer, ...said(lots, orders, present(asked), room));
   } catch (thrown) {
     if (!room.left.aborted) fill(answer, failureBox(thrown));
   }
@@ -64,10 +65,15 @@ export function distinct(lots: Lot[]): SaidOfLot[] {
   return [...said.values()];
 }
 
-function said(lots: Lot[], asked: Record<string, string>, room: Room): Child[] {
+function said(lots: Lot[], orders: OrderLine[], asked: Record<string, string>, room: Room): Child[] {
   const all = distinct(lots);
-  const sections = all.map((one, at) => lotSection(one, at, all.length <= openAtOnce || at === 0, asked, room));
+  const sections = all.map((one, at) => lotSection(one, suppliersOf(one.lot, orders), at, all.length <= openAtOnce || at === 0, asked, room));
   return [all.length > 1 && overview(all, sections), ...sections];
+}
+
+/** Of all items of the lot's orders: which of them it was is told by the order. Pure. */
+export function suppliersOf(lot: Pick<Lot, "orders">, orders: Pick<OrderLine, "id" | "suppliers">[]): string[] {
+  return [...new Set(orders.filter((one) => lot.orders.includes(one.id)).flatMap((one) => one.suppliers))];
 }
 
 const openAtOnce = 2;
@@ -107,7 +113,7 @@ function overview(all: SaidOfLot[], sections: HTMLElement[]): HTMLElement {
     [{ head: words.lot }, { head: words.requirement }, { head: words.specimens, number: true }, { head: words.typical, number: true }, { head: words.bound_head(shareText(share), shareText(confidence)), number: true }, { head: words.over, number: true }, { head: words.claim }],
     all.map(({ lot, sentences }, at) => [
       el("button.quiet", { type: "button", onclick: () => show(at) }, lot.group),
-      sentences.join("; "),
+      unbroken(sentences.join("; ")),
       lot.specimens,
       typical(lot),
       boundOf(lot),
@@ -117,7 +123,7 @@ function overview(all: SaidOfLot[], sections: HTMLElement[]): HTMLElement {
   );
 }
 
-function lotSection({ lot, number, sentences }: SaidOfLot, at: number, open: boolean, asked: Record<string, string>, room: Room): HTMLElement {
+function lotSection({ lot, number, sentences }: SaidOfLot, suppliers: string[], at: number, open: boolean, asked: Record<string, string>, room: Room): HTMLElement {
   const [first, ...why] = lot.limit_s === null ? ["", ...lot.reasons] : lot.reasons;
   const drawings = el("div.columns.drawn", {});
   const details: HTMLDetailsElement = el(
@@ -127,6 +133,7 @@ function lotSection({ lot, number, sentences }: SaidOfLot, at: number, open: boo
     el("section.statement", { "aria-labelledby": `lot-${at}` }, el("p.word", {}, showing(lot)), first && el("p", {}, `${first}.`), lot.in_plain_words && el("p.plain-words", {}, lot.in_plain_words)),
     pairs([
       [words.requirement, sentences.join("; ")],
+      [words.supplier, suppliers.join(", ") || words.no_supplier],
       [words.sampling, lot.sampling_plan || words.no_plan],
       [words.orders, lot.orders.join(", ")],
     ]),

@@ -56,8 +56,8 @@ export interface FoundLevel {
 
 export interface FoundOrder {
   order: string;
-  /** its folder's name; null: it does not lie in the folder that is served */
-  key: string | null;
+  /** names of the folders that hold it; none: it does not lie in the folder that is served */
+  keys: string[];
   revision: number;
   customer: string;
   items: { id: string; material: string; lot: string }[];

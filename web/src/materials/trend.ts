@@ -33,7 +33,7 @@ export const trendPage: Page = async (place, room) => {
   await load();
   const found = await get<FindAnswer>("/api/find", { material }, room.left);
   if (room.left.aborted) return;
-  const here = [...new Set(found.orders.map((one) => one.key))].filter((key) => key !== null).slice(0, together);
+  const here = [...new Set(found.orders.flatMap((one) => one.keys))].slice(0, together);
   fill(
     orders,
     el("h2", {}, words.orders_heading),
@@ -95,12 +95,19 @@ function seriesOf(series: TrendSeries, limit_s: number | null): HTMLElement {
 
 const seconds = (value: number | null): string => (value === null ? "–" : significantText(value, 2));
 
+/** Of several folders with one id each has its link. */
+function linksOf(one: FoundOrder): HTMLElement {
+  const [key, ...more] = one.keys;
+  if (key === undefined) return el("span.nowrap", {}, `${one.order}, ${one.revision}`);
+  return el("span.two", {}, el("span.nowrap", {}, el("a", { href: link("order", key) }, one.order), `, ${one.revision}`), more.length > 0 && el("small", {}, words.also_in, ...more.flatMap((other) => [" ", el("a", { href: link("order", other) }, other)])));
+}
+
 function ordersOf(orders: FoundOrder[]): HTMLElement {
   return table(
     words.orders_heading,
     [{ head: words.order }, { head: words.customer }, { head: words.lots }, { head: words.tested }, { head: words.statement }],
     orders.map((one) => [
-      el("span.nowrap", {}, one.key === null ? one.order : el("a", { href: link("order", one.key) }, one.order), `, ${one.revision}`),
+      linksOf(one),
       one.customer,
       [...new Set(one.items.map((item) => item.lot).filter(Boolean))].join(", ") || "–",
       one.tested_to,

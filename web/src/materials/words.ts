@@ -41,6 +41,7 @@ export const trend = {
   orders: "Orders",
   failed: "Failed",
   note: "The mean is the geometric one. Spread is the factor between runs, specimens, orders and lots alike; it is no uncertainty. The bar of the mean is its standard error, where there are two times or more.",
+  also_in: "also in the folder",
   orders_heading: "Its orders",
   order: "Order",
   customer: "Customer",

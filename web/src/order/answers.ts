@@ -9,6 +9,7 @@ export interface OrderLine {
   customer: string;
   revision: number | null;
   materials: string[];
+  suppliers: string[];
   received: string | null;
   due: string | null;
   issued: string | null;
@@ -19,6 +20,8 @@ export interface OrderLine {
   open: number | null;
   live: boolean;
   statement: string | null;
+  /** keys of other folders with an order of this id */
+  same_id: string[];
   error: { what: string; where: string; remedy: string } | null;
 }
 
@@ -72,7 +75,7 @@ export interface OrderDocument {
   authorised_by: string | null;
   sampling_plan?: string | null;
   decision_rule: { kind: string; guard_times_U: number | null; guard_s: number | null; agreed: string };
-  items: { id: string; description: string; lot: string; condition_on_receipt: string }[];
+  items: { id: string; description: string; lot: string; supplier: string; condition_on_receipt: string }[];
   specimens: { id: string; item: string; direction: string; place: string; state: string }[];
   conditions: OrderConditions[];
   deviations: string[];

@@ -60,7 +60,7 @@ function lineOf(part: BudgetPart, u_s: number | null): Child[] {
     contribution(Math.abs(part.share_s), u_s),
     percentText(part.percent / 100),
     svg("svg.bar", { viewBox: "0 0 100 8", "aria-hidden": "true" }, svg("rect", { width: Math.max(part.percent, 0.5), height: 8, fill: "var(--muted)" })),
-    scopeWords(part.scope),
+    el("span.nowrap", {}, scopeWords(part.scope)),
   ];
 }
 

@@ -40,13 +40,19 @@ function listOf(orders: OrderLine[]): HTMLElement {
     words.title,
     [{ head: words.order }, { head: words.customer }, { head: words.material }, { head: words.due }, { head: words.runs, number: true }, { head: words.statement }],
     orders.map((one) => [
-      el("span.two", {}, el("a", { href: link("order", one.key) }, one.id || one.key), el("small.muted", {}, one.title)),
+      el("span.two", {}, el("a", { href: link("order", one.key) }, one.id || one.key), el("small.muted", {}, one.title), sameIdOf(one)),
       ...(one.error
         ? ([el("span.wrong", {}, one.error.what), one.error.where, "", "", el("span", {}, one.error.remedy)] as Child[])
         : ([one.customer, one.materials.join("; "), el("span.nowrap", {}, dueOf(one)), runsOf(one), statementOf(one)] as Child[])),
     ]),
     false,
   );
+}
+
+/** Two folders with one id are a fault that somebody must mend: reports and the ledger go by the id. */
+function sameIdOf(one: OrderLine): Child {
+  if (one.same_id.length === 0) return null;
+  return el("span.small.wrong", {}, words.same_id(one.key), " ", ...one.same_id.flatMap((key, at) => [at > 0 && ", ", el("a", { href: link("order", key) }, key)]), `. ${words.same_id_remedy}`);
 }
 
 function dueOf(one: OrderLine): Child {

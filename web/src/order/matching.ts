@@ -6,7 +6,7 @@ import type { OrderLine } from "./answers";
 export function matching(orders: OrderLine[], typed: string): OrderLine[] {
   const wanted = typed.toLowerCase().split(/\s+/).filter(Boolean);
   const text = (one: OrderLine): string =>
-    [one.key, one.id, one.title, one.customer, one.method, one.specification, one.statement ?? "", ...one.materials].join(" ").toLowerCase();
+    [one.key, one.id, one.title, one.customer, one.method, one.specification, one.statement ?? "", ...one.materials, ...one.suppliers].join(" ").toLowerCase();
   const rank = (one: OrderLine): string => (one.issued ? `2${one.issued}` : `1${one.due ?? "9"}`) + one.key;
   return orders.filter((one) => wanted.every((word) => text(one).includes(word))).sort((a, b) => (rank(a) < rank(b) ? -1 : 1));
 }

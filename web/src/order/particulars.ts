@@ -2,7 +2,7 @@
 
 import { el, type Child } from "../el";
 import { bullets, pairs, table } from "../parts/table";
-import { fixedText, instantText, statedText } from "../figures/number_text";
+import { fixedText, instantText, statedText, unbrokenShort } from "../figures/number_text";
 import { link } from "../place";
 import type { OrderAnswer, OrderConditions, Tolerance } from "./answers";
 import { conditionsForm, lacksSomething } from "./conditions_form";
@@ -11,11 +11,11 @@ import { particulars as words } from "./words";
 
 export function conditionsOf(answer: OrderAnswer, entered: () => void): HTMLElement {
   const asked = answer.method.conditioning ?? {};
-  const asks: [string, Child][] = [
-    [words.humidity, asked.relative_humidity_percent ? toleranceText(asked.relative_humidity_percent, "%") : words.not_asked],
-    [words.temperature, asked.temperature_C ? toleranceText(asked.temperature_C, "°C") : words.not_asked],
-    [words.time, hoursAsked(asked.at_least_h ?? null, asked.at_most_h ?? null)],
-  ];
+  const asks = [
+    asked.relative_humidity_percent && `${words.humidity} ${toleranceText(asked.relative_humidity_percent, "%")}`,
+    asked.temperature_C && `${words.temperature} ${toleranceText(asked.temperature_C, "°C")}`,
+    hoursAsked(asked.at_least_h ?? null, asked.at_most_h ?? null),
+  ].filter(Boolean);
   return el(
     "div",
     {},
@@ -33,7 +33,7 @@ export function conditionsOf(answer: OrderAnswer, entered: () => void): HTMLElem
       false,
     ),
     ...answer.order.conditions.filter(lacksSomething).map((one) => conditionsForm(answer.key, one, entered)),
-    el("p.small.muted", {}, words.method_asks, " ", asks.map(([name, value]) => `${name} ${String(value)}`).join("; "), "."),
+    el("p.small.muted", {}, asks.length > 0 ? `${words.method_asks} ${asks.join("; ")}.` : words.method_asks_nothing),
   );
 }
 
@@ -56,9 +56,9 @@ function toleranceText(asked: Tolerance, unit: string): string {
 }
 
 function hoursAsked(least: number | null, most: number | null): string {
-  if (least === null && most === null) return words.not_asked;
-  if (most === null) return words.at_least(statedText(least as number));
-  return least === null ? words.at_most(statedText(most)) : words.between(statedText(least), statedText(most));
+  if (least === null && most === null) return "";
+  const hours = most === null ? words.at_least(statedText(least as number)) : least === null ? words.at_most(statedText(most)) : words.between(statedText(least), statedText(most));
+  return `${words.time} ${hours}`;
 }
 
 export function particularsOf(answer: OrderAnswer): HTMLElement {
@@ -87,8 +87,8 @@ export function particularsOf(answer: OrderAnswer): HTMLElement {
     ),
     table(
       words.items,
-      [{ head: words.id }, { head: words.description }, { head: words.lot }, { head: words.condition }],
-      order.items.map((item) => [item.id, item.description, item.lot || "–", item.condition_on_receipt]),
+      [{ head: words.id }, { head: words.description }, { head: words.lot }, { head: words.supplier }, { head: words.condition }],
+      order.items.map((item) => [item.id, item.description, unbrokenShort(item.lot) || "–", unbrokenShort(item.supplier) || "–", item.condition_on_receipt]),
     ),
     table(
       words.specimens,

@@ -5,6 +5,7 @@ import { el, svg, type Child } from "../el";
 import type { JudgedRun, LevelFigure } from "../figures/answers";
 import { decayText, polaritySign, polarityWord } from "../figures/figure_words";
 import { severityWords } from "../figures/flag_words";
+import { unbroken } from "../figures/number_text";
 import { link } from "../place";
 import type { OrderAnswer, PlanPlace, SmallTrace } from "./answers";
 import { plan as words } from "./words";
@@ -100,7 +101,7 @@ function cellOf(key: string, place: PlanPlace, runs: Map<string, JudgedRun>, tra
     { href: link("order", key, "run", place.run) },
     trace ? sparkline(trace, place.polarity === "+" ? "positive" : "negative", figure?.decay_s ? 2 * figure.decay_s : undefined) : svg("svg.small-trace", { viewBox: "0 0 128 40", "aria-hidden": "true" }),
     el("span.unseen", {}, `${name}: `),
-    el("span.small", {}, place.state === "void" ? `${severityWords.void_run.sign} ${words.void_run} ` : "", figure ? decayText(figure) : words.no_figure),
+    el("span.small", {}, place.state === "void" ? `${severityWords.void_run.sign} ${words.void_run} ` : "", figure ? unbroken(decayText(figure)) : words.no_figure),
     repeats && el("span.small.muted", {}, repeats),
   );
 }

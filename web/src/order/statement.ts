@@ -4,7 +4,7 @@ import { el, type Child } from "../el";
 import type { Conformity, Finding, Judgement } from "../figures/answers";
 import { conformity } from "../figures/conformity";
 import { resultInFull } from "../figures/figure_words";
-import { probabilityText, significantText, statedText } from "../figures/number_text";
+import { probabilityText, significantText, statedText, unbroken } from "../figures/number_text";
 import { bullets, table } from "../parts/table";
 import type { OrderAnswer } from "./answers";
 import { statement as words } from "./words";
@@ -39,7 +39,7 @@ function requirementsOf(judgement: Judgement): Child {
     judgement.requirements.map((requirement) => {
       const finding = decidingOf(requirement.findings);
       return [
-        requirement.sentence,
+        unbroken(requirement.sentence),
         el("span.muted", {}, requirement.clause),
         finding ? el("span.two", {}, el("span.nowrap", {}, resultInFull(finding)), el("small.muted", {}, finding.group)) : words.no_result,
         finding ? chanceOf(finding) : "–",

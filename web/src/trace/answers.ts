@@ -41,6 +41,8 @@ export interface TraceAnswer {
   ends_s: number;
   from_s: number;
   to_s: number;
+  /** of the charge: 1 or -1 */
+  sign: number;
   specimen: Samples;
   electrode: Samples | null;
   levels: CrossedLevel[];

@@ -1,4 +1,5 @@
-// The page of a trace: picture and strip, what is shown of it, cursors, figures; notes and pedigree at the right.
+// The page of a trace: picture and strip, what is shown of it, cursors, figures; notes and pedigree at the right. The picture needs
+// the run's samples alone and comes first: its figures may wait until the order is judged.
 
 import { address, get } from "../api";
 import type { Chart } from "../chart";
@@ -24,19 +25,22 @@ import { trace as words } from "./words";
 
 /** Narrower than this nothing is seen: ten samples of a fast recorder. */
 const shortest_s = 1e-5;
+const samplesSeen = 40;
 
 export const tracePage: Page = async (place, room) => {
   const key = place.parts[0] as string;
   const runId = place.parts[2] ?? "";
   room.title(key);
-  const answer = await get<RunAnswer>(address("orders", key, "runs", runId), {}, room.left);
   let others = place.query.getAll("with").filter((run) => run !== runId);
-  room.title(words.title(answer.order, answer.run.label));
+  // Only where the run begins and ends, and where it crosses its levels.
+  const { levels, ...ends } = await get<TraceAnswer>(address("orders", key, "runs", runId, "trace"), { columns: 1 }, room.left);
 
-  const figures = answer.run.figures;
-  let whole: Stretch = { from_s: -((figures?.charging_s ?? 1) + 1), to_s: figures?.record_s ?? 10 };
-  let seen: Stretch = fallStretch((figures?.levels ?? []).flatMap((one) => one.decay_s ?? one.at_most_s ?? []), whole);
-  if ((figures?.levels ?? []).some((one) => one.status === "not_reached")) seen = within({ from_s: -0.1 * whole.to_s, to_s: whole.to_s }, whole);
+  let answer: RunAnswer | null = null;
+  let whole: Stretch = { from_s: ends.begins_s, to_s: ends.ends_s };
+  // A fall that is over within a few samples is seen among more of them.
+  const least_s = (samplesSeen * (whole.to_s - whole.from_s)) / Math.max(1, ends.samples);
+  let seen: Stretch = fallStretch(levels.flatMap((one) => one.decay_s ?? one.at_most_s ?? []), whole, least_s);
+  if (levels.some((one) => one.status === "not_reached")) seen = within({ from_s: -0.1 * whole.to_s, to_s: whole.to_s }, whole);
   const fall = seen;
   const parts: Parts = { log: false, law: false, electrode: true, mirror: false };
   let cursors = noCursors;
@@ -45,37 +49,40 @@ export const tracePage: Page = async (place, room) => {
   let charge: TraceAnswer | null = null;
   let chart: Chart | null = null;
   let strip: Chart | null = null;
-  let runs = new Map<string, JudgedRun>([[runId, answer.run]]);
+  let runs = new Map<string, JudgedRun>();
 
   const picture = el("div.picture", {});
   const residuals = el("div.strip", {});
   const about = el("p.small.muted", { role: "status" }, words.loading);
   const trouble = el("div", {});
   const compare = el("div", {});
+  const name = el("span", {});
+  const results = el("div", {}, el("p.waiting", {}, words.judging));
+  const next = el("div", {});
+  const notes = el("div", {});
+  const buttons = controls();
   const panel = new CursorPanel((next) => {
     cursors = next;
     chart?.redraw();
-    panel.show(cursors, shown[0]?.trace ?? null, columnWidth(), figures?.noise_V ?? 1);
+    showCursors();
   });
 
   const samples = new Samples(key, room.left, came, (thrown) => fill(trouble, failureBox(thrown)), (on) => picture.classList.toggle("loading", on));
 
   fill(
     room.work,
-    el("p.muted", {}, el("a", { href: link("order", key) }, words.back), " · ", runName(answer.run)),
-    controls(),
+    el("p.muted", {}, el("a", { href: link("order", key) }, words.back), " · ", name),
+    buttons,
     picture,
     about,
     residuals,
     trouble,
     compare,
-    figuresOf(answer, (level) => void openPedigree(key, runId, level, room)),
+    results,
     exportsOf(key, runId),
   );
-  fill(room.next, nextOf(answer), panel.element, notesOf(key, runId, answer.notes, room), neighbours());
+  fill(room.next, next, panel.element, notes);
   draw();
-  void addLaw();
-  void addOrder();
 
   const keys = [
     onKey("l", words.keys.log, () => toggle("log")),
@@ -110,14 +117,16 @@ export const tracePage: Page = async (place, room) => {
     fill(trouble);
     const first = answers[0];
     if (!first) return;
+    const firstPicture = shown.length === 0;
     whole = { from_s: Math.min(...answers.map((one) => one.begins_s)), to_s: Math.max(...answers.map((one) => one.ends_s)) };
     shown = answers.map((trace, at) => {
       const run = runs.get(at === 0 ? runId : (others[at - 1] ?? ""));
-      return { run: trace.run, label: run?.label ?? trace.run.slice(0, 8), polarity: run?.polarity ?? "+", figures: run?.figures ?? null, trace };
+      return { run: trace.run, label: run?.label ?? trace.run.slice(0, 8), polarity: trace.sign < 0 ? "-" : "+", figures: run?.figures ?? null, trace };
     });
     sayShown(first);
     draw();
-    panel.show(cursors, first, columnWidth(), figures?.noise_V ?? 1);
+    showCursors();
+    if (firstPicture) void addFigures();
   }
   function sayShown(first: TraceAnswer): void {
     fill(about, words.shown(first.in_window, first.samples, first.thinned), parts.log && ` ${words.log_hint}`);
@@ -129,11 +138,12 @@ export const tracePage: Page = async (place, room) => {
       return;
     }
     const drawn = linesOf(shown, fit, parts, charge);
-    const name = JSON.stringify([drawn.map((one) => one.line), parts.log]);
-    if (!chart || picture.dataset["lines"] !== name) {
+    const title = answer ? runName(answer.run) : key;
+    const lines = JSON.stringify([title, drawn.map((one) => one.line), parts.log]);
+    if (!chart || picture.dataset["lines"] !== lines) {
       chart?.close();
-      picture.dataset["lines"] = name;
-      chart = pictureOf(runName(answer.run), drawn, parts, seen, floorOf(shown), { zoom, clicked: (time_s) => setCursors(placed(cursors, time_s)), cursors: () => cursors });
+      picture.dataset["lines"] = lines;
+      chart = pictureOf(title, drawn, parts, seen, floorOf(shown), { zoom, clicked: (time_s) => setCursors(placed(cursors, time_s)), cursors: () => cursors });
       fill(picture, chart.element);
       strip?.close();
       strip = null;
@@ -164,8 +174,6 @@ export const tracePage: Page = async (place, room) => {
   // --- what is shown ---
   function controls(): HTMLElement {
     const view = (label: string, stretch: () => Stretch, kbd = ""): HTMLElement => el("button", { type: "button", onclick: () => look(stretch()) }, label, kbd && " ", kbd && el("kbd", {}, kbd));
-    const part = (name: keyof Parts, label: string, kbd = ""): HTMLElement =>
-      el("button", { type: "button", "data-part": name, "aria-pressed": String(parts[name]), onclick: () => toggle(name) }, label, kbd && " ", kbd && el("kbd", {}, kbd));
     return el(
       "div.buttons",
       { role: "group", "aria-label": words.view },
@@ -176,8 +184,10 @@ export const tracePage: Page = async (place, room) => {
       part("log", words.log, "L"),
       part("law", words.show_law, "T"),
       part("electrode", words.show_electrode),
-      figures?.charging_s ? part("mirror", words.show_mirror) : null,
     );
+  }
+  function part(name: keyof Parts, label: string, kbd = ""): HTMLElement {
+    return el("button", { type: "button", "data-part": name, "aria-pressed": String(parts[name]), onclick: () => toggle(name) }, label, kbd && " ", kbd && el("kbd", {}, kbd));
   }
   function toggle(part: keyof Parts): void {
     parts[part] = !parts[part];
@@ -185,6 +195,27 @@ export const tracePage: Page = async (place, room) => {
     if (shown[0]) sayShown(shown[0].trace);
     if (part === "mirror" && parts.mirror && !charge) void addCharge();
     else draw();
+  }
+  /** What the judged order says of the run. The rest rests on it and comes quickly then. */
+  async function addFigures(): Promise<void> {
+    try {
+      answer = await get<RunAnswer>(address("orders", key, "runs", runId), {}, room.left);
+    } catch (thrown) {
+      if (!room.left.aborted) fill(results, failureBox(thrown));
+      return;
+    }
+    if (room.left.aborted) return;
+    const said = answer;
+    runs.set(runId, said.run);
+    room.title(words.title(said.order, said.run.label));
+    fill(name, runName(said.run));
+    if (said.run.figures?.charging_s) buttons.append(part("mirror", words.show_mirror));
+    fill(results, figuresOf(said, (level) => void openPedigree(key, runId, level, room)));
+    fill(next, nextOf(said));
+    fill(notes, notesOf(key, runId, said.notes, room), neighbours(said));
+    came(shown.map((one) => one.trace));
+    void addLaw();
+    void addOrder();
   }
   async function addLaw(): Promise<void> {
     try {
@@ -208,7 +239,7 @@ export const tracePage: Page = async (place, room) => {
       const order = await get<OrderAnswer>(address("orders", key), {}, room.left);
       if (room.left.aborted) return;
       runs = new Map((order.judgement?.runs ?? []).flatMap((run) => (run.run ? [[run.run, run] as const] : [])));
-      if (!runs.has(runId)) runs.set(runId, answer.run);
+      if (answer && !runs.has(runId)) runs.set(runId, answer.run);
       fill(compare, compareOf(runId, others, runs, (chosen) => {
         others = chosen;
         history.replaceState(null, "", compareLink(key, runId, others));
@@ -224,7 +255,10 @@ export const tracePage: Page = async (place, room) => {
   function setCursors(next: typeof cursors): void {
     cursors = next;
     chart?.redraw();
-    panel.show(cursors, shown[0]?.trace ?? null, columnWidth(), figures?.noise_V ?? 1);
+    showCursors();
+  }
+  function showCursors(): void {
+    panel.show(cursors, shown[0]?.trace ?? null, columnWidth(), answer?.run.figures?.noise_V ?? 1);
   }
   function choose(letter: "a" | "b"): void {
     const unset = (letter === "a" ? cursors.a_s : cursors.b_s) === null;
@@ -235,10 +269,10 @@ export const tracePage: Page = async (place, room) => {
     setCursors(moved(cursors, by, seen, columns() / devicePixelRatio));
   }
 
-  function neighbours(): HTMLElement | null {
-    if (!answer.before && !answer.after) return null;
+  function neighbours({ before, after }: RunAnswer): HTMLElement | null {
+    if (!before && !after) return null;
     const to = (run: string | null, label: string): HTMLElement | null => (run ? el("a.button", { href: link("order", key, "run", run) }, label) : null);
-    return el("div", {}, el("h2", {}, words.neighbours), el("div.buttons", {}, to(answer.before, words.before), to(answer.after, words.after)));
+    return el("div", {}, el("h2", {}, words.neighbours), el("div.buttons", {}, to(before, words.before), to(after, words.after)));
   }
 };
 

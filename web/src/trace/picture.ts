@@ -5,7 +5,7 @@ import { levelText } from "../figures/figure_words";
 import { uncertainText } from "../figures/number_text";
 import { colour } from "../theme";
 import type { RunFigures } from "../figures/answers";
-import type { FitAnswer, TraceAnswer } from "./answers";
+import type { CrossedLevel, FitAnswer, TraceAnswer } from "./answers";
 import type { Cursors } from "./cursors";
 import { joined, mirrored, type Curve } from "./join";
 import type { Stretch } from "./window";
@@ -60,23 +60,26 @@ export function linesOf(shown: Shown[], fit: FitAnswer | null, parts: Parts, cha
 
 export const columnsOf = (drawn: Drawn[]): (number | null | undefined)[][] => joined(drawn.map((one) => one.curve));
 
+/** Levels of a run: as its figures have them, with their uncertainty, else as its samples alone gave them. */
+function crossingsOf(one: Shown): Pick<CrossedLevel, "level" | "level_V" | "status" | "decay_s" | "u_decay_s">[] {
+  return one.figures?.levels.map((figure) => ({ ...figure, level: levelText(figure.level, figure.level_kind) })) ?? one.trace.levels;
+}
+
 /** Ticks of the levels of the first run, and a mark with its time where it was seen to cross. */
 export function levelsOf(shown: Shown[]): { levels: Level[]; marks: Mark[] } {
-  const figures = shown[0]?.figures;
-  if (!figures) return { levels: [], marks: [] };
-  const levels = figures.levels.filter((one) => one.level_V > 0).map((one) => ({ at: one.level_V, words: levelText(one.level, one.level_kind) }));
-  const marks = figures.levels
-    .filter((one) => one.status === "measured" && one.decay_s !== null && one.level_V > 0)
-    .map((one) => ({ x: one.decay_s as number, y: one.level_V, words: `${uncertainText(one.decay_s as number, one.u_decay_s)} s` }));
+  const main = shown[0];
+  const crossings = main ? crossingsOf(main).filter((one) => one.level_V > 0) : [];
+  const levels = crossings.map((one) => ({ at: one.level_V, words: one.level }));
+  const marks = crossings.flatMap((one) => (one.status === "measured" && one.decay_s !== null ? [{ x: one.decay_s, y: one.level_V, words: `${uncertainText(one.decay_s, one.u_decay_s)} s` }] : []));
   return { levels, marks };
 }
 
 /** Below this nothing is drawn on a logarithmic axis: a third of the lowest level, or of the noise where that is larger. */
 export function floorOf(shown: Shown[]): number {
-  const figures = shown[0]?.figures;
-  if (!figures) return 1;
-  const lowest = Math.min(...figures.levels.map((one) => one.level_V).filter((volts) => volts > 0), figures.initial_voltage_V ?? Infinity);
-  return Math.max(Number.isFinite(lowest) ? lowest / 3 : 1, figures.noise_V / 3, 1e-3);
+  const main = shown[0];
+  if (!main) return 1;
+  const lowest = Math.min(...crossingsOf(main).map((one) => one.level_V).filter((volts) => volts > 0), main.figures?.initial_voltage_V ?? Infinity);
+  return Math.max(Number.isFinite(lowest) ? lowest / 3 : 1, (main.figures?.noise_V ?? 0) / 3, 1e-3);
 }
 
 /** Room for the longest name: 7 px a letter, within reason. */

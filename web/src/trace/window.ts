@@ -36,9 +36,9 @@ export function sameView(a: Stretch, b: Stretch, columns: number): boolean {
   return Math.abs(a.from_s - b.from_s) <= grain && Math.abs(a.to_s - b.to_s) <= grain;
 }
 
-/** What to show first: a tenth of the fall before the release, and 1.4 times the last crossing behind it. */
-export function fallStretch(crossings_s: number[], whole: Stretch): Stretch {
+/** What to show first: a tenth of the fall before the release, and 1.4 times the last crossing behind it, at least `least_s`. */
+export function fallStretch(crossings_s: number[], whole: Stretch, least_s = 0): Stretch {
   const last = Math.max(0, ...crossings_s);
-  const to_s = last > 0 ? Math.min(1.4 * last, whole.to_s) : whole.to_s;
+  const to_s = last > 0 ? Math.min(Math.max(1.4 * last, least_s), whole.to_s) : whole.to_s;
   return within({ from_s: -0.12 * to_s, to_s }, whole);
 }

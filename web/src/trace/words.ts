@@ -35,6 +35,7 @@ export const trace = {
   shown: (shown: number, all: number, thinned: boolean) =>
     thinned ? `${grouped(shown)} of ${grouped(all)} samples lie in this window: of each column the lowest and the highest is drawn, nothing is smoothed.` : `${grouped(shown)} of ${grouped(all)} samples, every one drawn.`,
   loading: "Reading samples …",
+  judging: "Judging the order, for the figures of this run …",
   levels: "Decay times of this run",
   level: "Level",
   level_V: "At",
