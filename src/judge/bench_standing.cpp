@@ -66,8 +66,7 @@ std::string reason_not_to_start(std::span<const plan::BenchCheck> checks, const 
     if (!reason.empty() && ahead != checks.end())
         reason += fmt::format(
             "; that of {} lies ahead of now and does not count: this computer's clock is slow, or a "
-            "simulated "
-            "bench ran ahead of it",
+            "simulated bench ran ahead of it",
             iso_text(ahead->at));
     return reason;
 }
