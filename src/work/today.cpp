@@ -139,14 +139,17 @@ std::optional<NextStep> step_of(const OrderInWork& order, const Today& today) {
     if (about.live_file.empty())
         return step(Action::test,
                     fmt::format("{}: record what is missing and list it in the order.", about.id));
+    // A bench that keeps its own controls is worked at with the commands that hear it.
+    const bool heard = order.documents.bench && !order.documents.bench->drive;
     for (const CheckStanding& check : today.checks)
         if (check.asked && !check.good && std::ranges::find(check.orders, order.key) != check.orders.end())
-            return step(Action::check, fmt::format("{}: make a bench check. {}", about.id, check.words));
+            return step(Action::check, fmt::format("{}: make a bench check{}. {}", about.id,
+                                                   heard ? " ('ebbtide check --listen')" : "", check.words));
     for (const OrderPlace& place : order.places)
         if (place.state != OrderPlace::State::filled)
             return step(Action::test,
-                        fmt::format("{}: test {}; {} of {} places are open.", about.id, place.key.label(),
-                                    order.open(), order.places.size()),
+                        fmt::format("{}: test {}{}; {} of {} places are open.", about.id, place.key.label(),
+                                    heard ? " ('ebbtide listen')" : "", order.open(), order.places.size()),
                         place.key.label());
     return {};
 }

@@ -52,6 +52,20 @@ TEST(Today, AsksForTheBenchCheckBeforeTheFirstRun) {
     ASSERT_FALSE(today.next.empty());
     EXPECT_EQ(today.next[0].action, Action::check);
     EXPECT_EQ(today.next[0].key, "awnings");
+    EXPECT_EQ(today.next[0].words.find("--listen"), std::string::npos) << today.next[0].words;
+}
+
+TEST(Today, NamesTheCommandsThatHearABenchOfItsOwnControls) {
+    work::OrderInWork order = waiting_awnings();
+    order.documents.bench->drive.reset();
+    const auto unproven = worked_out({order}, at("2026-11-25T09:00:00Z"));
+    ASSERT_FALSE(unproven.next.empty());
+    EXPECT_NE(unproven.next[0].words.find("'ebbtide check --listen'"), std::string::npos)
+        << unproven.next[0].words;
+    order.checks.push_back(opening("2026-11-25T08:00:00Z", true));
+    const auto proven = worked_out({order}, at("2026-11-25T09:00:00Z"));
+    ASSERT_FALSE(proven.next.empty());
+    EXPECT_NE(proven.next[0].words.find("'ebbtide listen'"), std::string::npos) << proven.next[0].words;
 }
 
 TEST(Today, NamesTheNextOpenPlaceWhileACheckHolds) {
