@@ -72,7 +72,7 @@ Result<Compared> read_sources(const CompareOptions& options) {
     return out;
 }
 
-std::string text_of(const work::Comparison& comparison) {
+std::string comparison_text(const work::Comparison& comparison) {
     std::string out = bulleted(comparison.reasons, "what these groups say");
     std::size_t width = comparison.request.by.size();
     for (const work::ComparedGroup& one : comparison.groups) width = std::max(width, one.name.size());
@@ -112,7 +112,7 @@ int compare(const CompareOptions& options) {
         if (!bytes) return complain(bytes.error());
         if (const auto kept = write_file(options.output, *bytes); !kept) return complain(kept.error());
     }
-    fmt::print("{}", options.json ? json : text_of(*comparison));
+    fmt::print("{}", options.json ? json : comparison_text(*comparison));
     return ok;
 }
 

@@ -152,7 +152,7 @@ std::string ring_words(const sheet::RingComparison& rings, bool by_lengths) {
     return out;
 }
 
-std::string text_of(const work::InferredRun& run, sheet::Second second) {
+std::string inferred_text(const work::InferredRun& run, sheet::Second second) {
     const sheet::Inversion& found = run.inversion;
     std::string out =
         fmt::format("run {}  {}\n", run.run_id.substr(0, 8), plan::sign_of(run.figures.polarity));
@@ -248,7 +248,8 @@ int infer(const InferOptions& options) {
             if (!file) return;
             fmt::print("{}\n{}", name,
                        sheet_words(sheet.used, sheet.source, sheet.u_capacitance, sheet.caution));
-            for (const work::InferredRun& run : file->runs) fmt::print("{}", text_of(run, request.second));
+            for (const work::InferredRun& run : file->runs)
+                fmt::print("{}", inferred_text(run, request.second));
             for (const plan::Flag& flag : file->flags) fmt::print("{}", indented(flag_text(flag), 2));
             fmt::print("\n");
         });

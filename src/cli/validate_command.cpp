@@ -16,7 +16,7 @@ namespace {
 using validation::Checked;
 using validation::Validation;
 
-std::string text_of(const Validation& validation) {
+std::string validation_text(const Validation& validation) {
     const validation::Computer& computer = validation.computer;
     std::string text = fmt::format("{} on {}, {} ({})\n{}\n\n", computer.program, computer.name,
                                    computer.processor, computer.vector_target, computer.operating_system);
@@ -82,7 +82,7 @@ int show(const Validation& validation, const ValidateOptions& options) {
     }
     if (!options.ledger.empty())
         if (const auto kept = keep_report(validation, json, options); !kept) return complain(kept.error());
-    fmt::print("{}", options.json ? json : text_of(validation));
+    fmt::print("{}", options.json ? json : validation_text(validation));
     if (!options.output.empty() && !options.json) fmt::print("{}\n", options.output);
     return validation.all_agree() ? ok : differs;
 }

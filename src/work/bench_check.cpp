@@ -14,10 +14,10 @@ namespace ebbtide::work {
 namespace {
 
 /// One pass through the steps.
-class Check {
+class DrivenCheck {
   public:
-    Check(bench::Bench& bench, const BenchCheckRequest& request, const Person& person,
-          const std::vector<LiveSink>& sinks, plan::Bench about)
+    DrivenCheck(bench::Bench& bench, const BenchCheckRequest& request, const Person& person,
+                const std::vector<LiveSink>& sinks, plan::Bench about)
         : request_(request),
           person_(person),
           about_(std::move(about)),
@@ -229,7 +229,7 @@ Result<BenchCheckAnswer> check_bench(bench::Bench& bench, const BenchCheckReques
     if (about->check->hold_s > about->drive->longest_charge_s)
         return refuse({Fault::bad_input, "check.hold_s is longer than drive.longest_charge_s",
                        request.bench_file, "Shorten the one or raise the other"});
-    Check check(bench, request, person, sinks, std::move(about).value());
+    DrivenCheck check(bench, request, person, sinks, std::move(about).value());
     return check.run();
 }
 

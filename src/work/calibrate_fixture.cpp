@@ -55,7 +55,7 @@ OfRun stray_by(const MeasuredRun& measured, const decay::RunTrace& run, const pl
 
 /// Mean, and its standard uncertainty: scatter between the runs, or that of the single ones where it is
 /// larger.
-std::pair<double, double> mean_of(const std::vector<std::pair<double, double>>& values) {
+std::pair<double, double> mean_and_error(const std::vector<std::pair<double, double>>& values) {
     const auto count = static_cast<double>(values.size());
     double mean = 0, square = 0, own = 0;
     for (const auto& [value, u] : values) {
@@ -188,14 +188,14 @@ Result<FixtureCalibrated> FixtureCalibrator::result() const {
              {std::pair{plan::Polarity::positive, CalibratedQuantity::induced_fraction_positive},
               std::pair{plan::Polarity::negative, CalibratedQuantity::induced_fraction_negative}})
             if (const auto some = values(polarity); !some.empty()) {
-                const auto [mean, u] = mean_of(some);
+                const auto [mean, u] = mean_and_error(some);
                 const double gain = std::hypot(request_.measure.bench->sensor.scale.u_gain,
                                                request_.measure.bench->electrode.u_gain);
                 enter(quantity, mean, std::hypot(u, mean * gain));
             }
         return out;
     }
-    const auto [mean, u] = mean_of(values({}));
+    const auto [mean, u] = mean_and_error(values({}));
     if (const auto* reference = std::get_if<ReferenceSheet>(&request_.known)) {
         enter(CalibratedQuantity::capacitance, mean, std::hypot(u, mean * reference->u_relative));
         return out;

@@ -26,7 +26,7 @@ struct GroupTimes {
     std::optional<stats::GroupMean> mean = {};
 };
 
-std::string label_of(const LotTime& time, const std::string& key) {
+std::string label_by(const LotTime& time, const std::string& key) {
     if (key == "direction") return time.direction;
     if (key == "face") return time.face;
     if (key == "polarity") return time.polarity;
@@ -40,7 +40,7 @@ std::string label_of(const LotTime& time, const std::string& key) {
 std::string group_of(const LotTime& time, const std::vector<std::string>& keys) {
     std::string out;
     for (const std::string& key : keys) {
-        const std::string label = label_of(time, key);
+        const std::string label = label_by(time, key);
         if (label.empty()) return "";
         out += (out.empty() ? "" : ", ") + label;
     }

@@ -23,7 +23,7 @@ std::string text_of(const json& value) {
                              : value.dump(-1, ' ', false, json::error_handler_t::replace);
 }
 
-std::string text_at(const json& object, const char* key) {
+std::string text_in(const json& object, const char* key) {
     return object.is_object() && object.contains(key) ? text_of(object[key]) : std::string();
 }
 
@@ -59,7 +59,7 @@ std::vector<Pair> paired(const json& was, const json& is, const char* key) {
     const auto lay = [&](const json& list, std::optional<json> Pair::*side) {
         std::map<std::string, int> seen;
         for (const json& entry : list) {
-            std::string name = text_at(entry, key);
+            std::string name = text_in(entry, key);
             if (const int turn = ++seen[name]; turn > 1) name += fmt::format(" (repeat {})", turn - 1);
             auto found = std::ranges::find(pairs, name, &Pair::name);
             if (found == pairs.end()) found = pairs.insert(pairs.end(), Pair{name, {}, {}});
@@ -83,7 +83,7 @@ void compare_findings(const std::string& id, const json& was, const json& is, Di
                  subject, words});
             continue;
         }
-        const std::string then = text_at(*pair.was, "outcome"), now = text_at(*pair.is, "outcome");
+        const std::string then = text_in(*pair.was, "outcome"), now = text_in(*pair.is, "outcome");
         const json value_then = pair.was->value("value_s", json()),
                    value_now = pair.is->value("value_s", json());
         const bool numbers = value_then.is_number() && value_now.is_number();
@@ -94,7 +94,7 @@ void compare_findings(const std::string& id, const json& was, const json& is, Di
                      numbers ? fmt::format(" ({})", was_and_is(value_then, value_now, "s")) : std::string()),
                  subject, words});
         // What is asked of each run is told with the run.
-        else if (text_at(is, "statistic") == "mean" && !same(value_then, value_now) && numbers)
+        else if (text_in(is, "statistic") == "mean" && !same(value_then, value_now) && numbers)
             values.push_back(
                 {fmt::format("{}: {}", subject, was_and_is(value_then, value_now, "s")), subject, words});
     }
@@ -102,7 +102,7 @@ void compare_findings(const std::string& id, const json& was, const json& is, Di
 
 plan::Level level_of(const json& figure) {
     plan::Level level;
-    level.kind = text_at(figure, "level_kind") == "absolute_V" ? plan::Level::Kind::absolute_V
+    level.kind = text_in(figure, "level_kind") == "absolute_V" ? plan::Level::Kind::absolute_V
                                                                : plan::Level::Kind::fraction;
     level.value = figure.value("level", 0.0);
     level.text = level.value == 1 / std::numbers::e ? "1/e" : "";
@@ -153,9 +153,9 @@ void compare_levels(const std::string& run, const json& was, const json& is,
         const std::string place = fmt::format("{}, t({})", run, level_of(now).label());
         const json t_then = then->value("decay_s", json()), t_now = now.value("decay_s", json());
         const json u_then = then->value("u_decay_s", json()), u_now = now.value("u_decay_s", json());
-        if (text_at(*then, "status") != text_at(now, "status"))
-            differences.push_back({fmt::format("{}: was {}, is {}", place, words_of(text_at(*then, "status")),
-                                               words_of(text_at(now, "status"))),
+        if (text_in(*then, "status") != text_in(now, "status"))
+            differences.push_back({fmt::format("{}: was {}, is {}", place, words_of(text_in(*then, "status")),
+                                               words_of(text_in(now, "status"))),
                                    run, words});
         else if (t_then.is_number() && t_now.is_number() && !same(t_then, t_now))
             differences.push_back({fmt::format("{}: {}", place, was_and_is(t_then, t_now, "s")), run, words});
@@ -167,7 +167,7 @@ void compare_levels(const std::string& run, const json& was, const json& is,
 
 void compare_runs(const json& was, const json& is, Differences& standing, Differences& figures) {
     for (const Pair& pair : paired(list_at(was, "runs"), list_at(is, "runs"), "label")) {
-        const std::vector<std::string> words{pair.name, text_at(pair.is ? *pair.is : *pair.was, "specimen"),
+        const std::vector<std::string> words{pair.name, text_in(pair.is ? *pair.is : *pair.was, "specimen"),
                                              "decay times", "figures", "all runs"};
         if (!pair.was || !pair.is) {
             standing.push_back({fmt::format("{}: {}", pair.name,
@@ -176,7 +176,7 @@ void compare_runs(const json& was, const json& is, Differences& standing, Differ
                                 pair.name, words});
             continue;
         }
-        if (text_at(*pair.was, "counts") != text_at(*pair.is, "counts"))
+        if (text_in(*pair.was, "counts") != text_in(*pair.is, "counts"))
             standing.push_back(
                 {fmt::format("{}: {}", pair.name,
                              pair.is->value("counts", json()) == true ? "did not count, counts now"
@@ -191,8 +191,8 @@ void compare_runs(const json& was, const json& is, Differences& standing, Differ
             figures.push_back(
                 {fmt::format("{}, V0: {}", pair.name, was_and_is(v_then, v_now, "V")), pair.name, words});
         std::vector<std::string> codes_then, codes_now;
-        for (const json& flag : list_at(*pair.was, "flags")) codes_then.push_back(text_at(flag, "code"));
-        for (const json& flag : list_at(*pair.is, "flags")) codes_now.push_back(text_at(flag, "code"));
+        for (const json& flag : list_at(*pair.was, "flags")) codes_then.push_back(text_in(flag, "code"));
+        for (const json& flag : list_at(*pair.is, "flags")) codes_now.push_back(text_in(flag, "code"));
         for (const std::string& code : codes_now)
             if (std::ranges::find(codes_then, code) == codes_then.end())
                 standing.push_back(
@@ -219,13 +219,13 @@ json keyed(const json& document) {
         std::string name = std::to_string(number);
         for (const char* key : {"id", "file", "equipment", "label"})
             if (entry.is_object() && entry.contains(key)) {
-                name = text_at(entry, key);
+                name = text_in(entry, key);
                 break;
             }
         if (entry.is_object() && entry.contains("specimen") && entry.contains("replicate"))
-            name = fmt::format("{} {} {} {} {}", text_at(entry, "specimen"), text_at(entry, "face"),
-                               text_at(entry, "conditions"), text_at(entry, "polarity"),
-                               text_at(entry, "replicate"));
+            name = fmt::format("{} {} {} {} {}", text_in(entry, "specimen"), text_in(entry, "face"),
+                               text_in(entry, "conditions"), text_in(entry, "polarity"),
+                               text_in(entry, "replicate"));
         std::ranges::replace(name, '/', kept_slash);
         while (out.contains(name)) name += " (repeat)";
         out[name] = keyed(entry);
@@ -265,7 +265,7 @@ void compare_recordings(const json& was, const json& is, Differences& difference
     for (const Pair& pair : paired(list_at(was, "recordings"), list_at(is, "recordings"), "file")) {
         const char* what = !pair.was  ? "the recording was not in the report before"
                            : !pair.is ? "the recording is no longer in the report"
-                           : text_at(*pair.was, "sha256") != text_at(*pair.is, "sha256")
+                           : text_in(*pair.was, "sha256") != text_in(*pair.is, "sha256")
                                ? "the recording holds other bytes than before"
                                : nullptr;
         if (what)
@@ -281,18 +281,18 @@ std::vector<KindOfDifference> record_differences(const json& was, const json& is
     const json then = was.value("judgement", json()), now = is.value("judgement", json());
     Differences statement, requirements, results, means, runs, figures, particulars, documents, recordings,
         program;
-    if (text_at(then, "statement") != text_at(now, "statement"))
+    if (text_in(then, "statement") != text_in(now, "statement"))
         statement.push_back({fmt::format("The statement of conformity was “{}”, is “{}”",
-                                         text_at(then, "statement"), text_at(now, "statement")),
+                                         text_in(then, "statement"), text_in(now, "statement")),
                              "the statement of conformity",
                              {"statement", "conformity"}});
     for (const Pair& pair : paired(list_at(then, "requirements"), list_at(now, "requirements"), "id")) {
         const std::vector<std::string> words{pair.name, "requirements", "conformity", "specification"};
         const json a = pair.was.value_or(json()), b = pair.is.value_or(json());
-        if (text_at(a, "outcome") != text_at(b, "outcome"))
+        if (text_in(a, "outcome") != text_in(b, "outcome"))
             requirements.push_back(
-                {fmt::format("{}: was {}, is {}", pair.name, pair.was ? text_at(a, "outcome") : "not asked",
-                             pair.is ? text_at(b, "outcome") : "not asked"),
+                {fmt::format("{}: was {}, is {}", pair.name, pair.was ? text_in(a, "outcome") : "not asked",
+                             pair.is ? text_in(b, "outcome") : "not asked"),
                  pair.name, words});
         if (pair.was && pair.is) compare_findings(pair.name, a, b, results, means);
     }
@@ -301,9 +301,9 @@ std::vector<KindOfDifference> record_differences(const json& was, const json& is
     for (const char* document : {"method", "specification", "bench"})
         compare_particulars(document, was.value(document, json()), is.value(document, json()), documents);
     compare_recordings(was, is, recordings);
-    if (text_at(was, "engine_version") != text_at(is, "engine_version"))
+    if (text_in(was, "engine_version") != text_in(is, "engine_version"))
         program.push_back({fmt::format("The figures were made by ebbtide {}, now by ebbtide {}",
-                                       text_at(was, "engine_version"), text_at(is, "engine_version")),
+                                       text_in(was, "engine_version"), text_in(is, "engine_version")),
                            "the version of the program",
                            {"version", "program", "ebbtide"}});
     return {{"statements", std::move(statement), false},
