@@ -44,15 +44,14 @@ class HeardCheck {
   public:
     HeardCheck(LiveSource& source, const HeardCheckRequest& request, const std::vector<LiveSink>& sinks)
         : source_(*source.samples),
+          ceiling_(source.ceiling),
           request_(request),
           sinks_(sinks),
           steps_(bench::steps_of(*request.bench.check)),
           measuring_(
               source_, {usual_rules(), request.bench},
               [this](const MeasuredRun& run, const decay::RunTrace&) { recorded(run); },
-              [this](const recording::Block& run) { return kept(run); }) {
-        ceiling_ = source.ceiling;
-    }
+              [this](const recording::Block& run) { return kept(run); }) {}
 
     Result<BenchCheckAnswer> run() {
         if (const auto unfit = unfit_source()) return *unfit;
@@ -164,7 +163,8 @@ class HeardCheck {
     void recorded(const MeasuredRun& cut) {
         if (fault_ || whole()) return;
         const bench::CheckStep& next = step();
-        auto run = measured_from(container_, read_options(), reference_request(next.mounted, request_.bench));
+        auto run = measured_from(container_, options_for({}, request_.bench),
+                                 reference_request(next.mounted, request_.bench));
         if (!run) {
             fault_ = run.error();
             return;
@@ -225,13 +225,11 @@ class HeardCheck {
         tell(end_);
     }
 
-    [[nodiscard]] recording::ReadOptions read_options() const { return options_for({}, request_.bench); }
-
     recording::Source& source_;
+    const std::string& ceiling_;
     const HeardCheckRequest& request_;
     const std::vector<LiveSink>& sinks_;
     std::vector<bench::CheckStep> steps_;
-    std::string ceiling_;
     BenchCheckAnswer answer_;
     SessionEnded end_;
     std::vector<bench::CheckReading> readings_;  // of the steps that are done

@@ -59,8 +59,10 @@ bench::CheckReading reading_of(MeasuredRun& run, const bench::CheckStep& step,
 
 std::vector<bench::CheckFigure> hold_against_check(MeasuredRun& run, Mounted mounted,
                                                    const std::optional<plan::Bench>& bench) {
-    forget_specimen(run, mounted);
-    if (!bench || !bench->check) return {};
+    if (!bench || !bench->check) {
+        forget_specimen(run, mounted);
+        return {};
+    }
     const decay::Figures& figures = run.figures;
     const bench::CheckReading reading =
         reading_of(run, {mounted, figures.polarity, false, false, {}}, *bench->check);
