@@ -56,12 +56,6 @@ bool pause_typed() {
     return pause;
 }
 
-void print_json(const nlohmann::json& line) {
-    fmt::print("{}\n", line.dump());
-    // A program that reads it is waiting for this line.
-    std::fflush(stdout);
-}
-
 }  // namespace
 
 void heed_signals() {
@@ -73,6 +67,12 @@ void heed_signals() {
 
 bool asked_to_end() {
     return stop_was_asked != 0;
+}
+
+void print_json(const nlohmann::json& line) {
+    fmt::print("{}\n", line.dump());
+    // A program that reads it is waiting for this line.
+    std::fflush(stdout);
 }
 
 work::Answer ask_on_terminal(const work::Question& question) {

@@ -1,6 +1,7 @@
 #pragma once
 // The person at a driven bench, by the terminal: what is typed, signals, and what is printed line by line.
 
+#include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <vector>
 
@@ -15,6 +16,9 @@ namespace ebbtide::cli {
 /// Ctrl-C, a request to end and a lost terminal stop what is live, in good order; asked for at every look.
 void heed_signals();
 [[nodiscard]] bool asked_to_end();
+
+/// One line, at once: a program that reads it is waiting.
+void print_json(const nlohmann::json& line);
 
 /// Asked line by line on the terminal: the return key says that it is done, the end of the input to stop.
 [[nodiscard]] work::Answer ask_on_terminal(const work::Question& question);

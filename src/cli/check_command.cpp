@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include <cstdio>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 #include <utility>
@@ -83,8 +82,7 @@ class HeardCheckView {
                                                               : watched_->screen.draw();
         }
         if (options_.live.events) {
-            fmt::print("{}\n", work::event_line(event).dump());
-            std::fflush(stdout);
+            print_json(work::event_line(event));
         } else if (const auto* asked = std::get_if<work::QuestionAsked>(&event)) {
             tell(wrapped("? " + asked->question.words, screen, 2) + "\n");
         } else if (!options_.live.json) {

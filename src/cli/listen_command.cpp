@@ -35,12 +35,6 @@ void stop_in_good_order() {
     ::sigaction(SIGTERM, &action, nullptr);
 }
 
-void print_line(const nlohmann::json& line) {
-    fmt::print("{}\n", line.dump());
-    // A program that reads it is waiting for this run.
-    std::fflush(stdout);
-}
-
 std::string run_text(const work::RunRecorded& recorded, std::uint64_t number) {
     std::string out = fmt::format("run {}  {}  {}{}{}{}\n{}", number, run_label(recorded),
                                   recorded.run.run_id.substr(0, 12),
@@ -266,9 +260,9 @@ int listen(const ListenOptions& options) {
     if (!lines && LiveScreen::possible()) watched.emplace(options, order.get(), request.measure.bench);
     PlainLines plain;
     const std::vector<work::LiveSink> sinks{[&](const work::LiveEvent& event) {
-        if (options.events) print_line(work::event_line(event));
+        if (options.events) print_json(work::event_line(event));
         if (const auto* recorded = std::get_if<work::RunRecorded>(&event); recorded && options.json)
-            print_line(work::run_line(*recorded));
+            print_json(work::run_line(*recorded));
         if (watched) return watched->take(event);
         if (!lines) plain.take(event);
         if (const auto* notice = std::get_if<work::NoticeSeen>(&event))
